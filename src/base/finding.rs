@@ -1,0 +1,296 @@
+//! Problems are data: what, where, why, and what to do.
+
+use std::fmt;
+
+use super::{Length, Point};
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// Something the reader should know; nothing is wrong.
+    Note,
+    /// Something that may be wrong; the layout stands.
+    Warning,
+    /// A limit is broken or something could not be built.
+    Error,
+}
+
+impl Severity {
+    /// Its word in messages and in `layout.json`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
+macro_rules! codes {
+    ($($(#[$doc:meta])* $name:ident = $text:literal,)*) => {
+        /// Name of a kind of finding; the text form is stable, so that scripts can rely on it.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code { $($(#[$doc])* $name,)* }
+        impl Code {
+            /// Every code there is.
+            pub const ALL: &[Self] = &[$(Self::$name,)*];
+            /// The stable text form.
+            pub const fn text(self) -> &'static str {
+                match self { $(Self::$name => $text,)* }
+            }
+        }
+    };
+}
+
+codes! {
+    // cad: the drawing
+    /// The file is not a DXF drawing that can be read.
+    NotReadable = "not-readable",
+    /// The drawing's version is too old.
+    VersionTooOld = "version-too-old",
+    /// The drawing's version is newer than what is known.
+    VersionUnknown = "version-unknown",
+    /// The drawing gives no unit, or one no deck is drawn in.
+    UnitsMissing = "units-missing",
+    /// Two statements of the drawing about its units do not fit.
+    UnitsDoubtful = "units-doubtful",
+    /// One record is damaged and was left out.
+    BadRecord = "bad-record",
+    /// Records of a kind that is not read.
+    RecordNotRead = "record-not-read",
+    /// A coordinate is not finite or too far out.
+    CoordinateRefused = "coordinate-refused",
+    /// Block nesting or repetition beyond the cap.
+    TooManyInserts = "too-many-inserts",
+    /// A block is referenced and not there.
+    BlockMissing = "block-missing",
+    /// An entity does not lie in the plan's plane.
+    NotInPlan = "not-in-plan",
+    /// Something stands on a layer that is frozen, off or not plotted.
+    LayerHidden = "layer-hidden",
+    /// The plan's things are in paper space only.
+    PaperSpace = "paper-space",
+    // deck: the plan
+    /// No layer for a role holds anything.
+    LayerEmpty = "layer-empty",
+    /// A layer fits more than one role.
+    LayerDoubtful = "layer-doubtful",
+    /// Something on a role's layer has no use there.
+    EntityNotUsed = "entity-not-used",
+    /// Edge of no length.
+    ZeroEdge = "zero-edge",
+    /// A line drawn twice.
+    DoubleEdge = "double-edge",
+    /// Edge ends that did not quite meet were joined.
+    GapJoined = "gap-joined",
+    /// More than two edges meet in a point.
+    EdgeBranches = "edge-branches",
+    /// An outline crosses itself.
+    EdgeCrosses = "edge-crosses",
+    /// Edge ends that are near each other but not joined.
+    EdgeOpen = "edge-open",
+    /// An arc edge, not laid out yet.
+    EdgeCurved = "edge-curved",
+    /// It cannot be told on which side of an edge the deck is.
+    SideUnknown = "side-unknown",
+    /// An opening that touches no edge.
+    OpeningOffEdge = "opening-off-edge",
+    /// A stair that touches no edge.
+    StairOffEdge = "stair-off-edge",
+    /// A stair's own rails are not laid out.
+    StairNotLaidOut = "stair-not-laid-out",
+    /// All edges lie on walls or in openings.
+    NothingToGuard = "nothing-to-guard",
+    // guard: posts and spans
+    /// The rail line cannot be laid at the inset.
+    RailLineFails = "rail-line-fails",
+    /// A drawn post stands on no rail line.
+    PostNotUsed = "post-not-used",
+    /// A drawn post stands off the rail line and bends it.
+    PostOffLine = "post-off-line",
+    /// Two posts overlap or leave no room for a panel.
+    PostsTooNear = "posts-too-near",
+    /// A rail does not land wholly on the post's face.
+    RailOffFace = "rail-off-face",
+    /// A rail meets a face at more than 45 degrees.
+    SkewTooLarge = "skew-too-large",
+    /// A span is shorter than the system's shortest panel.
+    SpanTooShort = "span-too-short",
+    /// A span is longer than the system's longest panel.
+    SpanTooLong = "span-too-long",
+    /// Clear space that no panel closes.
+    GapLeftOpen = "gap-left-open",
+    // panel
+    /// A panel could not be built.
+    PanelFails = "panel-fails",
+    /// A rail is longer than the longest stock.
+    StockTooShort = "stock-too-short",
+    /// A screw or block was moved off another.
+    MarkMoved = "mark-moved",
+    /// Spacing was reduced so that a baluster clears the bracket.
+    SpacingReduced = "spacing-reduced",
+    // proof
+    /// An opening lets the sphere through.
+    OpeningTooWide = "opening-too-wide",
+    /// The guard is too low.
+    GuardTooLow = "guard-too-low",
+    /// Parts do not sum up to the span.
+    SumFails = "sum-fails",
+    /// A mark is off the rail or out of order.
+    MarkOffRail = "mark-off-rail",
+    /// Two fasteners meet in one place.
+    ScrewsMeet = "screws-meet",
+    /// A baluster stands in a bracket.
+    BalusterInBracket = "baluster-in-bracket",
+    /// A limit of the rail system is broken.
+    SystemLimit = "system-limit",
+    /// A limit could not be checked.
+    NotChecked = "not-checked",
+}
+
+impl fmt::Display for Code {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.text())
+    }
+}
+
+/// Where something is: whatever of it is known.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Place {
+    /// Position in the plan.
+    pub at: Option<Point>,
+    /// Handle of the entity in the user's drawing.
+    pub handle: Option<u64>,
+    /// Line of the user's file (1 is the first); absent in binary files.
+    pub line: Option<u64>,
+    /// Layer in the user's drawing.
+    pub layer: Option<String>,
+    /// Panel or span id.
+    pub panel: Option<String>,
+    /// Post id.
+    pub post: Option<String>,
+}
+
+impl Place {
+    /// Nowhere in particular.
+    pub fn none() -> Self {
+        Self::default()
+    }
+
+    /// A point of the plan.
+    pub fn at(at: Point) -> Self {
+        Self { at: Some(at), ..Self::default() }
+    }
+
+    /// A panel or span.
+    pub fn panel(id: impl Into<String>) -> Self {
+        Self { panel: Some(id.into()), ..Self::default() }
+    }
+
+    /// A post.
+    pub fn post(id: impl Into<String>) -> Self {
+        Self { post: Some(id.into()), ..Self::default() }
+    }
+
+    /// The same place with its position.
+    pub fn with_point(mut self, at: Point) -> Self {
+        self.at = Some(at);
+        self
+    }
+}
+
+/// The rule that a finding measures against.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RuleRef {
+    /// Name of the rule set, or of the rail system.
+    pub set: String,
+    /// Section of the code.
+    pub section: String,
+    /// What it asks.
+    pub limit: Length,
+    /// What was found.
+    pub actual: Length,
+}
+
+/// One thing that the user should know, with its place, cause and remedy.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Kind.
+    pub code: Code,
+    /// Weight.
+    pub severity: Severity,
+    /// Whether the input was repaired on the way, so that the result stands on the repaired form.
+    pub repaired: bool,
+    /// Where.
+    pub place: Place,
+    /// What is wrong and why.
+    pub message: String,
+    /// What to do.
+    pub hint: Option<String>,
+    /// The limit, where one is broken.
+    pub rule: Option<RuleRef>,
+}
+
+impl Finding {
+    fn new(severity: Severity, code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self { code, severity, repaired: false, place, message: message.into(), hint: None, rule: None }
+    }
+
+    /// A limit is broken or something could not be built.
+    pub fn error(code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, place, message)
+    }
+
+    /// Something may be wrong.
+    pub fn warning(code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, place, message)
+    }
+
+    /// Something to know.
+    pub fn note(code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self::new(Severity::Note, code, place, message)
+    }
+
+    /// Something in the input that was put right.
+    pub fn repaired(code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self { repaired: true, ..Self::new(Severity::Note, code, place, message) }
+    }
+
+    /// With what to do about it.
+    #[must_use]
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// With the limit that it measures against.
+    #[must_use]
+    pub fn rule(mut self, rule: RuleRef) -> Self {
+        self.rule = Some(rule);
+        self
+    }
+}
+
+/// The drawing is not usable at all: one finding that ends the work, with what was found before it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Refusal {
+    /// Why.
+    pub finding: Box<Finding>,
+    /// What else was found on the way.
+    pub others: Vec<Finding>,
+}
+
+impl Refusal {
+    /// Ends the work for one reason.
+    pub fn new(finding: Finding) -> Self {
+        Self { finding: Box::new(finding), others: Vec::new() }
+    }
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.finding.message)
+    }
+}
+
+impl std::error::Error for Refusal {}

@@ -1,0 +1,17 @@
+//! Words that every stage uses: exact lengths, angles, points, findings and the one number printer.
+//!
+//! Takes nothing, gives types, refuses lengths that are not written the way the trade writes them.
+
+mod angle;
+mod finding;
+mod frame;
+mod length;
+pub mod plane;
+mod print;
+
+pub use angle::Angle;
+pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
+pub use frame::{Frame, Unit};
+pub use length::{Length, LengthError, Mark};
+pub use plane::Point;
+pub use print::{Measure, decimal, feet_inches};

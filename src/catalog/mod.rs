@@ -1,0 +1,15 @@
+//! Rail systems, rule sets and job settings, as data.
+//!
+//! Takes TOML text; gives checked types; refuses unknown fields, lengths without units and systems that cannot be
+//! built, each with file, line and what to write instead.
+
+mod job;
+mod rules;
+mod system;
+
+pub use job::{BalusterStyle, Bays, Inside, Job, LayerPatterns, Project, Settings};
+pub use rules::{Evidence, Limit, LimitKind, RuleSet};
+pub use system::{
+    BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, Hole, Kit, Member, MemberRole, PostSpec, RailSystem,
+    Section,
+};

@@ -1,0 +1,228 @@
+//! A rail system: one manufacturer's members, hardware and limits.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::BalusterStyle;
+use crate::base::Length;
+
+/// A rail system as its TOML file says it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct RailSystem {
+    /// Short name, as `--system` takes it.
+    pub name: String,
+    /// One line for people.
+    pub title: String,
+    /// Top of the guard above the deck.
+    pub height: Length,
+    /// Clear space between the deck and the lowest member.
+    pub bottom_gap: Length,
+    /// Longest clear span of a level panel.
+    pub longest_panel: Length,
+    /// Shortest clear span of a panel.
+    pub shortest_panel: Length,
+    /// Clearance left between each rail end and the face it meets.
+    pub end_clearance: Length,
+    /// The post's finished outside.
+    pub post: PostSpec,
+    /// Members from low to high.
+    #[serde(rename = "member")]
+    pub members: Vec<Member>,
+    /// Vertical infill.
+    pub baluster: BalusterSpec,
+    /// Feet under the lowest rail; a system may have none.
+    pub blocks: Option<Blocks>,
+    /// Rail-to-post connector.
+    pub bracket: Bracket,
+    /// Screws that hold the cap; a system without a cap has none.
+    pub cap_screws: Option<CapScrews>,
+    /// What is sold, shortest first.
+    #[serde(rename = "kit")]
+    pub kits: Vec<Kit>,
+}
+
+/// The post's finished outside.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct PostSpec {
+    /// Side of the square sleeve.
+    pub side: Length,
+    /// Default distance from the deck edge to the post's centre.
+    pub inset: Length,
+}
+
+/// What a member is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum MemberRole {
+    /// Lowest member, carries the support blocks.
+    SupportRail,
+    /// Rail at the balusters' feet.
+    BottomRail,
+    /// Rail at the balusters' heads.
+    TopRail,
+    /// Piece on top.
+    Cap,
+}
+
+impl MemberRole {
+    /// Its name in lists and files.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::SupportRail => "support-rail",
+            Self::BottomRail => "bottom-rail",
+            Self::TopRail => "top-rail",
+            Self::Cap => "cap",
+        }
+    }
+}
+
+/// One horizontal member.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Member {
+    /// What it is.
+    pub role: MemberRole,
+    /// Height it adds to the stack.
+    pub height: Length,
+    /// Width across the rail line.
+    pub width: Length,
+    /// Holes for the balusters, if it has them.
+    pub baluster_holes: Option<Fastener>,
+}
+
+/// A hole and the screw that goes in; a punched hole has no screw.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Fastener {
+    /// Drill diameter.
+    pub pilot: Length,
+    /// Screw as ordered, for example `#8 x 2-1/2 in`.
+    pub screw: Option<String>,
+}
+
+/// Cross section of a baluster.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Section {
+    /// Round.
+    Round,
+    /// Square.
+    Square,
+}
+
+/// Vertical infill.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct BalusterSpec {
+    /// Cross section.
+    pub section: Section,
+    /// Width along the rail.
+    pub width: Length,
+    /// How they are divided unless the job says otherwise.
+    pub style: BalusterStyle,
+    /// On-centre spacing (`centred`) or pitch of the punched holes (`punched`).
+    pub spacing: Length,
+}
+
+/// Support blocks.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Blocks {
+    /// Width along the rail.
+    pub width: Length,
+    /// Least distance between a block's screw and a baluster's screw.
+    pub screw_clearance: Length,
+    /// Hole and screw.
+    pub fastener: Fastener,
+    /// Count by rail length, shortest first.
+    #[serde(rename = "count")]
+    pub counts: Vec<BlockStep>,
+}
+
+/// One row of the support block table.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct BlockStep {
+    /// Rails up to this length ...
+    pub up_to: Length,
+    /// ... get this many blocks.
+    pub blocks: u8,
+}
+
+/// Rail-to-post connector.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Bracket {
+    /// How far back from the rail's end it is set, so that its screws draw the joint tight.
+    pub setback: Length,
+    /// How far it reaches along the rail from the rail's end.
+    pub reach: Length,
+    /// Width across the rail line.
+    pub width: Length,
+    /// Holes into the rail.
+    #[serde(rename = "hole")]
+    pub holes: Vec<Hole>,
+    /// Hole and screw into the rail.
+    pub fastener: Fastener,
+    /// Members that are held by one at each end.
+    pub members: Vec<MemberRole>,
+}
+
+/// One hole of the bracket's pattern.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Hole {
+    /// Along the rail from the bracket's outer end.
+    pub along: Length,
+    /// Across the rail from its centre line, towards the deck positive.
+    pub across: Length,
+}
+
+/// Screws that hold the cap.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct CapScrews {
+    /// Longest distance between two, and from a rail end to the first.
+    pub longest_spacing: Length,
+    /// Least distance to a baluster's screw.
+    pub screw_clearance: Length,
+    /// Drill diameter.
+    pub pilot: Length,
+    /// Screw for level panels.
+    pub level_screw: String,
+    /// Screw for raked panels: another length, since the longer one breaks through the cap.
+    pub raked_screw: String,
+}
+
+/// A kit: one panel's members and infill in one box.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Kit {
+    /// Name as ordered.
+    pub name: String,
+    /// Length of its rails.
+    pub length: Length,
+    /// Balusters in the box.
+    pub balusters: u32,
+    /// Price, in the job's currency.
+    pub price: Option<f64>,
+}
+
+impl RailSystem {
+    /// The member of a role, if the system has it.
+    pub fn member(&self, role: MemberRole) -> Option<&Member> {
+        self.members.iter().find(|m| m.role == role)
+    }
+
+    /// Length of the balusters: what is left of the height after the gap and all members.
+    pub fn baluster_length(&self) -> Length {
+        self.height - self.bottom_gap - self.members.iter().map(|m| m.height).sum()
+    }
+
+    /// Widest member: the one that must land on the post's face.
+    pub fn widest(&self) -> Length {
+        self.members.iter().map(|m| m.width).max().unwrap_or(Length::ZERO)
+    }
+}

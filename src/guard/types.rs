@@ -1,0 +1,121 @@
+//! What the planner gives.
+
+use crate::base::{Angle, Length, Point};
+
+/// Why a post stands where it does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PostKind {
+    /// At a free end of a run.
+    End,
+    /// Where the rail line turns.
+    Corner,
+    /// Between two bays.
+    Line,
+}
+
+impl PostKind {
+    /// Its word in files.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::End => "end",
+            Self::Corner => "corner",
+            Self::Line => "line",
+        }
+    }
+}
+
+/// Whether the user drew it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PostOrigin {
+    /// On the user's plan; place, size and rotation are kept.
+    Drawn,
+    /// Set by the planner.
+    Planned,
+}
+
+impl PostOrigin {
+    /// Its word in files.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Drawn => "drawn",
+            Self::Planned => "planned",
+        }
+    }
+}
+
+/// A post.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Post {
+    /// `P1`, `P2` ...
+    pub id: String,
+    /// Why it stands there.
+    pub kind: PostKind,
+    /// Whether the user drew it.
+    pub origin: PostOrigin,
+    /// Centre.
+    pub at: Point,
+    /// Side of its square outside.
+    pub side: Length,
+    /// Direction of a face normal, in `(-45, 45]` degrees.
+    pub rotation: Angle,
+    /// Handle of the drawn entity.
+    pub handle: Option<u64>,
+}
+
+/// What a rail meets at its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Support {
+    /// Index into [`Guard::posts`].
+    Post(usize),
+    /// The face of a wall.
+    Wall,
+}
+
+/// The clear distance between two supporting faces, along the rail line.
+///
+/// Left and right are as seen standing on the deck looking out; the span runs from left to right, so the deck is on the
+/// right-hand side of its direction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Span {
+    /// `S1`, `S2` ...
+    pub id: String,
+    /// Index into [`Guard::runs`].
+    pub run: usize,
+    /// What stands at the left end.
+    pub from: Support,
+    /// What stands at the right end.
+    pub to: Support,
+    /// Where the rail line meets the left face.
+    pub left: Point,
+    /// Where it meets the right face.
+    pub right: Point,
+    /// Clear distance along the rail line.
+    pub clear: Length,
+    /// Signed angle from the rail to the left face's normal: positive when the outer edge (away from the deck) is the
+    /// longer one at that end.
+    pub skew_left: Angle,
+    /// The same at the right end.
+    pub skew_right: Angle,
+}
+
+/// A chain of rail lines without an opening.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Number from 1.
+    pub number: usize,
+    /// The rail line through the post centres and wall faces, left to right.
+    pub line: Vec<Point>,
+    /// Whether it closes on itself.
+    pub closed: bool,
+}
+
+/// Posts, runs and spans of a plan.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Guard {
+    /// Posts in the order of the runs.
+    pub posts: Vec<Post>,
+    /// Runs in the order of the plan.
+    pub runs: Vec<Run>,
+    /// Spans in the order of the runs, left to right. Each gets a panel.
+    pub spans: Vec<Span>,
+}

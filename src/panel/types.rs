@@ -1,0 +1,102 @@
+//! What a panel is made of. All marks are measured along the rail's centre line from its left end, left as seen
+//! standing on the deck looking out, and all lie on the mark grid.
+
+use crate::base::{Angle, Length};
+use crate::catalog::{BalusterStyle, MemberRole};
+
+/// What a panel has to fill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Opening {
+    /// Span id.
+    pub id: String,
+    /// Clear distance between the two faces, along the rail line.
+    pub clear: Length,
+    /// Signed angle at the left face: positive when the outer edge (away from the deck) is the longer one there.
+    pub skew_left: Angle,
+    /// The same at the right face.
+    pub skew_right: Angle,
+}
+
+/// One member cut to length.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cut {
+    /// Which member.
+    pub member: MemberRole,
+    /// Length on the centre line.
+    pub length: Length,
+    /// Length of the longer edge.
+    pub long_point: Length,
+    /// Length of the shorter edge.
+    pub short_point: Length,
+    /// From tip to tip along the rail: what the stock must have.
+    pub tip_to_tip: Length,
+    /// Saw angle at the left end, signed like [`Opening::skew_left`]; 0 is square.
+    pub left: Angle,
+    /// Saw angle at the right end.
+    pub right: Angle,
+    /// How far the left tip lies outside the centre line's end: a mark hooked on the tip is longer by this.
+    pub left_tip: Length,
+}
+
+/// The balusters of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Balusters {
+    /// How they were divided.
+    pub style: BalusterStyle,
+    /// On-centre spacing that the marks come from (`even`: gap plus width), before rounding to marks.
+    pub spacing: Length,
+    /// Length of each.
+    pub length: Length,
+    /// Centres as running marks.
+    pub marks: Vec<Length>,
+    /// Clear space from the left face to the first, along the centre line.
+    pub end_gap_left: Length,
+    /// Clear space from the last to the right face.
+    pub end_gap_right: Length,
+    /// Widest clear space of all, end gaps included.
+    pub widest_gap: Length,
+}
+
+/// A bracket at one end of one member.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BracketAt {
+    /// Which member it holds.
+    pub member: MemberRole,
+    /// At the left end.
+    pub left: bool,
+    /// Set back from the rail's end by this.
+    pub setback: Length,
+    /// Whether the joint is angled.
+    pub angled: bool,
+    /// Its holes as running marks from the rail's left end.
+    pub holes: Vec<Length>,
+}
+
+/// The rail assembly that fills one span.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// Span id.
+    pub id: String,
+    /// The clear opening.
+    pub span: Length,
+    /// Rail length on the centre line.
+    pub length: Length,
+    /// Clearance left at the left end.
+    pub clearance_left: Length,
+    /// Clearance left at the right end.
+    pub clearance_right: Length,
+    /// Members from low to high.
+    pub cuts: Vec<Cut>,
+    /// Infill.
+    pub balusters: Balusters,
+    /// Support block centres.
+    pub blocks: Vec<Length>,
+    /// Cap screws.
+    pub cap_screws: Vec<Length>,
+    /// Brackets, by member from low to high, left before right.
+    pub brackets: Vec<BracketAt>,
+    /// Height of the finished top above the deck.
+    pub height: Length,
+    /// Clear space under the lowest member.
+    pub bottom_gap: Length,
+}

@@ -1,0 +1,299 @@
+//! The drawing that all writers share. All coordinates and sizes are millimetres at full scale in the drawing's own
+//! space; `paper` says how much smaller they are on paper, so that texts and pens come out right there.
+
+use crate::base::{Angle, Point};
+
+/// Layers that we write, in drawing order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Layer {
+    /// Frames, titles, tables, the user's plan as background.
+    Sheet,
+    /// Rail line and spans.
+    Line,
+    /// Members.
+    Panel,
+    /// Balusters.
+    Baluster,
+    /// Support blocks.
+    Block,
+    /// Brackets.
+    Bracket,
+    /// Posts.
+    Post,
+    /// Holes.
+    Hole,
+    /// Screws.
+    Screw,
+    /// Dimensions.
+    Dims,
+    /// Tags and texts.
+    Text,
+    /// Findings at their place.
+    Note,
+}
+
+impl Layer {
+    /// All of them, in drawing order.
+    pub const ALL: [Self; 12] = [
+        Self::Sheet,
+        Self::Line,
+        Self::Panel,
+        Self::Baluster,
+        Self::Block,
+        Self::Bracket,
+        Self::Post,
+        Self::Hole,
+        Self::Screw,
+        Self::Dims,
+        Self::Text,
+        Self::Note,
+    ];
+
+    /// Name in the drawing.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Sheet => "RAIL-SHEET",
+            Self::Line => "RAIL-LINE",
+            Self::Panel => "RAIL-PANEL",
+            Self::Baluster => "RAIL-BALUSTER",
+            Self::Block => "RAIL-BLOCK",
+            Self::Bracket => "RAIL-BRACKET",
+            Self::Post => "RAIL-POST",
+            Self::Hole => "RAIL-HOLE",
+            Self::Screw => "RAIL-SCREW",
+            Self::Dims => "RAIL-DIMS",
+            Self::Text => "RAIL-TEXT",
+            Self::Note => "RAIL-NOTE",
+        }
+    }
+
+    /// Colour: index for DXF (the AutoCAD Color Index numbering that DXF group 62 uses) and the ink on paper.
+    pub const fn colour(self) -> (i16, &'static str) {
+        match self {
+            Self::Sheet => (8, "#6b6b6b"),
+            Self::Line => (1, "#b3261e"),
+            Self::Panel | Self::Post | Self::Text => (7, "#111111"),
+            Self::Baluster => (9, "#444444"),
+            Self::Block => (30, "#a65300"),
+            Self::Bracket => (5, "#1b4f9c"),
+            Self::Hole => (1, "#b3261e"),
+            Self::Screw => (3, "#1a7a3a"),
+            Self::Dims => (5, "#1b4f9c"),
+            Self::Note => (6, "#a0008a"),
+        }
+    }
+
+    /// Pen width on paper, in hundredths of a millimetre (values that DXF group 370 knows).
+    pub const fn pen(self) -> i16 {
+        match self {
+            Self::Post => 50,
+            Self::Panel => 35,
+            Self::Line | Self::Note => 25,
+            Self::Baluster | Self::Block | Self::Bracket | Self::Hole | Self::Screw | Self::Text => 18,
+            Self::Sheet | Self::Dims => 13,
+        }
+    }
+
+    /// Line pattern of the layer.
+    pub const fn linetype(self) -> Linetype {
+        match self {
+            Self::Line => Linetype::Centre,
+            _ => Linetype::Continuous,
+        }
+    }
+}
+
+/// Line patterns that we define. Names and lengths in [`Linetype::pattern`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Linetype {
+    /// Unbroken.
+    Continuous,
+    /// Long and short dashes: centre lines (ISO 128 line type 08 by shape).
+    Centre,
+    /// Dashes: hidden edges.
+    Hidden,
+}
+
+impl Linetype {
+    /// Name in the drawing.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Continuous => "Continuous",
+            Self::Centre => "RAIL-CENTRE",
+            Self::Hidden => "RAIL-HIDDEN",
+        }
+    }
+
+    /// Dash lengths on paper in mm: positive a dash, negative a space.
+    pub const fn pattern(self) -> &'static [f64] {
+        match self {
+            Self::Continuous => &[],
+            Self::Centre => &[8.0, -1.5, 1.5, -1.5],
+            Self::Hidden => &[2.5, -1.2],
+        }
+    }
+}
+
+/// Which object of the layout a shape shows: kind (`post`, `panel`, `dimension` ...) and id (`P1`, `S3`).
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct ObjectId {
+    /// Kind of object.
+    pub kind: &'static str,
+    /// Its id.
+    pub id: String,
+}
+
+/// Horizontal place of a text's insertion point on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// At its left end.
+    Left,
+    /// In its middle.
+    Centre,
+    /// At its right end.
+    Right,
+}
+
+/// Vertical place of a text's insertion point on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum VAlign {
+    /// On the base line.
+    Base,
+    /// Half way up the capitals.
+    Middle,
+    /// At the top of the capitals.
+    Top,
+}
+
+/// Where a text hangs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Anchor {
+    /// Horizontally.
+    pub align: Align,
+    /// Vertically.
+    pub valign: VAlign,
+}
+
+/// One line of text.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TextSpec {
+    /// Insertion point.
+    pub at: Point,
+    /// Height of capitals, full-scale mm.
+    pub height: f64,
+    /// Direction of the base line.
+    pub rotation: Angle,
+    /// How it hangs on the insertion point.
+    pub anchor: Anchor,
+    /// The text.
+    pub content: String,
+    /// Heavier strokes, for titles.
+    pub bold: bool,
+}
+
+/// A linear dimension, aligned with `angle`: real DIMENSION in DXF, lines and text elsewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dimension {
+    /// First measured point.
+    pub from: Point,
+    /// Second measured point.
+    pub to: Point,
+    /// A point on the dimension line.
+    pub line: Point,
+    /// Direction in which it measures.
+    pub angle: Angle,
+    /// Text height, full-scale mm.
+    pub height: f64,
+    /// Final text.
+    pub text: String,
+    /// Middle of the text.
+    pub text_at: Point,
+    /// What it is drawn with (extension lines, dimension line, ticks), computed by the sheet so that all writers draw
+    /// the same strokes.
+    pub strokes: Vec<(Point, Point)>,
+}
+
+/// A post in plan: a block in DXF with its attributes, a square elsewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PostMark {
+    /// Centre.
+    pub at: Point,
+    /// Side, full-scale mm.
+    pub side: f64,
+    /// Turn of the square.
+    pub rotation: Angle,
+    /// Post id, written as attribute `ID`.
+    pub id: String,
+    /// `end`, `corner`, `line`: attribute `KIND`.
+    pub kind: &'static str,
+}
+
+/// A shape.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shape {
+    /// Straight line.
+    Line(Point, Point),
+    /// Straight-edged path.
+    Path {
+        /// Vertices.
+        points: Vec<Point>,
+        /// Joined end to start.
+        closed: bool,
+        /// Filled with the layer's ink (thin solid parts such as arrow heads and poché).
+        filled: bool,
+    },
+    /// Circle.
+    Circle {
+        /// Centre.
+        centre: Point,
+        /// Radius, mm.
+        radius: f64,
+    },
+    /// Circular arc, counter-clockwise.
+    Arc {
+        /// Centre.
+        centre: Point,
+        /// Radius, mm.
+        radius: f64,
+        /// Start direction.
+        from: Angle,
+        /// End direction.
+        to: Angle,
+    },
+    /// One line of text.
+    Text(TextSpec),
+    /// Linear dimension.
+    Dimension(Dimension),
+    /// Post in plan.
+    Post(PostMark),
+}
+
+/// A shape on a layer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    /// Layer.
+    pub layer: Layer,
+    /// Pattern, where it differs from the layer's.
+    pub linetype: Option<Linetype>,
+    /// What it shows, so that a person or a re-run finds it again.
+    pub object: Option<ObjectId>,
+    /// Shape.
+    pub shape: Shape,
+}
+
+/// A finished drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawing {
+    /// Short name: `plan`, `S1`.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// Full-scale mm per mm on paper: 48 for 1/4 in = 1 ft, 12 for 1 in = 1 ft.
+    pub paper: f64,
+    /// Lower left corner of everything drawn.
+    pub low: Point,
+    /// Upper right corner of everything drawn.
+    pub high: Point,
+    /// Shapes in drawing order.
+    pub items: Vec<Item>,
+}
