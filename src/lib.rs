@@ -3,6 +3,7 @@
 pub mod base;
 pub mod cad;
 pub mod catalog;
+pub mod deck;
 pub mod guard;
 pub mod panel;
 pub mod parts;

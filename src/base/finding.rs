@@ -110,6 +110,8 @@ codes! {
     PostOffLine = "post-off-line",
     /// Two posts overlap or leave no room for a panel.
     PostsTooNear = "posts-too-near",
+    /// Two rails meet before they reach their post.
+    RailsCollide = "rails-collide",
     /// A rail does not land wholly on the post's face.
     RailOffFace = "rail-off-face",
     /// A rail meets a face at more than 45 degrees.

@@ -19,6 +19,9 @@ impl Length {
     pub const ZERO: Self = Self(0);
     /// One inch.
     pub const INCH: Self = Self(25_400_000);
+    /// Drawing noise, 10 µm: what drawings are off by without anyone meaning it. A distance that misses a limit or a
+    /// mark by less is taken to meet it.
+    pub const NOISE: Self = Self(10_000);
 
     /// From whole nanometres.
     pub const fn from_nanometres(nm: i64) -> Self {
@@ -34,6 +37,13 @@ impl Length {
     pub fn from_millimetres(mm: f64) -> Option<Self> {
         let nm = mm * 1e6;
         (nm.abs() < 9e15).then(|| Self(nm.round() as i64))
+    }
+
+    /// From a distance measured between points of the plan, on a grid of 25 nm: all marks (1/64 in, 0.1 mm) lie on it,
+    /// so that the last digits of f64 coordinates do not push a length off its mark. The points of a plan are at most
+    /// 1e7 in apart, which any `Length` holds.
+    pub fn measured(mm: f64) -> Self {
+        Self((mm * 4e4).round() as i64 * 25)
     }
 
     /// In millimetres.

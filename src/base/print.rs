@@ -81,8 +81,13 @@ impl Measure {
     /// As a plain number in the job's unit.
     pub fn number(&self, length: Length) -> f64 {
         let value = length.nanometres() as f64 / self.unit.nanometres() as f64;
-        // Six decimals of an inch are 25 nm: finer than any mark, coarser than f64 noise.
-        (value * 1e6).round() / 1e6
+        // Nine decimals of an inch are finer than a nanometre: a number read back gives the same length.
+        (value * 1e9).round() / 1e9
+    }
+
+    /// The length of a plain number in the job's unit; `None` when it is not finite or too large.
+    pub fn length(&self, number: f64) -> Option<Length> {
+        Length::from_millimetres(number * self.unit.millimetres())
     }
 
     /// A plain number in the job's unit with its sign, for messages: `3.9375 in`.

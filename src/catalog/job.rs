@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{RailSystem, RuleSet};
-use crate::base::{Length, Mark, Unit};
+use super::{CatalogError, RailSystem, RuleSet};
+use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -148,4 +148,83 @@ pub struct Settings {
     pub layers: LayerPatterns,
     /// Title block.
     pub project: Project,
+}
+
+/// Edge ends this near are one corner: 1/16 in.
+const JOIN: Length = Length::from_nanometres(1_587_500);
+/// A drawn post this near takes a planned post's place: 6 in, somewhat more than a post.
+const SNAP: Length = Length::from_nanometres(152_400_000);
+/// Walls, openings and stairs are drawn within 2 in of the edge that they belong to.
+const TOUCH: Length = Length::from_nanometres(50_800_000);
+/// A careful shop holds a gap within 1/32 in (common practice).
+const TOLERANCE: Length = Length::from_nanometres(793_750);
+
+impl Settings {
+    /// Fills what the job leaves open from the rail system and the defaults.
+    ///
+    /// # Errors
+    /// When a value makes no sense by itself: a negative length, a mark that is none, a longest panel that the system
+    /// does not allow, an unknown unit.
+    pub fn new(job: Job, system: RailSystem, rules: RuleSet) -> Result<Self, CatalogError> {
+        let lengths = [
+            ("inset", job.inset),
+            ("join", job.join),
+            ("snap", job.snap),
+            ("touch", job.touch),
+            ("tolerance", job.tolerance),
+        ];
+        if let Some((name, _)) = lengths.iter().find(|(_, l)| l.is_some_and(|l| l < Length::ZERO)) {
+            return Err(CatalogError::new(format!("{name} is negative")));
+        }
+        let units = match job.units.as_deref() {
+            None => None,
+            Some(sign) => Some(Unit::from_sign(sign).ok_or_else(|| {
+                CatalogError::new(format!("units: there is no unit `{sign}`")).hint("write in, ft, mm, cm or m")
+            })?),
+        };
+        let mark = match job.mark {
+            None => None,
+            Some(length) => Some(Mark::new(length).ok_or_else(|| {
+                CatalogError::new(format!("mark: {length} is no shop mark")).hint("write for example 1/16in or 1mm")
+            })?),
+        };
+        let longest_panel = job.longest_panel.unwrap_or(system.longest_panel);
+        if longest_panel > system.longest_panel || longest_panel < system.shortest_panel {
+            return Err(CatalogError::new(format!(
+                "longest-panel: {longest_panel} is not between the shortest ({}) and the longest ({}) panel of {}",
+                system.shortest_panel, system.longest_panel, system.name
+            )));
+        }
+        Ok(Self {
+            units,
+            inset: job.inset.unwrap_or(system.post.inset),
+            bays: job.bays.unwrap_or(Bays::Equal),
+            balusters: job.balusters.unwrap_or(system.baluster.style),
+            mark,
+            longest_panel,
+            join: job.join.unwrap_or(JOIN),
+            snap: job.snap.unwrap_or(SNAP),
+            touch: job.touch.unwrap_or(TOUCH),
+            tolerance: job.tolerance.unwrap_or(TOLERANCE),
+            inside: job.inside,
+            layers: job.layers.unwrap_or_default(),
+            project: job.project.unwrap_or_default(),
+            system,
+            rules,
+        })
+    }
+
+    /// How lengths are shown for a drawing in `unit`: inches and sixteenths, or millimetres.
+    pub fn measure(&self, unit: Unit) -> Measure {
+        if unit.is_imperial() {
+            Measure { unit: Unit::Inch, mark: self.mark.unwrap_or(Mark::SIXTEENTH) }
+        } else {
+            Measure { unit: Unit::Millimetre, mark: self.mark.unwrap_or(Mark::MILLIMETRE) }
+        }
+    }
+
+    /// The sphere that must not pass; without a limit in the rule set the usual 4 in.
+    pub fn opening(&self) -> Length {
+        self.rules.limit(super::LimitKind::Opening).map_or(Length::INCH * 4, |l| l.value)
+    }
 }

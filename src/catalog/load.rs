@@ -1,1 +1,243 @@
-//! x
+//! TOML text -> checked catalog types, and the built-in systems and rule sets.
+
+use std::fmt;
+
+use serde::de::DeserializeOwned;
+
+use super::{Job, MemberRole, RailSystem, RuleSet};
+use crate::base::Length;
+
+/// The first one is the default.
+const SYSTEMS: [(&str, &str); 2] =
+    [("composite-36", include_str!("systems/composite-36.toml")), ("metal-42", include_str!("systems/metal-42.toml"))];
+
+/// The first one is the default.
+const RULES: [(&str, &str); 1] = [("irc-2021", include_str!("rules/irc-2021.toml"))];
+
+/// Why a catalog file cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CatalogError {
+    /// What is wrong; for TOML errors with line, column and the line itself.
+    pub message: String,
+    /// What to do.
+    pub hint: Option<String>,
+}
+
+impl CatalogError {
+    pub(super) fn new(message: impl Into<String>) -> Self {
+        Self { message: message.into(), hint: None }
+    }
+
+    pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+}
+
+impl fmt::Display for CatalogError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for CatalogError {}
+
+/// Built-in rail systems: name and TOML text, the default first.
+pub const fn builtin_systems() -> &'static [(&'static str, &'static str)] {
+    &SYSTEMS
+}
+
+/// Built-in rule sets: name and TOML text, the default first.
+pub const fn builtin_rules() -> &'static [(&'static str, &'static str)] {
+    &RULES
+}
+
+fn parse<T: DeserializeOwned>(text: &str, file: &str) -> Result<T, CatalogError> {
+    toml::from_str(text).map_err(|e| CatalogError::new(format!("{file}: {}", e.to_string().trim_end())))
+}
+
+fn named<'a>(all: &'a [(&str, &'a str)], kind: &str, name: &str) -> Result<&'a str, CatalogError> {
+    all.iter().find(|(n, _)| *n == name).map(|(_, text)| *text).ok_or_else(|| {
+        let names: Vec<_> = all.iter().map(|(n, _)| *n).collect();
+        CatalogError::new(format!("there is no {kind} named `{name}`"))
+            .hint(format!("built in: {}; a file's name must end in .toml", names.join(", ")))
+    })
+}
+
+/// A built-in rail system.
+///
+/// # Errors
+/// When there is none of that name.
+pub fn system_named(name: &str) -> Result<RailSystem, CatalogError> {
+    read_system(named(&SYSTEMS, "rail system", name)?, name)
+}
+
+/// A built-in rule set.
+///
+/// # Errors
+/// When there is none of that name.
+pub fn rules_named(name: &str) -> Result<RuleSet, CatalogError> {
+    read_rules(named(&RULES, "rule set", name)?, name)
+}
+
+/// Reads a job file.
+///
+/// # Errors
+/// When it is not valid TOML, has an unknown key, or a value is not of its kind.
+pub fn read_job(text: &str, file: &str) -> Result<Job, CatalogError> {
+    parse(text, file)
+}
+
+/// Reads a rule set.
+///
+/// # Errors
+/// As [`read_job`]; also when a limit stands twice or is not positive.
+pub fn read_rules(text: &str, file: &str) -> Result<RuleSet, CatalogError> {
+    let rules: RuleSet = parse(text, file)?;
+    for (i, limit) in rules.limits.iter().enumerate() {
+        if limit.value <= Length::ZERO {
+            return Err(CatalogError::new(format!("{file}: the limit of section {} is not positive", limit.section)));
+        }
+        if rules.limits.iter().take(i).any(|l| l.what == limit.what) {
+            return Err(CatalogError::new(format!("{file}: section {} limits a thing a second time", limit.section))
+                .hint("keep one limit of each kind"));
+        }
+    }
+    Ok(rules)
+}
+
+/// Reads a rail system.
+///
+/// # Errors
+/// As [`read_job`]; also when its figures do not make a panel.
+pub fn read_system(text: &str, file: &str) -> Result<RailSystem, CatalogError> {
+    let system: RailSystem = parse(text, file)?;
+    match flaw(&system) {
+        Some(flaw) => Err(CatalogError::new(format!("{file}: rail system `{}`: {flaw}", system.name))),
+        None => Ok(system),
+    }
+}
+
+/// The first thing in a system that would make every panel of it wrong.
+fn flaw(s: &RailSystem) -> Option<String> {
+    let positive = [
+        ("height", s.height),
+        ("longest-panel", s.longest_panel),
+        ("shortest-panel", s.shortest_panel),
+        ("post side", s.post.side),
+        ("baluster width", s.baluster.width),
+        ("baluster spacing", s.baluster.spacing),
+        ("bracket reach", s.bracket.reach),
+    ];
+    if let Some((name, _)) = positive.iter().find(|(_, l)| *l <= Length::ZERO) {
+        return Some(format!("{name} must be more than nothing"));
+    }
+    let not_negative = [s.bottom_gap, s.end_clearance, s.post.inset, s.bracket.setback]
+        .into_iter()
+        .chain(s.members.iter().map(|m| m.height));
+    if not_negative.into_iter().any(|l| l < Length::ZERO) {
+        return Some("a gap, clearance, inset, setback or height is negative".to_owned());
+    }
+    if s.shortest_panel > s.longest_panel {
+        return Some("shortest-panel is longer than longest-panel".to_owned());
+    }
+    if s.baluster.spacing <= s.baluster.width {
+        return Some("baluster spacing is on-centre, so it must be more than the baluster's width".to_owned());
+    }
+    if s.baluster_length() <= Length::ZERO {
+        return Some(format!(
+            "height {} less the bottom gap and all members leaves {} for the balusters",
+            s.height,
+            s.baluster_length()
+        ));
+    }
+    members_flaw(s).or_else(|| tables_flaw(s))
+}
+
+fn members_flaw(s: &RailSystem) -> Option<String> {
+    if !s.members.is_sorted_by(|a, b| a.role < b.role) {
+        return Some("members stand from low to high, each once: support-rail, bottom-rail, top-rail, cap".to_owned());
+    }
+    for role in [MemberRole::BottomRail, MemberRole::TopRail] {
+        if s.member(role).is_none() {
+            return Some(format!("it has no {}: balusters need a bottom and a top rail", role.text()));
+        }
+    }
+    if s.members.iter().any(|m| m.width <= Length::ZERO) {
+        return Some("a member's width must be more than nothing".to_owned());
+    }
+    if let Some(role) = s.bracket.members.iter().find(|r| s.member(**r).is_none()) {
+        return Some(format!("brackets hold the {}, which the system does not have", role.text()));
+    }
+    let has_cap = s.member(MemberRole::Cap).is_some();
+    if has_cap != s.cap_screws.is_some() {
+        return Some("a cap needs cap-screws, and cap-screws need a cap".to_owned());
+    }
+    None
+}
+
+fn tables_flaw(s: &RailSystem) -> Option<String> {
+    if let Some(blocks) = &s.blocks {
+        if blocks.counts.is_empty() || !blocks.counts.is_sorted_by(|a, b| a.up_to < b.up_to) {
+            return Some("blocks need at least one count row, shortest first".to_owned());
+        }
+        if blocks.width <= Length::ZERO {
+            return Some("blocks width must be more than nothing".to_owned());
+        }
+    }
+    if s.cap_screws.as_ref().is_some_and(|c| c.longest_spacing <= Length::ZERO) {
+        return Some("cap-screws longest-spacing must be more than nothing".to_owned());
+    }
+    if s.kits.is_empty() || !s.kits.is_sorted_by(|a, b| a.length < b.length) {
+        return Some("it needs at least one kit, shortest first".to_owned());
+    }
+    if s.kits.iter().any(|k| k.length <= Length::ZERO || k.price.is_some_and(|p| !p.is_finite() || p < 0.0)) {
+        return Some("a kit's length must be more than nothing and its price not negative".to_owned());
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::LimitKind;
+    use super::*;
+
+    #[test]
+    fn all_built_in_files_are_valid_and_named_as_listed() {
+        for (name, _) in builtin_systems() {
+            assert_eq!(system_named(name).unwrap().name, *name);
+        }
+        for (name, _) in builtin_rules() {
+            let rules = rules_named(name).unwrap();
+            assert_eq!(rules.name, *name);
+            for what in [LimitKind::GuardNeededAbove, LimitKind::GuardHeight, LimitKind::Opening] {
+                assert!(rules.limit(what).is_some(), "{name}: {what:?}");
+            }
+        }
+    }
+
+    /// Heights stack of the design notes: bottom gap 3, two rails of 2, height 36 -> 29; height 42 -> 35 (common practice).
+    #[test]
+    fn the_baluster_length_is_what_the_stack_leaves() {
+        let mut system = system_named("composite-36").unwrap();
+        assert_eq!(system.baluster_length(), Length::INCH * 29);
+        system.height = Length::INCH * 42;
+        assert_eq!(system.baluster_length(), Length::INCH * 35);
+    }
+
+    #[test]
+    fn errors_name_file_line_and_what_to_write() {
+        let text = SYSTEMS[0].1.replace("height = \"36in\"", "height = \"36\"");
+        let message = read_system(&text, "my.toml").unwrap_err().message;
+        assert!(
+            message.contains("my.toml") && message.contains("line 5") && message.contains("it has no unit"),
+            "{message}"
+        );
+        let text = SYSTEMS[0].1.replace("bottom-gap", "botom-gap");
+        let message = read_system(&text, "my.toml").unwrap_err().message;
+        assert!(message.contains("botom-gap"), "{message}");
+        let text = SYSTEMS[0].1.replace("bottom-gap = \"3in\"", "bottom-gap = \"33in\"");
+        let message = read_system(&text, "my.toml").unwrap_err().message;
+        assert!(message.contains("leaves -1in for the balusters"), "{message}");
+    }
+}

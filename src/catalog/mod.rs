@@ -4,10 +4,14 @@
 //! built, each with file, line and what to write instead.
 
 mod job;
+mod load;
 mod rules;
 mod system;
 
 pub use job::{BalusterStyle, Bays, Inside, Job, LayerPatterns, Project, Settings};
+pub use load::{
+    CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
+};
 pub use rules::{Evidence, Limit, LimitKind, RuleSet};
 pub use system::{
     BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, Hole, Kit, Member, MemberRole, PostSpec, RailSystem,

@@ -3,6 +3,54 @@
 //! Takes the strict Plan and the settings; gives posts with balanced rotation and the span of every panel, exact to the
 //! nanometre; refuses nothing: what cannot be built is a finding at its place.
 
+mod bays;
+mod free;
+mod line;
+mod nodes;
+mod spans;
 mod types;
 
+use crate::base::{Code, Finding, Place};
+use crate::catalog::Settings;
+use crate::deck::Plan;
+
 pub use types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+
+/// Lays rail lines along the deck edges, sets posts and measures the spans between them.
+pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
+    let mut findings = Vec::new();
+    let mut touched = vec![false; plan.zones.len()];
+    let mut lines = Vec::new();
+    for chain in &plan.chains {
+        let free = free::free(chain, plan, settings, &mut touched, &mut findings);
+        for run in &free.runs {
+            lines.extend(line::rail_line(chain, run, free.closed, plan, settings, &mut findings));
+        }
+    }
+    findings.extend(free::untouched(plan, &touched));
+    if plan.zones.iter().zip(&touched).any(|(z, t)| *t && z.role == crate::deck::Role::Stair) {
+        findings.push(
+            Finding::warning(
+                Code::StairNotLaidOut,
+                plan.zones.iter().find(|z| z.role == crate::deck::Role::Stair).map_or_else(Place::none, |z| z.place.clone()),
+                "the deck edge is kept free where stairs meet it; the stairs' own guards and handrails are not laid out",
+            )
+            .hint("lay out the stair's rails by hand; they are not part of this layout"),
+        );
+    }
+    let mut guard = Guard::default();
+    for run in nodes::fixed(lines, plan, settings, &mut findings) {
+        spans::lay(&run, &mut guard, settings, &mut findings);
+    }
+    if guard.spans.is_empty() && findings.iter().all(|f| f.severity < crate::base::Severity::Error) {
+        findings.push(
+            Finding::warning(
+                Code::NothingToGuard,
+                Place::none(),
+                "no deck edge is left to guard: all of it lies on walls or in openings",
+            )
+            .hint("check the wall and opening layers with `plumbrail inspect`"),
+        );
+    }
+    (guard, findings)
+}

@@ -71,6 +71,16 @@ pub enum Support {
     Wall,
 }
 
+impl Support {
+    /// The post's index, if it is one.
+    pub const fn post(&self) -> Option<usize> {
+        match self {
+            Self::Post(i) => Some(*i),
+            Self::Wall => None,
+        }
+    }
+}
+
 /// The clear distance between two supporting faces, along the rail line.
 ///
 /// Left and right are as seen standing on the deck looking out; the span runs from left to right, so the deck is on the

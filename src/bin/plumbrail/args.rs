@@ -1,0 +1,194 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+use plumbrail::base::Length;
+use plumbrail::catalog::{BalusterStyle, Bays};
+
+/// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
+///
+/// Lengths are written as the trade writes them: 87in, 7'-3", 7' 3 1/2", 7.25ft, 2210mm.
+///
+/// Exit status: 0 done and all limits hold; 1 done, but a limit is broken or a span could not be built; 2 wrong use, or
+/// a file cannot be read or written; 3 the drawing is not usable and nothing was written.
+#[derive(Debug, Parser)]
+#[command(name = "plumbrail", version, max_term_width = 110)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+    /// How messages are printed on standard error
+    #[arg(long, global = true, value_enum, default_value_t = MessageFormat::Text)]
+    pub message_format: MessageFormat,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum MessageFormat {
+    /// For people
+    Text,
+    /// One JSON object a line
+    Json,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Lay out the rails of a plan and write drawings, lists and layout.json
+    Layout(Layout),
+    /// Lay out one opening without a plan and print its marks, cuts and hardware
+    Panel(Panel),
+    /// Show what the program sees in a drawing and what it takes for what
+    Inspect(Inspect),
+    /// Print the findings of a plan or of a layout.json, and write nothing
+    Check(Check),
+    /// List what is built in
+    List(List),
+    /// Print shell completions
+    Completions {
+        /// Shell to complete for
+        shell: Shell,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Layout {
+    /// Deck plan, DXF; `-` reads standard input
+    pub plan: PathBuf,
+    /// Folder for the outputs [default: the plan's name with -rail, beside it]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What to write
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
+    pub formats: Vec<Format>,
+    /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
+    #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
+    pub dxf_version: plumbrail::cad::Version,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// layout.dxf: the rail layers as a drawing of their own
+    Dxf,
+    /// plan.svg and panels/*.svg
+    Svg,
+    /// marks.csv and cuts.csv
+    Csv,
+    /// layout.json
+    Json,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Panel {
+    /// Clear opening between the two faces, for example 87in or 7'-3"
+    #[arg(value_parser = length, allow_hyphen_values = true)]
+    pub opening: Length,
+    /// Print the panel as JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Write the elevation as SVG
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Inspect {
+    /// Drawing, DXF; `-` reads standard input
+    pub plan: PathBuf,
+    /// Print as JSON
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Check {
+    /// Deck plan (DXF) or layout.json
+    pub file: PathBuf,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct List {
+    /// What to list
+    #[arg(value_enum)]
+    pub what: Listed,
+    /// Print one as TOML, to copy and change
+    #[arg(long, value_name = "NAME")]
+    pub show: Option<String>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Listed {
+    /// Rail systems
+    Systems,
+    /// Rule sets
+    Rules,
+}
+
+/// Options of all commands that lay out; each can stand in the job file, and wins over it.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Job")]
+pub struct Shared {
+    /// Job file
+    #[arg(long, value_name = "FILE.toml")]
+    pub job: Option<PathBuf>,
+    /// Rail system: a built-in name or a file
+    #[arg(long, value_name = "NAME|FILE.toml")]
+    pub system: Option<String>,
+    /// Rule set: a built-in name or a file
+    #[arg(long, value_name = "NAME|FILE.toml")]
+    pub rules: Option<String>,
+    /// Unit of the drawing: in, ft, mm, cm or m; needed when it is unitless
+    #[arg(long, value_name = "UNIT")]
+    pub units: Option<String>,
+    /// Layers of a role (edge, wall, opening, post, stair); the pattern takes * and ?
+    #[arg(long = "layer", value_name = "ROLE=PATTERN")]
+    pub layers: Vec<String>,
+    /// Distance from the deck edge to the rail line
+    #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true)]
+    pub inset: Option<Length>,
+    /// How a stretch is divided
+    #[arg(long, value_name = "POLICY", value_parser = bays)]
+    pub bays: Option<Bays>,
+    /// How balusters are divided: centred, even or punched
+    #[arg(long, value_name = "STYLE", value_parser = balusters)]
+    pub balusters: Option<BalusterStyle>,
+    /// Shop marks, for example 1/16in or 1mm
+    #[arg(long, value_name = "LEN", value_parser = length)]
+    pub mark: Option<Length>,
+    /// Longest clear span, if shorter than the system's
+    #[arg(long, value_name = "LEN", value_parser = length)]
+    pub longest_panel: Option<Length>,
+}
+
+/// On the command line a bare number is inches, as it is at the saw.
+fn length(text: &str) -> Result<Length, String> {
+    Length::parse(text, Some(plumbrail::base::Unit::Inch)).map_err(|e| e.to_string())
+}
+
+fn bays(text: &str) -> Result<Bays, String> {
+    match text {
+        "equal" => Ok(Bays::Equal),
+        _ => Err("write equal".to_owned()),
+    }
+}
+
+fn balusters(text: &str) -> Result<BalusterStyle, String> {
+    let all = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched];
+    all.into_iter().find(|s| s.text() == text).ok_or_else(|| "write centred, even or punched".to_owned())
+}
+
+fn version(text: &str) -> Result<plumbrail::cad::Version, String> {
+    let written = plumbrail::write::dxf::VERSIONS;
+    let named = plumbrail::cad::Version::KNOWN.into_iter().find(|(_, name)| name.eq_ignore_ascii_case(text));
+    named.map(|(v, _)| v).filter(|v| written.contains(v)).ok_or_else(|| {
+        let names: Vec<String> = written.iter().map(|v| v.name()).collect();
+        format!("write {}", names.join(", "))
+    })
+}

@@ -1,0 +1,143 @@
+//! Raw arguments and files -> checked settings; and the exit status.
+
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, Result, bail};
+use plumbrail::base::{Finding, Refusal, Severity};
+use plumbrail::catalog::{self, Job, LayerPatterns, RailSystem, RuleSet, Settings};
+
+use crate::args::Shared;
+
+/// How the program ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Status {
+    /// Done and all limits hold.
+    Done,
+    /// Done, but a limit is broken or a span could not be built.
+    Broken,
+    /// Wrong use, or a file cannot be read or written.
+    Use,
+    /// The drawing is not usable.
+    Unusable,
+}
+
+impl Status {
+    /// By the worst finding.
+    pub fn by(findings: &[Finding]) -> Self {
+        if findings.iter().any(|f| f.severity == Severity::Error) { Self::Broken } else { Self::Done }
+    }
+
+    /// By the error that ended the work.
+    pub fn of(error: &anyhow::Error) -> Self {
+        if error.downcast_ref::<Refusal>().is_some() { Self::Unusable } else { Self::Use }
+    }
+}
+
+impl From<Status> for ExitCode {
+    fn from(status: Status) -> Self {
+        Self::from(match status {
+            Status::Done => 0,
+            Status::Broken => 1,
+            Status::Use => 2,
+            Status::Unusable => 3,
+        })
+    }
+}
+
+/// Bytes of a user's file, or of standard input for `-`.
+pub fn read(path: &Path) -> Result<Vec<u8>> {
+    if path == Path::new("-") {
+        let mut bytes = Vec::new();
+        std::io::stdin().lock().read_to_end(&mut bytes).context("cannot read standard input")?;
+        return Ok(bytes);
+    }
+    if path.is_dir() {
+        bail!("{} is a folder; name the DXF file in it", path.display());
+    }
+    std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))
+}
+
+fn read_text(path: &Path) -> Result<String> {
+    String::from_utf8(read(path)?).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
+}
+
+/// The job's settings: the command line wins over the job file, the job file over the defaults.
+pub fn settings(shared: &Shared) -> Result<Settings> {
+    let (mut job, folder) = match &shared.job {
+        None => (Job::default(), PathBuf::new()),
+        Some(path) => {
+            let job = catalog::read_job(&read_text(path)?, &path.display().to_string())?;
+            (job, path.parent().map(Path::to_path_buf).unwrap_or_default())
+        }
+    };
+    let system = match (&shared.system, &job.system) {
+        (Some(name), _) => system(name, Path::new(""))?,
+        (None, Some(name)) => system(name, &folder)?,
+        (None, None) => system(first(catalog::builtin_systems())?, Path::new(""))?,
+    };
+    let rules = match (&shared.rules, &job.rules) {
+        (Some(name), _) => rules(name, Path::new(""))?,
+        (None, Some(name)) => rules(name, &folder)?,
+        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""))?,
+    };
+    job.units = shared.units.clone().or(job.units);
+    job.inset = shared.inset.or(job.inset);
+    job.bays = shared.bays.or(job.bays);
+    job.balusters = shared.balusters.or(job.balusters);
+    job.mark = shared.mark.or(job.mark);
+    job.longest_panel = shared.longest_panel.or(job.longest_panel);
+    job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);
+    Ok(Settings::new(job, system, rules)?)
+}
+
+fn first(all: &'static [(&'static str, &'static str)]) -> Result<&'static str> {
+    all.first().map(|(name, _)| *name).context("nothing is built in")
+}
+
+fn is_file(name: &str) -> bool {
+    Path::new(name).extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
+}
+
+/// A rail system by name or file; a file named in a job file lies beside it.
+pub fn system(name: &str, folder: &Path) -> Result<RailSystem> {
+    if is_file(name) {
+        return Ok(catalog::read_system(&read_text(&folder.join(name))?, name)?);
+    }
+    Ok(catalog::system_named(name)?)
+}
+
+/// A rule set by name or file.
+pub fn rules(name: &str, folder: &Path) -> Result<RuleSet> {
+    if is_file(name) {
+        return Ok(catalog::read_rules(&read_text(&folder.join(name))?, name)?);
+    }
+    Ok(catalog::rules_named(name)?)
+}
+
+fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {
+    let mut out = LayerPatterns::default();
+    for entry in given {
+        let Some((role, pattern)) = entry.split_once('=').filter(|(_, p)| !p.is_empty()) else {
+            bail!("--layer {entry}: write ROLE=PATTERN, for example edge=A-DECK*");
+        };
+        let list = match role {
+            "edge" => &mut out.edge,
+            "wall" => &mut out.wall,
+            "opening" => &mut out.opening,
+            "post" => &mut out.post,
+            "stair" => &mut out.stair,
+            _ => bail!("--layer {entry}: there is no role `{role}`; roles are edge, wall, opening, post and stair"),
+        };
+        list.push(pattern.to_owned());
+    }
+    let or = |own: Vec<String>, job: Vec<String>| if own.is_empty() { job } else { own };
+    Ok(LayerPatterns {
+        edge: or(out.edge, job.edge),
+        wall: or(out.wall, job.wall),
+        opening: or(out.opening, job.opening),
+        post: or(out.post, job.post),
+        stair: or(out.stair, job.stair),
+    })
+}

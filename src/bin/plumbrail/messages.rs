@@ -1,0 +1,94 @@
+//! Findings and errors on standard error: place, what, and a hint line.
+
+use std::path::Path;
+
+use plumbrail::base::{Finding, Frame, Refusal, decimal};
+use plumbrail::catalog::CatalogError;
+use serde_json::json;
+
+use crate::args::MessageFormat;
+
+/// Prints findings, worst first; JSON lines carry what `layout.json` does, with the file.
+pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format: MessageFormat) {
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    for finding in sorted {
+        match format {
+            MessageFormat::Text => eprint!("{}", text(file, frame, finding)),
+            MessageFormat::Json => eprintln!("{}", line(file, frame, finding)),
+        }
+    }
+}
+
+fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
+    let place = &finding.place;
+    let mut at = file.display().to_string();
+    if let Some(line) = place.line {
+        at.push_str(&format!(":{line}"));
+    }
+    let mut parts = Vec::new();
+    parts.extend(place.panel.as_ref().map(|p| format!("panel {p}")));
+    parts.extend(place.post.as_ref().map(|p| format!("post {p}")));
+    parts.extend(place.handle.map(|h| format!("handle {h:X}")));
+    parts.extend(place.layer.as_ref().map(|l| format!("layer {l}")));
+    if let Some((p, frame)) = place.at.zip(frame) {
+        let p = frame.to_drawing(p);
+        parts.push(format!("at {}, {}", decimal(p.x, 3), decimal(p.y, 3)));
+    }
+    let parts = if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) };
+    let repaired = if finding.repaired { ", repaired" } else { "" };
+    let mut out = format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
+    if let Some(rule) = &finding.rule {
+        out.push_str(&format!("  rule: {} {}: limit {}, found {}\n", rule.set, rule.section, rule.limit, rule.actual));
+    }
+    if let Some(hint) = &finding.hint {
+        out.push_str(&format!("  hint: {hint}\n"));
+    }
+    out
+}
+
+fn line(file: &Path, frame: Option<&Frame>, finding: &Finding) -> serde_json::Value {
+    let place = &finding.place;
+    let at = place.at.zip(frame).map(|(p, f)| f.to_drawing(p));
+    json!({
+        "file": file.display().to_string(),
+        "code": finding.code.text(),
+        "severity": finding.severity.word(),
+        "repaired": finding.repaired,
+        "line": place.line,
+        "handle": place.handle.map(|h| format!("{h:X}")),
+        "layer": place.layer,
+        "panel": place.panel,
+        "post": place.post,
+        "x": at.map(|p| p.x),
+        "y": at.map(|p| p.y),
+        "message": finding.message,
+        "hint": finding.hint,
+        "rule": finding.rule.as_ref().map(|r| json!({
+            "set": r.set,
+            "section": r.section,
+            "limit": r.limit.to_string(),
+            "actual": r.actual.to_string(),
+        })),
+    })
+}
+
+/// Prints the error that ended the work. A refusal's findings were printed with their file already.
+pub fn failure(error: &anyhow::Error, format: MessageFormat) {
+    if error.downcast_ref::<Refusal>().is_some() {
+        return;
+    }
+    let catalog = error.downcast_ref::<CatalogError>();
+    let hint = catalog.and_then(|c| c.hint.clone());
+    match format {
+        MessageFormat::Text => {
+            eprintln!("error: {error:#}");
+            if let Some(hint) = hint {
+                eprintln!("  hint: {hint}");
+            }
+        }
+        MessageFormat::Json => {
+            eprintln!("{}", json!({ "severity": "error", "message": format!("{error:#}"), "hint": hint }));
+        }
+    }
+}

@@ -1,0 +1,317 @@
+//! Loose edge lines -> chains, in linear time: end points are clustered on a hash grid with union-find, then walked.
+
+use std::collections::BTreeMap;
+
+use crate::base::plane::{cross, distance, dot, meet, unit};
+use crate::base::{Code, Finding, Length, Point};
+use crate::cad::{Entity, Shape, Vertex};
+
+use super::plan::Edge;
+
+/// Edges shorter than this are drawing noise (0.01 mm).
+const NO_LENGTH_MM: f64 = 0.01;
+
+/// Edges that turn by less than this go on straight (0.02 degrees: 1 mm in 3 m).
+const STRAIGHT_RAD: f64 = 3.5e-4;
+
+/// A chain before its inside is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Loose {
+    /// Edges, each beginning where the one before ends.
+    pub edges: Vec<Edge>,
+    /// Whether the last one ends where the first begins.
+    pub closed: bool,
+}
+
+/// Chains the paths of `entities`; ends within `join` of each other are one corner.
+pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    let mut whole = Vec::new();
+    let mut open = Vec::new();
+    for entity in entities {
+        let (edges, closed) = edges_of(entity, findings);
+        let meets = edges
+            .first()
+            .zip(edges.last())
+            .is_some_and(|(f, l)| edges.len() > 2 && distance(f.a, l.b) <= join.millimetres());
+        if closed || meets {
+            whole.push(Loose { edges: close(edges), closed: true });
+        } else if !edges.is_empty() {
+            open.push(edges);
+        }
+    }
+    whole.extend(joined(open, join.millimetres(), findings));
+    for chain in &mut whole {
+        straighten(chain);
+    }
+    whole.retain(|c| !c.edges.is_empty());
+    whole
+}
+
+/// Lets the last edge end exactly where the first begins.
+fn close(mut edges: Vec<Edge>) -> Vec<Edge> {
+    if let Some(start) = edges.first().map(|e| e.a)
+        && let Some(last) = edges.last_mut()
+    {
+        last.b = start;
+    }
+    edges
+}
+
+fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
+    let (vertices, closed): (Vec<Vertex>, bool) = match &entity.shape {
+        Shape::Path { vertices, closed } => (vertices.clone(), *closed),
+        Shape::Curve { points, closed } => (points.iter().map(|p| Vertex { at: *p, bulge: 0.0 }).collect(), *closed),
+        _ => return (Vec::new(), false),
+    };
+    let curved = matches!(entity.shape, Shape::Curve { .. });
+    let next = vertices.iter().skip(1).chain(vertices.first().filter(|_| closed));
+    let all = vertices.iter().zip(next).map(|(v, w)| Edge {
+        a: v.at,
+        b: w.at,
+        bulge: v.bulge,
+        curved: curved || v.bulge != 0.0,
+        origin: entity.origin,
+        layer: entity.layer.clone(),
+    });
+    let mut edges: Vec<Edge> = Vec::with_capacity(vertices.len());
+    let mut dropped = 0;
+    let mut start: Option<Point> = None;
+    for mut edge in all {
+        if distance(edge.a, edge.b) < NO_LENGTH_MM {
+            // The neighbour takes the place over, so that the chain stays unbroken.
+            start = start.or(Some(edge.a));
+            dropped += 1;
+            continue;
+        }
+        if let Some(from) = start.take() {
+            edge.a = edges.last().map_or(from, |e| e.b);
+        }
+        edges.push(edge);
+    }
+    if dropped > 0 {
+        let at = vertices.first().map_or(Point { x: 0.0, y: 0.0 }, |v| v.at);
+        findings.push(Finding::repaired(
+            Code::ZeroEdge,
+            entity.place(at),
+            format!("{dropped} edge(s) of no length (under {NO_LENGTH_MM} mm) were left out"),
+        ));
+    }
+    (edges, closed)
+}
+
+/// Clusters of end points: a hash grid with cells as wide as the tolerance, joined by union-find.
+struct Nodes {
+    parent: Vec<usize>,
+}
+
+impl Nodes {
+    fn cluster(points: &[Point], tolerance: f64) -> Self {
+        let mut nodes = Self { parent: (0..points.len()).collect() };
+        let cell = tolerance.max(NO_LENGTH_MM);
+        let key = |p: Point| ((p.x / cell).floor() as i64, (p.y / cell).floor() as i64);
+        let mut grid: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+        for (i, p) in points.iter().enumerate() {
+            let (kx, ky) = key(*p);
+            for dx in -1..=1 {
+                for dy in -1..=1 {
+                    for j in grid.get(&(kx + dx, ky + dy)).into_iter().flatten() {
+                        if points.get(*j).is_some_and(|q| distance(*p, *q) <= tolerance) {
+                            nodes.union(i, *j);
+                        }
+                    }
+                }
+            }
+            let held = grid.entry((kx, ky)).or_default();
+            // Points heaped in one place need only a few to be found by: all of a heap are one node already.
+            if held.len() < 8 {
+                held.push(i);
+            }
+        }
+        nodes
+    }
+
+    fn find(&mut self, i: usize) -> usize {
+        let mut root = i;
+        while let Some(p) = self.parent.get(root).copied().filter(|p| *p != root) {
+            root = p;
+        }
+        let mut at = i;
+        while let Some(p) = self.parent.get_mut(at).filter(|p| **p != root) {
+            at = std::mem::replace(p, root);
+        }
+        root
+    }
+
+    fn union(&mut self, a: usize, b: usize) {
+        let (a, b) = (self.find(a), self.find(b));
+        if let Some(p) = self.parent.get_mut(a.max(b)) {
+            *p = a.min(b);
+        }
+    }
+}
+
+/// Joins open paths whose ends meet. Point `2i` is the start of path `i`, `2i + 1` its end.
+fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    let ends = |paths: &[Vec<Edge>]| -> Vec<Point> {
+        paths.iter().filter_map(|p| Some([p.first()?.a, p.last()?.b])).flatten().collect()
+    };
+    let mut nodes = Nodes::cluster(&ends(&paths), tolerance);
+    drop_doubles(&mut paths, &mut nodes, findings);
+    let points = ends(&paths);
+    let mut nodes = Nodes::cluster(&points, tolerance);
+    let mut at_node: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for i in 0..points.len() {
+        at_node.entry(nodes.find(i)).or_default().push(i);
+    }
+    for ends in at_node.values().filter(|e| e.len() > 2) {
+        if let Some(edge) = ends.first().and_then(|i| paths.get(i / 2)).and_then(|p| p.first())
+            && let Some(at) = ends.first().and_then(|i| points.get(*i))
+        {
+            findings.push(
+                Finding::warning(
+                    Code::EdgeBranches,
+                    edge.place().with_point(*at),
+                    format!("{} edges meet in one point; the chain is broken there", ends.len()),
+                )
+                .hint("let two edges meet in a corner; put inner lines on another layer"),
+            );
+        }
+    }
+    let partner = |nodes: &mut Nodes, end: usize| -> Option<usize> {
+        let at = at_node.get(&nodes.find(end))?;
+        (at.len() == 2).then(|| at.iter().copied().find(|o| *o != end)).flatten()
+    };
+    let mut used = vec![false; paths.len()];
+    let mut chains = Vec::new();
+    // First the chains that have an end, each from the end that was drawn first; what then remains are rings.
+    let starts: Vec<usize> = (0..points.len()).filter(|i| partner(&mut nodes, *i).is_none()).collect();
+    for start in starts.into_iter().chain((0..paths.len()).map(|i| 2 * i)) {
+        if used.get(start / 2).copied().unwrap_or(true) {
+            continue;
+        }
+        let mut walk: Vec<Vec<Edge>> = Vec::new();
+        let mut enter = start;
+        let closed = loop {
+            let Some(done) = used.get_mut(enter / 2) else { break false };
+            if *done {
+                break true;
+            }
+            *done = true;
+            let path = paths.get(enter / 2).cloned().unwrap_or_default();
+            walk.push(if enter % 2 == 0 { path } else { reversed(path) });
+            match partner(&mut nodes, enter ^ 1) {
+                Some(next) => enter = next,
+                None => break false,
+            }
+        };
+        chains.push(weld(walk, closed, tolerance, findings));
+    }
+    chains
+}
+
+/// Drops single lines that are drawn twice.
+fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Vec<Finding>) {
+    let mut seen: BTreeMap<(usize, usize), usize> = BTreeMap::new();
+    let mut keep = Vec::with_capacity(paths.len());
+    for (i, path) in paths.iter().enumerate() {
+        let double = match path.as_slice() {
+            [edge] if !edge.curved => {
+                let (a, b) = (nodes.find(2 * i), nodes.find(2 * i + 1));
+                let before = seen.insert((a.min(b), a.max(b)), i);
+                if before.is_some() {
+                    findings.push(Finding::repaired(
+                        Code::DoubleEdge,
+                        edge.place(),
+                        "this edge is drawn twice; one of the two is used",
+                    ));
+                }
+                before.is_some()
+            }
+            _ => false,
+        };
+        keep.push(!double);
+    }
+    let mut keep = keep.into_iter();
+    paths.retain(|_| keep.next().unwrap_or(true));
+}
+
+/// The same edges walked the other way.
+pub fn reversed(mut edges: Vec<Edge>) -> Vec<Edge> {
+    edges.reverse();
+    for e in &mut edges {
+        std::mem::swap(&mut e.a, &mut e.b);
+        e.bulge = -e.bulge;
+    }
+    edges
+}
+
+/// Makes the walked paths meet exactly: straight edges in the corner where their lines cross, others half way.
+fn weld(walk: Vec<Vec<Edge>>, closed: bool, tolerance: f64, findings: &mut Vec<Finding>) -> Loose {
+    let mut edges: Vec<Edge> = Vec::new();
+    for path in walk {
+        let joint = edges.len();
+        edges.extend(path);
+        if joint > 0 {
+            weld_at(&mut edges, joint - 1, joint, tolerance, findings);
+        }
+    }
+    if closed && edges.len() > 2 {
+        let last = edges.len() - 1;
+        weld_at(&mut edges, last, 0, tolerance, findings);
+    }
+    let closed = closed && edges.len() > 2;
+    Loose { edges, closed }
+}
+
+fn weld_at(edges: &mut [Edge], before: usize, after: usize, tolerance: f64, findings: &mut Vec<Finding>) {
+    let (Some(e), Some(f)) = (edges.get(before), edges.get(after)) else { return };
+    let gap = distance(e.b, f.a);
+    if gap == 0.0 {
+        return;
+    }
+    let half_way = (e.b + f.a) / 2.0;
+    let (u, v) = (unit(e.b - e.a), unit(f.b - f.a));
+    let corner = (!e.curved && !f.curved && cross(u, v).abs() > 0.02)
+        .then(|| meet(e.b, u, f.a, v).map(|t| e.b + u * t))
+        .flatten()
+        .filter(|c| distance(*c, half_way) <= 2.0 * tolerance);
+    let at = corner.unwrap_or(half_way);
+    // What f64 and drawing precision leave is no gap that a person would know of.
+    if gap > NO_LENGTH_MM {
+        findings.push(Finding::repaired(
+            Code::GapJoined,
+            f.place().with_point(at),
+            format!("edge ends {} mm apart were joined", crate::base::decimal(gap, 3)),
+        ));
+    }
+    if let Some(e) = edges.get_mut(before) {
+        e.b = at;
+    }
+    if let Some(f) = edges.get_mut(after) {
+        f.a = at;
+    }
+}
+
+/// Merges straight edges that go on in one line, so that no corner is seen where there is none.
+fn straighten(chain: &mut Loose) {
+    let goes_on = |e: &Edge, f: &Edge| {
+        let (u, v) = (unit(e.b - e.a), unit(f.b - f.a));
+        !e.curved && !f.curved && dot(u, v) > 0.0 && cross(u, v).abs() < STRAIGHT_RAD
+    };
+    let mut edges: Vec<Edge> = Vec::with_capacity(chain.edges.len());
+    for edge in chain.edges.drain(..) {
+        match edges.last_mut() {
+            Some(last) if goes_on(last, &edge) => last.b = edge.b,
+            _ => edges.push(edge),
+        }
+    }
+    if chain.closed
+        && edges.len() > 2
+        && edges.first().zip(edges.last()).is_some_and(|(first, last)| goes_on(last, first))
+        && let Some(last) = edges.pop()
+        && let Some(first) = edges.first_mut()
+    {
+        first.a = last.a;
+    }
+    chain.edges = edges;
+}

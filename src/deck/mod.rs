@@ -1,0 +1,17 @@
+//! Entities -> a strict [`Plan`]: what each layer means, chained edges with the deck on their right-hand side, walls,
+//! openings, stairs and drawn posts.
+//!
+//! Takes the drawing that `cad` read and the settings; gives a plan on which later stages cannot fail; refuses a
+//! drawing without a usable deck edge. Every oddity that was put right or left out is a finding.
+
+mod chain;
+mod cross;
+mod plan;
+mod posts;
+mod roles;
+mod side;
+mod zones;
+
+pub use cross::{Crossing, first_crossing};
+pub use plan::{Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
+pub use roles::{Role, Roles, Taken};

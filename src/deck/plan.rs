@@ -1,0 +1,290 @@
+//! The strict plan, and how it is made from the drawing's entities.
+
+use geo::{Area, Contains, LineString, Polygon};
+
+use crate::base::plane::point;
+use crate::base::{Code, Finding, Frame, Place, Point, Refusal};
+use crate::cad::{Drawing, Entity, Origin, Shape};
+use crate::catalog::Settings;
+
+use super::chain::{self, Loose};
+use super::cross::{Crossing, first_crossing};
+use super::posts::posts;
+use super::roles::{Role, Roles};
+use super::side;
+use super::zones;
+
+/// A stretch of deck edge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edge {
+    /// Start.
+    pub a: Point,
+    /// End.
+    pub b: Point,
+    /// Bulge of an arc edge; 0 is straight.
+    pub bulge: f64,
+    /// Arc, or piece of an ellipse or spline.
+    pub curved: bool,
+    /// Entity that drew it.
+    pub origin: Origin,
+    /// Its layer.
+    pub layer: String,
+}
+
+impl Edge {
+    /// Its place, in its middle.
+    pub fn place(&self) -> Place {
+        Place {
+            at: Some((self.a + self.b) / 2.0),
+            handle: self.origin.handle,
+            line: self.origin.line,
+            layer: Some(self.layer.clone()),
+            ..Place::default()
+        }
+    }
+}
+
+/// Edges in a row, without a crossing, with the deck on the right-hand side: left to right as seen from the deck
+/// looking out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chain {
+    /// Edges, each beginning where the one before ends.
+    pub edges: Vec<Edge>,
+    /// Whether it is a ring.
+    pub closed: bool,
+}
+
+/// A straight piece of a wall's face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wall {
+    /// Start.
+    pub a: Point,
+    /// End.
+    pub b: Point,
+}
+
+/// A convex area that keeps the edge beneath it free of guard: an opening, or the foot of a stair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Zone {
+    /// Corners of the hull; two for a line.
+    pub hull: Vec<Point>,
+    /// Opening or stair.
+    pub role: Role,
+    /// Where it is.
+    pub place: Place,
+}
+
+/// A post that the user drew.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawnPost {
+    /// Centre.
+    pub at: Point,
+    /// Side of its square, or diameter, in mm; unknown for a point.
+    pub side_mm: Option<f64>,
+    /// Its turn; unknown for points and circles.
+    pub rotation: Option<crate::base::Angle>,
+    /// Where it stands in the drawing.
+    pub place: Place,
+}
+
+/// A line of the user's plan, kept as background for drawings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outline {
+    /// What it shows.
+    pub role: Role,
+    /// Its points.
+    pub points: Vec<Point>,
+    /// Whether it closes.
+    pub closed: bool,
+}
+
+/// The plan as all later stages see it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Between its coordinates and the drawing's.
+    pub frame: Frame,
+    /// Deck edges.
+    pub chains: Vec<Chain>,
+    /// Walls' faces.
+    pub walls: Vec<Wall>,
+    /// Openings and stairs.
+    pub zones: Vec<Zone>,
+    /// Posts.
+    pub posts: Vec<DrawnPost>,
+    /// Background.
+    pub outlines: Vec<Outline>,
+}
+
+/// Makes the plan.
+///
+/// # Errors
+/// When no layer that is taken for the deck edge holds an edge.
+pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
+    let roles = Roles::new(&settings.layers);
+    let mut findings = doubtful_layers(drawing, &roles);
+    let mut by_role: [Vec<&Entity>; Role::ALL.len()] = Default::default();
+    for entity in &drawing.entities {
+        if let Some(taken) = roles.of(&entity.layer)
+            && let Some(list) = by_role.get_mut(taken.role as usize)
+        {
+            list.push(entity);
+        }
+    }
+    let [edges, openings, post_entities, stairs, wall_entities] = by_role;
+    not_used(&edges, Role::Edge, &mut findings);
+    not_used(&wall_entities, Role::Wall, &mut findings);
+    let walls = walls(&wall_entities);
+    let loose = chain::chains(&edges, settings.join, &mut findings);
+    if loose.is_empty() {
+        return Err(no_edge(drawing, &roles, findings));
+    }
+    let chains = oriented(loose, &walls, settings, &mut findings);
+    let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
+    zones.extend(zones::stairs(&stairs));
+    let posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let background =
+        [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
+    let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
+    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, outlines }, findings))
+}
+
+fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
+    let doubtful = |name: &str| roles.of(name).and_then(|t| t.also.map(|also| (t.role, also)));
+    drawing
+        .layers
+        .iter()
+        .filter(|l| !l.counts.is_empty())
+        .filter_map(|l| doubtful(&l.name).map(|(role, also)| (l, role, also)))
+        .map(|(layer, role, also)| {
+            let place = Place { layer: Some(layer.name.clone()), ..Place::default() };
+            Finding::warning(
+                Code::LayerDoubtful,
+                place,
+                format!(
+                    "the layer's name fits both {} and {}; it is taken for {}",
+                    role.word(),
+                    also.word(),
+                    role.word()
+                ),
+            )
+            .hint(format!("say what it is with --layer {}={} or in the job file", also.word(), layer.name))
+        })
+        .collect()
+}
+
+fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {
+    let has_lines = |kinds: &[(String, usize)]| {
+        kinds.iter().any(|(k, _)| matches!(k.as_str(), "LINE" | "LWPOLYLINE" | "POLYLINE" | "ARC"))
+    };
+    let mut candidates: Vec<&str> =
+        drawing.layers.iter().filter(|l| has_lines(&l.counts)).map(|l| l.name.as_str()).take(13).collect();
+    let more = if candidates.len() > 12 { candidates.pop().map_or("", |_| ", ...") } else { "" };
+    let list = if candidates.is_empty() { "none".to_owned() } else { format!("{}{more}", candidates.join(", ")) };
+    let finding = Finding::error(
+        Code::LayerEmpty,
+        Place::none(),
+        format!(
+            "no layer that is taken for the deck edge ({}) holds an edge; layers with lines: {list}",
+            roles.patterns(Role::Edge).join(", ")
+        ),
+    )
+    .hint("name the layer: --layer edge=NAME; `plumbrail inspect` shows what is on each layer");
+    Refusal { finding: Box::new(finding), others }
+}
+
+fn not_used(entities: &[&Entity], role: Role, findings: &mut Vec<Finding>) {
+    for entity in entities {
+        let (what, at) = match &entity.shape {
+            Shape::Path { .. } | Shape::Curve { .. } | Shape::Text { .. } => continue,
+            Shape::Circle { centre, .. } => ("a circle", *centre),
+            Shape::Point(at) => ("a point", *at),
+        };
+        findings.push(Finding::warning(
+            Code::EntityNotUsed,
+            entity.place(at),
+            format!("{what} on the {} layer is not used", role.word()),
+        ));
+    }
+}
+
+fn walls(entities: &[&Entity]) -> Vec<Wall> {
+    outlines(Role::Wall, entities)
+        .flat_map(|o| {
+            let next: Vec<Point> =
+                o.points.iter().skip(1).chain(o.points.first().filter(|_| o.closed)).copied().collect();
+            o.points.into_iter().zip(next).map(|(a, b)| Wall { a, b }).collect::<Vec<_>>()
+        })
+        .filter(|w| w.a != w.b)
+        .collect()
+}
+
+fn outlines<'a>(role: Role, entities: &'a [&Entity]) -> impl Iterator<Item = Outline> + 'a {
+    entities.iter().filter_map(move |e| {
+        let (points, closed) = match &e.shape {
+            Shape::Path { vertices, closed } => (zones::flattened(vertices, *closed), *closed),
+            Shape::Curve { points, closed } => (points.clone(), *closed),
+            _ => return None,
+        };
+        Some(Outline { role, points, closed })
+    })
+}
+
+/// Turns each chain so that the deck is on its right; leaves out those that cross themselves or whose side is unknown.
+fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Chain> {
+    let simple: Vec<Loose> = loose.into_iter().filter(|c| is_simple(c, findings)).collect();
+    let rings: Vec<Polygon<f64>> =
+        simple.iter().filter(|c| c.closed).map(|c| Polygon::new(ring(&c.edges), Vec::new())).collect();
+    let mut out = Vec::with_capacity(simple.len());
+    for chain in simple {
+        let right = if chain.closed {
+            Some(ring_has_deck_right(&chain, &rings))
+        } else {
+            side::deck_is_right(&chain, &rings, walls, settings)
+        };
+        let Some(right) = right else {
+            let place = chain.edges.first().map_or_else(Place::none, Edge::place);
+            findings.push(
+                Finding::error(
+                    Code::SideUnknown,
+                    place,
+                    "it cannot be told on which side of this open edge the deck lies, so no rail is laid along it",
+                )
+                .hint("close the deck outline, draw the house wall, or set `inside = \"left\"` or `\"right\"` in the job file"),
+            );
+            continue;
+        };
+        let edges = if right { chain.edges } else { chain::reversed(chain.edges) };
+        out.push(Chain { edges, closed: chain.closed });
+    }
+    out
+}
+
+fn ring(edges: &[Edge]) -> LineString<f64> {
+    edges.iter().map(|e| e.a).chain(edges.first().map(|e| e.a)).collect()
+}
+
+/// A ring inside an odd number of others is a hole in the deck: its deck lies outside of it.
+fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
+    let own = Polygon::new(ring(&chain.edges), Vec::new());
+    let around = chain.edges.first().map_or(0, |e| {
+        let middle = (e.a + e.b) / 2.0;
+        rings
+            .iter()
+            .filter(|r| r.unsigned_area() > own.unsigned_area() && r.contains(&geo::Point::from(middle)))
+            .count()
+    });
+    let clockwise = own.signed_area() < 0.0;
+    clockwise == around.is_multiple_of(2)
+}
+
+fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
+    let segments: Vec<(Point, Point)> = chain.edges.iter().map(|e| (e.a, e.b)).collect();
+    let (at, message) = match first_crossing(&segments, chain.closed) {
+        Crossing::None => return true,
+        Crossing::At(at) => (at, "the deck edge crosses or touches itself here, so no rail is laid along it"),
+        Crossing::TooMany(at) => (at, "so many edges lie on each other here that the outline cannot be checked"),
+    };
+    let place = chain.edges.first().map_or_else(Place::none, Edge::place).with_point(point(at.x, at.y));
+    findings.push(Finding::error(Code::EdgeCrosses, place, message).hint("redraw the outline without the crossing"));
+    false
+}

@@ -1,0 +1,163 @@
+//! What each layer of the drawing is taken for, and why.
+
+use crate::catalog::LayerPatterns;
+
+/// What a layer is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Role {
+    /// Deck edges.
+    Edge,
+    /// Openings that stay free.
+    Opening,
+    /// Posts.
+    Post,
+    /// Stairs.
+    Stair,
+    /// House walls.
+    Wall,
+}
+
+impl Role {
+    /// All roles; where a layer's name fits several, the first one of this order wins.
+    pub const ALL: [Self; 5] = [Self::Edge, Self::Opening, Self::Post, Self::Stair, Self::Wall];
+
+    /// Its word in `--layer` and in messages.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Edge => "edge",
+            Self::Opening => "opening",
+            Self::Post => "post",
+            Self::Stair => "stair",
+            Self::Wall => "wall",
+        }
+    }
+
+    /// Patterns that are used until the job says otherwise; `A-FLOR-STRS` is the stair layer of the US National CAD
+    /// Standard.
+    pub const fn default_patterns(self) -> &'static [&'static str] {
+        match self {
+            Self::Edge => &["*DECK*EDGE*", "*EDGE*DECK*"],
+            Self::Opening => &["*OPENING*", "*GATE*"],
+            Self::Post => &["*POST*"],
+            Self::Stair => &["*STAIR*", "*A-FLOR-STRS*"],
+            Self::Wall => &["*WALL*", "*HOUSE*"],
+        }
+    }
+}
+
+/// A layer's role and how it came to it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Taken {
+    /// The role.
+    pub role: Role,
+    /// The pattern that its name fits.
+    pub pattern: String,
+    /// Whether the pattern is the job's own.
+    pub from_job: bool,
+    /// Another role that the name fits as well.
+    pub also: Option<Role>,
+}
+
+/// The patterns of a job.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Roles {
+    patterns: Vec<(Role, String, bool)>,
+}
+
+impl Roles {
+    /// The job's patterns, and the defaults for the roles that the job leaves out.
+    pub fn new(job: &LayerPatterns) -> Self {
+        let mut patterns = Vec::new();
+        for role in Role::ALL {
+            let own = match role {
+                Role::Edge => &job.edge,
+                Role::Opening => &job.opening,
+                Role::Post => &job.post,
+                Role::Stair => &job.stair,
+                Role::Wall => &job.wall,
+            };
+            if own.is_empty() {
+                patterns.extend(role.default_patterns().iter().map(|p| (role, (*p).to_owned(), false)));
+            } else {
+                patterns.extend(own.iter().map(|p| (role, p.clone(), true)));
+            }
+        }
+        // The job's own word comes before any default.
+        patterns.sort_by_key(|(_, _, from_job)| !from_job);
+        Self { patterns }
+    }
+
+    /// What a layer is taken for; layers that we write ourselves (`RAIL-*`) only when the job names them.
+    pub fn of(&self, layer: &str) -> Option<Taken> {
+        let ours = layer.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
+        let mut fits = self.patterns.iter().filter(|(_, p, from_job)| (*from_job || !ours) && matches(p, layer));
+        let (role, pattern, from_job) = fits.next()?;
+        let also = fits.find(|(other, _, own)| other != role && own == from_job).map(|(other, ..)| *other);
+        Some(Taken { role: *role, pattern: pattern.clone(), from_job: *from_job, also })
+    }
+
+    /// The patterns of one role, for messages.
+    pub fn patterns(&self, role: Role) -> Vec<&str> {
+        self.patterns.iter().filter(|(r, ..)| *r == role).map(|(_, p, _)| p.as_str()).collect()
+    }
+}
+
+/// Whether `name` fits `pattern`: `*` any run of characters, `?` one, without regard to case.
+fn matches(pattern: &str, name: &str) -> bool {
+    let pattern: Vec<char> = pattern.to_lowercase().chars().collect();
+    let name: Vec<char> = name.to_lowercase().chars().collect();
+    let (mut p, mut n) = (0, 0);
+    // Where the last star stands and how much of the name it has taken: on a mismatch it takes one more.
+    let mut star: Option<(usize, usize)> = None;
+    while let Some(c) = name.get(n) {
+        match pattern.get(p) {
+            Some('*') => {
+                star = Some((p, n));
+                p += 1;
+            }
+            Some(want) if *want == '?' || want == c => {
+                p += 1;
+                n += 1;
+            }
+            _ => {
+                let Some((at, taken)) = star else { return false };
+                star = Some((at, taken + 1));
+                p = at + 1;
+                n = taken + 1;
+            }
+        }
+    }
+    pattern.iter().skip(p).all(|c| *c == '*')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn patterns_match_without_regard_to_case() {
+        for (pattern, name, fits) in [
+            ("*DECK*EDGE*", "a-deck-edge", true),
+            ("*DECK*EDGE*", "Deck edge", true),
+            ("*DECK*EDGE*", "DECK", false),
+            ("A-?ALL", "a-wall", true),
+            ("A-?ALL", "a-all", false),
+            ("*", "", true),
+            ("a*b*c", "aXbYbZc", true),
+            ("a*b*c", "aXbYbZ", false),
+            ("ÄUSSEN*", "äussenkante", true),
+        ] {
+            assert_eq!(matches(pattern, name), fits, "{pattern} {name}");
+        }
+    }
+
+    #[test]
+    fn the_jobs_pattern_wins_and_our_own_layers_are_left_alone() {
+        let roles = Roles::new(&LayerPatterns { edge: vec!["RAND*".into()], ..LayerPatterns::default() });
+        assert_eq!(roles.of("RAND-1").unwrap().role, Role::Edge);
+        assert_eq!(roles.of("DECK-EDGE"), None);
+        assert_eq!(roles.of("RAIL-POST"), None);
+        assert_eq!(roles.of("S-POST").unwrap().role, Role::Post);
+        assert_eq!(roles.of("HOUSE-STAIR").unwrap().also, Some(Role::Wall));
+    }
+}

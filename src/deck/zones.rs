@@ -1,0 +1,132 @@
+//! Openings and stairs: groups of lines become convex areas.
+
+use geo::{ConvexHull, MultiPoint};
+
+use crate::base::plane::distance;
+use crate::base::{Length, Place, Point};
+use crate::cad::{Entity, Insert, Shape, Vertex};
+
+use super::plan::Zone;
+use super::roles::Role;
+
+/// Lines of one stair are drawn at most one tread apart; the deepest common tread is 14 in, taken with some room.
+const STAIR_GROUP_MM: f64 = 406.4;
+
+/// Steps that a full circle is drawn with when only its outline matters.
+const CIRCLE_STEPS: f64 = 48.0;
+
+/// The points of a path, arcs as short chords.
+pub fn flattened(vertices: &[Vertex], closed: bool) -> Vec<Point> {
+    let next = vertices.iter().skip(1).chain(vertices.first().filter(|_| closed)).map(Some).chain([None]);
+    let mut out = Vec::with_capacity(vertices.len());
+    for (v, w) in vertices.iter().zip(next) {
+        out.push(v.at);
+        let Some(w) = w.filter(|_| v.bulge != 0.0) else { continue };
+        // Centre and angle of the arc from its bulge (DXF reference: bulge = tan of a quarter of the included angle).
+        let angle = 4.0 * v.bulge.atan();
+        let chord = w.at - v.at;
+        let to_centre = (1.0 - v.bulge * v.bulge) / (4.0 * v.bulge);
+        let centre = (v.at + w.at) / 2.0 + Point { x: -chord.y, y: chord.x } * to_centre;
+        let steps = (angle.abs() / std::f64::consts::TAU * CIRCLE_STEPS).ceil().max(2.0) as i32;
+        let from = v.at - centre;
+        for k in 1..steps {
+            let turn = crate::base::Angle::from_radians(angle * f64::from(k) / f64::from(steps));
+            out.push(centre + crate::base::plane::turned(from, turn));
+        }
+    }
+    out
+}
+
+fn points_of(entity: &Entity) -> Vec<Point> {
+    match &entity.shape {
+        Shape::Path { vertices, closed } => flattened(vertices, *closed),
+        Shape::Curve { points, .. } => points.clone(),
+        Shape::Circle { centre, radius } => (0..12)
+            .map(|k| {
+                let direction = crate::base::plane::direction(crate::base::Angle::from_degrees(f64::from(k) * 30.0));
+                *centre + direction * *radius
+            })
+            .collect(),
+        Shape::Point(at) => vec![*at],
+        Shape::Text { .. } => Vec::new(),
+    }
+}
+
+/// Openings: lines and symbols that touch, or that one block holds, are one opening.
+pub fn openings(entities: &[&Entity], inserts: &[Insert], touch: Length) -> Vec<Zone> {
+    let outermost = |e: &Entity| {
+        let mut at = e.insert?;
+        while let Some(parent) = inserts.get(at).and_then(|i| i.parent) {
+            at = parent;
+        }
+        Some(at)
+    };
+    grouped(entities, Role::Opening, touch.millimetres(), outermost)
+}
+
+/// Stairs: lines within a tread of each other are one stair.
+pub fn stairs(entities: &[&Entity]) -> Vec<Zone> {
+    grouped(entities, Role::Stair, STAIR_GROUP_MM, |_| None)
+}
+
+struct Group {
+    low: Point,
+    high: Point,
+    points: Vec<Point>,
+    block: Option<usize>,
+    place: Place,
+}
+
+fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity) -> Option<usize>) -> Vec<Zone> {
+    let mut groups: Vec<Group> = Vec::new();
+    for entity in entities {
+        let points = points_of(entity);
+        let Some(first) = points.first().copied() else { continue };
+        let fold = |f: fn(f64, f64) -> f64| points.iter().fold(first, |p, q| Point { x: f(p.x, q.x), y: f(p.y, q.y) });
+        let mut group = Group {
+            low: fold(f64::min),
+            high: fold(f64::max),
+            block: block(entity),
+            place: entity.place(first),
+            points,
+        };
+        // A line may tie two groups together that stood apart before.
+        let mut i = 0;
+        while let Some(other) = groups.get(i) {
+            if near(&group, other, reach) || (group.block.is_some() && group.block == other.block) {
+                let other = groups.remove(i);
+                group = merged(other, group);
+                i = 0;
+            } else {
+                i += 1;
+            }
+        }
+        groups.push(group);
+    }
+    groups.into_iter().map(|g| Zone { hull: hull(g.points), role, place: g.place }).collect()
+}
+
+fn near(a: &Group, b: &Group, reach: f64) -> bool {
+    a.low.x - reach <= b.high.x
+        && b.low.x - reach <= a.high.x
+        && a.low.y - reach <= b.high.y
+        && b.low.y - reach <= a.high.y
+}
+
+fn merged(mut a: Group, b: Group) -> Group {
+    a.points.extend(b.points);
+    a.low = Point { x: a.low.x.min(b.low.x), y: a.low.y.min(b.low.y) };
+    a.high = Point { x: a.high.x.max(b.high.x), y: a.high.y.max(b.high.y) };
+    a.block = a.block.or(b.block);
+    a
+}
+
+fn hull(points: Vec<Point>) -> Vec<Point> {
+    let all = MultiPoint::from(points.iter().map(|p| geo::Point::from(*p)).collect::<Vec<_>>());
+    let mut ring: Vec<Point> = all.convex_hull().exterior().coords().copied().collect();
+    ring.dedup_by(|a, b| distance(*a, *b) == 0.0);
+    if ring.len() > 1 && ring.first() == ring.last() {
+        ring.pop();
+    }
+    ring
+}

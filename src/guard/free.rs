@@ -1,0 +1,234 @@
+//! Which stretches of the deck edge need a guard: walls, openings, stairs and curved edges subtract.
+
+use crate::base::plane::{cross, distance, dot, left, unit};
+use crate::base::{Code, Finding, Point};
+use crate::catalog::Settings;
+use crate::deck::{Chain, Edge, Plan, Role};
+
+/// Directions that differ by less than this (1 degree) run alongside each other.
+const ALONGSIDE: f64 = 0.017_5;
+
+/// Leftovers shorter than this (1/2 in) between two walls or openings are drawing noise.
+const SLIVER_MM: f64 = 12.7;
+
+/// Why a guarded stretch ends where it does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// The chain ends.
+    ChainEnd,
+    /// A wall runs along the edge.
+    Wall,
+    /// An opening or a stair keeps it free.
+    Free,
+    /// A curved edge, not laid out.
+    Curve,
+}
+
+/// A guarded stretch of one edge, in mm from its start.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Index of the edge in its chain.
+    pub edge: usize,
+    /// Where it begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// Why it begins there; `None` when it goes on from the edge before.
+    pub begins: Option<Cause>,
+    /// Why it ends there; `None` when it goes on into the next edge.
+    pub ends: Option<Cause>,
+}
+
+/// Guarded stretches of a chain, grouped into runs; and whether the one run closes on itself.
+pub struct Free {
+    /// Runs of stretches.
+    pub runs: Vec<Vec<Stretch>>,
+    /// Whether the whole chain is one closed run.
+    pub closed: bool,
+}
+
+/// A covered interval of an edge.
+type Cover = (f64, f64, Cause);
+
+/// Finds the runs of a chain. `touched` is set for each zone that covers some edge.
+pub fn free(
+    chain: &Chain,
+    plan: &Plan,
+    settings: &Settings,
+    touched: &mut [bool],
+    findings: &mut Vec<Finding>,
+) -> Free {
+    let reach = settings.touch.millimetres();
+    let covers: Vec<Vec<Cover>> = chain
+        .edges
+        .iter()
+        .map(|edge| {
+            let mut covers = wall_covers(edge, plan, reach);
+            covers.extend(zone_covers(edge, plan, reach, touched));
+            if edge.curved {
+                covers.push((0.0, distance(edge.a, edge.b), Cause::Curve));
+                findings.push(
+                    Finding::error(
+                        Code::EdgeCurved,
+                        edge.place(),
+                        "this deck edge is curved; curved edges are not laid out yet, so it stays without a guard",
+                    )
+                    .hint("draw it as straight edges, one a panel"),
+                );
+            }
+            covers.sort_by(|a, b| a.0.total_cmp(&b.0));
+            covers
+        })
+        .collect();
+    let mut stretches: Vec<Stretch> = Vec::new();
+    for (i, (edge, covers)) in chain.edges.iter().zip(&covers).enumerate() {
+        stretches.extend(gaps(i, distance(edge.a, edge.b), covers));
+    }
+    connect(&mut stretches, chain, &covers);
+    group(stretches)
+}
+
+fn wall_covers(edge: &Edge, plan: &Plan, reach: f64) -> Vec<Cover> {
+    let u = unit(edge.b - edge.a);
+    let length = distance(edge.a, edge.b);
+    let mut covers = Vec::new();
+    for wall in &plan.walls {
+        let (pa, pb) = (wall.a - edge.a, wall.b - edge.a);
+        let beside = |p: Point| cross(u, p).abs() <= reach;
+        if cross(u, unit(wall.b - wall.a)).abs() > ALONGSIDE || !beside(pa) || !beside(pb) {
+            continue;
+        }
+        let (s, t) = (dot(u, pa), dot(u, pb));
+        let (from, to) = (s.min(t).max(0.0), s.max(t).min(length));
+        if to > from {
+            covers.push((from, to, Cause::Wall));
+        }
+    }
+    covers
+}
+
+/// The part of an opening or stair that lies within `reach` of the edge, projected on it.
+fn zone_covers(edge: &Edge, plan: &Plan, reach: f64, touched: &mut [bool]) -> Vec<Cover> {
+    let u = unit(edge.b - edge.a);
+    let length = distance(edge.a, edge.b);
+    let mut covers = Vec::new();
+    for (zone, touched) in plan.zones.iter().zip(touched) {
+        let local: Vec<Point> =
+            zone.hull.iter().map(|p| Point { x: dot(u, *p - edge.a), y: dot(left(u), *p - edge.a) }).collect();
+        let strip = clipped(&clipped(&local, |p| p.y + reach), |p| reach - p.y);
+        let low = strip.iter().map(|p| p.x).fold(f64::INFINITY, f64::min).max(0.0);
+        let high = strip.iter().map(|p| p.x).fold(f64::NEG_INFINITY, f64::max).min(length);
+        // A stair that only touches with a corner, or passes a corner of the deck, keeps nothing free.
+        if high - low > SLIVER_MM {
+            *touched = true;
+            covers.push((low, high, Cause::Free));
+        }
+    }
+    covers
+}
+
+/// The part of a convex polygon (or segment) where `side` is not negative.
+fn clipped(polygon: &[Point], side: impl Fn(&Point) -> f64) -> Vec<Point> {
+    let mut out = Vec::with_capacity(polygon.len() + 2);
+    for (p, q) in polygon.iter().zip(polygon.iter().cycle().skip(1)) {
+        let (sp, sq) = (side(p), side(q));
+        if sp >= 0.0 {
+            out.push(*p);
+        }
+        if (sp < 0.0) != (sq < 0.0) {
+            out.push(*p + (*q - *p) * (sp / (sp - sq)));
+        }
+    }
+    out
+}
+
+/// What the covers leave of an edge.
+fn gaps(edge: usize, length: f64, covers: &[Cover]) -> Vec<Stretch> {
+    let mut out = Vec::new();
+    let mut from = 0.0;
+    let mut begins = None;
+    for (start, end, cause) in covers {
+        if *start - from > SLIVER_MM {
+            out.push(Stretch { edge, from, to: *start, begins, ends: Some(*cause) });
+        }
+        if *end > from {
+            from = *end;
+            begins = Some(*cause);
+        }
+    }
+    if length - from > SLIVER_MM || covers.is_empty() {
+        out.push(Stretch { edge, from, to: length, begins, ends: None });
+    }
+    out
+}
+
+/// Says for the stretches that reach an edge's end whether they go on around the corner, and else why not.
+fn connect(stretches: &mut [Stretch], chain: &Chain, covers: &[Vec<Cover>]) {
+    let count = chain.edges.len();
+    let mut reaches_start = vec![false; count];
+    let mut reaches_end = vec![false; count];
+    for s in stretches.iter() {
+        if let (Some(start), Some(end)) = (reaches_start.get_mut(s.edge), reaches_end.get_mut(s.edge)) {
+            *start |= s.from == 0.0;
+            *end |= s.ends.is_none();
+        }
+    }
+    let cause_at = |edge: usize, last: bool| {
+        let covers = covers.get(edge)?;
+        let by_end = |a: &&Cover, b: &&Cover| a.1.total_cmp(&b.1);
+        if last { covers.iter().max_by(by_end).map(|c| c.2) } else { covers.first().map(|c| c.2) }
+    };
+    for s in stretches {
+        if s.from == 0.0 {
+            let before = if s.edge > 0 { Some(s.edge - 1) } else { chain.closed.then_some(count - 1) };
+            s.begins = match before {
+                None => Some(Cause::ChainEnd),
+                Some(b) if reaches_end.get(b).copied().unwrap_or(false) => None,
+                Some(b) => cause_at(b, true).or(Some(Cause::ChainEnd)),
+            };
+        }
+        if s.ends.is_none() {
+            let after = if s.edge + 1 < count { Some(s.edge + 1) } else { chain.closed.then_some(0) };
+            s.ends = match after {
+                None => Some(Cause::ChainEnd),
+                Some(a) if reaches_start.get(a).copied().unwrap_or(false) => None,
+                Some(a) => cause_at(a, false).or(Some(Cause::ChainEnd)),
+            };
+        }
+    }
+}
+
+fn group(mut stretches: Vec<Stretch>) -> Free {
+    let start = stretches.iter().position(|s| s.begins.is_some());
+    let closed = start.is_none() && !stretches.is_empty();
+    stretches.rotate_left(start.unwrap_or(0));
+    let mut runs: Vec<Vec<Stretch>> = Vec::new();
+    for s in stretches {
+        match runs.last_mut() {
+            Some(run) if s.begins.is_none() => run.push(s),
+            _ => runs.push(vec![s]),
+        }
+    }
+    Free { runs, closed }
+}
+
+/// Openings and stairs that cover no edge.
+pub fn untouched(plan: &Plan, touched: &[bool]) -> Vec<Finding> {
+    let missed = plan.zones.iter().zip(touched).filter(|(_, t)| !**t);
+    missed
+        .map(|(zone, _)| {
+            let place = zone.place.clone();
+            if zone.role == Role::Stair {
+                Finding::warning(Code::StairOffEdge, place, "this stair touches no deck edge, so it keeps nothing free")
+                    .hint("draw the stair up to the deck edge")
+            } else {
+                Finding::error(
+                    Code::OpeningOffEdge,
+                    place,
+                    "this opening touches no deck edge, so it keeps nothing free",
+                )
+                .hint("draw the opening on the deck edge, from side to side")
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,298 @@
+//! Where fixed posts stand: ends, corners, walls and drawn posts. Between two of them lies a stretch for bays.
+
+use crate::base::plane::{angle_of, distance, norm, to_segment, unit};
+use crate::base::{Angle, Code, Finding, Length, Place, Point};
+use crate::catalog::Settings;
+use crate::deck::{DrawnPost, Plan};
+
+use super::line::{End, RailLine};
+use super::types::{PostKind, PostOrigin};
+
+const QUARTER: Angle = Angle::from_degrees(90.0);
+
+/// A drawn post this far off the rail line (1/16 in) bends the rail enough to be told.
+const OFF_LINE_MM: f64 = 1.6;
+
+/// A fixed point of a run.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Node {
+    /// A post.
+    Post(NodePost),
+    /// The face of a wall with this direction.
+    Wall {
+        /// Where the rail line meets it.
+        at: Point,
+        /// Direction of the face.
+        face: Point,
+    },
+}
+
+/// A post of a run before it has a number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NodePost {
+    /// Centre.
+    pub at: Point,
+    /// Why it stands there.
+    pub kind: PostKind,
+    /// Who set it.
+    pub origin: PostOrigin,
+    /// Side.
+    pub side: Length,
+    /// Its turn, if drawn with one.
+    pub rotation: Option<Angle>,
+    /// Handle of the drawn entity.
+    pub handle: Option<u64>,
+}
+
+impl Node {
+    /// Where the rail line passes it.
+    pub const fn at(&self) -> Point {
+        match self {
+            Self::Post(p) => p.at,
+            Self::Wall { at, .. } => *at,
+        }
+    }
+}
+
+/// A run with its fixed points.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fixed {
+    /// Left to right.
+    pub nodes: Vec<Node>,
+    /// Whether the last is joined to the first.
+    pub closed: bool,
+    /// Where its first edge stands in the drawing.
+    pub place: Place,
+}
+
+/// Ends and corners of each rail line, with drawn posts in their places; drawn posts on a rail line between them become
+/// line posts.
+pub fn fixed(lines: Vec<RailLine>, plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
+    let mut runs: Vec<Fixed> = lines.into_iter().map(|l| planned(l, settings.system.post.side)).collect();
+    let mut taken = vec![false; plan.posts.len()];
+    for run in &mut runs {
+        for node in &mut run.nodes {
+            take_drawn(node, plan, settings, &mut taken, findings);
+        }
+    }
+    let mut between: Vec<(usize, usize, f64, &DrawnPost)> = Vec::new();
+    for (post, taken) in plan.posts.iter().zip(&mut taken) {
+        if *taken {
+            continue;
+        }
+        match nearest(post.at, &runs) {
+            Some((d, run, segment, t)) if d <= settings.snap.millimetres() => {
+                *taken = true;
+                off_line(post, d, findings);
+                between.push((run, segment, t, post));
+            }
+            found => findings.push(unused(post, found.map(|f| f.0), settings)),
+        }
+    }
+    // From the far end, so that the segment numbers before stay right.
+    between.sort_by(|a, b| (b.0, b.1).cmp(&(a.0, a.1)).then(b.2.total_cmp(&a.2)));
+    for (run, segment, _, post) in between {
+        if let Some(run) = runs.get_mut(run) {
+            run.nodes.insert(segment + 1, Node::Post(drawn(post, PostKind::Line, settings)));
+        }
+    }
+    runs
+}
+
+/// Ends and corners as computed.
+fn planned(line: RailLine, side: Length) -> Fixed {
+    let count = line.points.len();
+    let half = side.millimetres() / 2.0;
+    let planned = |at: Point, kind: PostKind| {
+        Node::Post(NodePost { at, kind, origin: PostOrigin::Planned, side, rotation: None, handle: None })
+    };
+    // An end post's outer face stands flush with the end of the run, so the post stands half its side back.
+    let end = |end: End, at: Point, inward: Point| match end {
+        End::Wall(face) => Node::Wall { at, face },
+        End::Free => planned(at + unit(inward - at) * half, PostKind::End),
+    };
+    let mut nodes: Vec<Node> = line.points.iter().map(|p| planned(*p, PostKind::Corner)).collect();
+    if !line.closed
+        && let [first, second, ..] = line.points.as_slice()
+        && let Some(last) = line.points.last()
+        && let Some(before) = line.points.get(count.wrapping_sub(2))
+    {
+        if let Some(node) = nodes.first_mut() {
+            *node = end(line.start, *first, *second);
+        }
+        if let Some(node) = nodes.last_mut() {
+            *node = end(line.end, *last, *before);
+        }
+    }
+    Fixed { nodes, closed: line.closed, place: line.place }
+}
+
+fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
+    NodePost {
+        at: post.at,
+        kind,
+        origin: PostOrigin::Drawn,
+        side: post.side_mm.map_or(settings.system.post.side, Length::measured),
+        rotation: post.rotation,
+        handle: post.place.handle,
+    }
+}
+
+/// The nearest drawn post within the snap distance takes the node's place.
+fn take_drawn(node: &mut Node, plan: &Plan, settings: &Settings, taken: &mut [bool], findings: &mut Vec<Finding>) {
+    let at = node.at();
+    let free = plan.posts.iter().enumerate().filter(|(i, _)| !taken.get(*i).copied().unwrap_or(true));
+    let near = free
+        .map(|(i, p)| (distance(p.at, at), i, p))
+        .filter(|(d, ..)| *d <= settings.snap.millimetres())
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((d, i, post)) = near else { return };
+    if let Some(t) = taken.get_mut(i) {
+        *t = true;
+    }
+    match node {
+        Node::Post(p) => {
+            if p.kind == PostKind::Corner {
+                off_line(post, d, findings);
+            }
+            *p = drawn(post, p.kind, settings);
+        }
+        Node::Wall { at, face } => {
+            let new = drawn(post, PostKind::End, settings);
+            wall_gap(&new, *at, *face, settings, findings);
+            *node = Node::Post(new);
+        }
+    }
+}
+
+fn off_line(post: &DrawnPost, off: f64, findings: &mut Vec<Finding>) {
+    if off > OFF_LINE_MM {
+        findings.push(Finding::note(
+            Code::PostOffLine,
+            post.place.clone(),
+            format!(
+                "this drawn post stands {} off the rail line as planned; it is kept, and the rails are laid through its centre",
+                both(off)
+            ),
+        ));
+    }
+}
+
+/// Between a drawn post at a wall and the wall no panel stands: the gap itself must be small enough.
+fn wall_gap(post: &NodePost, at: Point, face: Point, settings: &Settings, findings: &mut Vec<Finding>) {
+    let half = post.side.millimetres() / 2.0;
+    let across = crate::base::plane::cross(unit(face), post.at - at).abs();
+    let gap = across - half;
+    let limit = settings.rules.limit(crate::catalog::LimitKind::Opening);
+    if let Some(limit) = limit.filter(|l| gap >= l.value.millimetres()) {
+        findings.push(
+            Finding::error(
+                Code::GapLeftOpen,
+                Place::at(post.at),
+                format!("between this drawn post and the wall a gap of {} stays open", both(gap)),
+            )
+            .hint("move the post to the wall, or leave it out so that the rail ends on the wall")
+            .rule(crate::base::RuleRef {
+                set: settings.rules.name.clone(),
+                section: limit.section.clone(),
+                limit: limit.value,
+                actual: Length::measured(gap),
+            }),
+        );
+    }
+}
+
+fn unused(post: &DrawnPost, off: Option<f64>, settings: &Settings) -> Finding {
+    let message = match off {
+        Some(off) => format!(
+            "this drawn post stands {} from the nearest rail line, more than the snap distance of {}; it is not used",
+            both(off),
+            settings.snap
+        ),
+        None => "this drawn post is not used: there is no rail line".to_owned(),
+    };
+    Finding::warning(Code::PostNotUsed, post.place.clone(), message)
+        .hint("move it onto the rail line, or raise `snap` in the job file")
+}
+
+/// A plan distance in both units: findings of this stage do not know yet how the job prints.
+fn both(mm: f64) -> String {
+    format!("{} in ({} mm)", crate::base::decimal(mm / 25.4, 2), crate::base::decimal(mm, 1))
+}
+
+/// Distance, run, segment and parameter of the rail line nearest to a point.
+fn nearest(p: Point, runs: &[Fixed]) -> Option<(f64, usize, usize, f64)> {
+    let mut best: Option<(f64, usize, usize, f64)> = None;
+    for (r, run) in runs.iter().enumerate() {
+        let next = run.nodes.iter().skip(1).chain(run.nodes.first().filter(|_| run.closed));
+        for (s, (a, b)) in run.nodes.iter().zip(next).enumerate() {
+            let (d, t) = to_segment(p, a.at(), b.at());
+            if best.is_none_or(|b| d < b.0) {
+                best = Some((d, r, s, t));
+            }
+        }
+    }
+    best
+}
+
+/// Turn of a post that balances the skews of the rails going out from it in directions `a` and `b`: half way between
+/// them, or an eighth turn further, whichever gives the smaller skew (a right angle gives none, 135 degrees give 22.5).
+pub fn balanced(a: Point, b: Point) -> Angle {
+    let (a, b) = (angle_of(a), angle_of(b));
+    let half = (b - a) / 2.0;
+    let middle = a + half;
+    let skew = |turn: Angle| (a - turn).folded(QUARTER).abs();
+    let eighth = middle + Angle::from_degrees(45.0);
+    // On a tie (135 degrees) a face, not an edge, looks along the bisector; a nanoradian keeps the choice stable.
+    let turn = if skew(eighth) < skew(middle) - Angle::from_radians(1e-9) { eighth } else { middle };
+    turn.folded(QUARTER)
+}
+
+/// Turn of a post from its neighbours along the rail line.
+pub fn rotation(post: &NodePost, before: Option<Point>, after: Option<Point>) -> Angle {
+    if let Some(turn) = post.rotation {
+        return turn.folded(QUARTER);
+    }
+    let out = |to: Point| (norm(to - post.at) > 0.0).then(|| to - post.at);
+    match (before.and_then(out), after.and_then(out)) {
+        (Some(a), Some(b)) => balanced(a, b),
+        (Some(d), None) | (None, Some(d)) => angle_of(d).folded(QUARTER),
+        (None, None) => Angle::ZERO,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::plane::{direction, point};
+
+    fn skews(interior: f64) -> (f64, f64) {
+        let (a, b) = (direction(Angle::from_degrees(17.0)), direction(Angle::from_degrees(17.0 + interior)));
+        let turn = balanced(a, b);
+        ((angle_of(a) - turn).folded(QUARTER).degrees(), (angle_of(b) - turn).folded(QUARTER).degrees())
+    }
+
+    /// Design check values: right angle 0/0, 135 degrees 22.5/22.5; the skews are equal and opposite at any angle.
+    #[test]
+    fn corner_posts_balance_the_skews() {
+        for (interior, skew) in [(90.0, 0.0), (135.0, 22.5), (180.0, 0.0), (120.0, 15.0), (60.0, 15.0), (150.0, 15.0)] {
+            let (a, b) = skews(interior);
+            assert!((a.abs() - skew).abs() < 1e-6, "{interior}: {a}");
+            assert!((a + b).abs() < 1e-6, "{interior}: {a} {b}");
+        }
+    }
+
+    #[test]
+    fn a_lone_post_follows_its_rail() {
+        let post = NodePost {
+            at: point(0.0, 0.0),
+            kind: PostKind::End,
+            origin: PostOrigin::Planned,
+            side: Length::INCH,
+            rotation: None,
+            handle: None,
+        };
+        let turn = rotation(&post, None, Some(point(1.0, 1.0)));
+        assert!((turn.degrees() - 45.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,296 @@
+//! Fixed points -> numbered posts and clear spans, with the skews at both ends.
+
+use geo::{Intersects, LineString, Polygon};
+
+use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
+use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
+use crate::catalog::{LimitKind, Settings};
+
+use super::bays;
+use super::nodes::{self, Fixed, Node, NodePost};
+use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+
+const QUARTER: Angle = Angle::from_degrees(90.0);
+const HALF: Angle = Angle::from_degrees(180.0);
+const EIGHTH: Angle = Angle::from_degrees(45.0);
+
+/// A nanoradian: what f64 leaves of an exact angle.
+const ROUNDING: f64 = 1e-9;
+
+/// Length of rail that is looked at where two rails come together at a post, in mm.
+const REACH_MM: f64 = 300.0;
+
+/// Sets the posts of a run and measures its spans. Posts are numbered along the run.
+pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, findings: &mut Vec<Finding>) {
+    let number = guard.runs.len() + 1;
+    guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
+    let first_post = guard.posts.len();
+    let mut layer = Layer { guard, settings, findings, run: number - 1, place: &run.place };
+    let ends = ends(run);
+    let Some(first) = ends.first() else { return };
+    let first = (first, layer.support(first));
+    let mut before = first;
+    for end in ends.iter().skip(1) {
+        before = layer.stretch(before, end, None);
+    }
+    if run.closed && ends.len() > 2 {
+        layer.stretch(before, first.0, Some(first.1));
+    }
+    layer.collisions(first_post);
+}
+
+/// The fixed points of a run with the turn of each: of the post, or of a wall's normal.
+fn ends(run: &Fixed) -> Vec<(&Node, Angle)> {
+    let count = run.nodes.len();
+    let at = |i: usize| run.nodes.get(i % count.max(1)).map(Node::at);
+    let turned = |i: usize, node: &Node| -> Angle {
+        let before = if i > 0 { at(i - 1) } else { run.closed.then(|| at(count - 1)).flatten() };
+        let after = if i + 1 < count || run.closed { at(i + 1) } else { None };
+        match node {
+            Node::Wall { face, .. } => angle_of(left(*face)),
+            Node::Post(post) => nodes::rotation(post, before, after),
+        }
+    };
+    run.nodes.iter().enumerate().map(|(i, node)| (node, turned(i, node))).collect()
+}
+
+/// A fixed point with its turn.
+type Turned<'a> = &'a (&'a Node, Angle);
+
+struct Layer<'a> {
+    guard: &'a mut Guard,
+    settings: &'a Settings,
+    findings: &'a mut Vec<Finding>,
+    run: usize,
+    place: &'a Place,
+}
+
+/// A supporting face as a rail meets it.
+#[derive(Clone, Copy)]
+struct Face {
+    support: Support,
+    /// Signed skew: positive when the rail's outer edge is the longer one there.
+    skew: Angle,
+}
+
+/// How a rail in direction `u` meets a fixed point: the turn between them, and the distance from the point to the face
+/// along the rail, (side/2)/cos(skew) at a post.
+fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, Length) {
+    let (period, half_mm) = match node {
+        Node::Wall { .. } => (HALF, 0.0),
+        Node::Post(post) => (QUARTER, post.side.millimetres() / 2.0),
+    };
+    let skew = (*turn - angle_of(u)).folded(period);
+    // An angle that f64 left over is none: a square cut shall print as square.
+    let skew = if skew.radians().abs() < ROUNDING { Angle::ZERO } else { skew };
+    (skew, Length::measured(half_mm / skew.cos()))
+}
+
+impl<'a> Layer<'a> {
+    fn support(&mut self, (node, turn): Turned<'_>) -> Support {
+        match node {
+            Node::Wall { .. } => Support::Wall,
+            Node::Post(post) => self.post(post, *turn),
+        }
+    }
+
+    fn post(&mut self, post: &NodePost, rotation: Angle) -> Support {
+        let index = self.guard.posts.len();
+        self.guard.posts.push(Post {
+            id: format!("P{}", index + 1),
+            kind: post.kind,
+            origin: post.origin,
+            at: post.at,
+            side: post.side,
+            rotation,
+            handle: post.handle,
+        });
+        Support::Post(index)
+    }
+
+    /// Divides the stretch between two fixed points into bays, with line posts and spans; gives the right-hand point
+    /// with its support, which is set here unless the run closes in `known`.
+    fn stretch(&mut self, a: (Turned<'a>, Support), b: Turned<'a>, known: Option<Support>) -> (Turned<'a>, Support) {
+        let way = b.0.at() - a.0.0.at();
+        let u = unit(way);
+        let ((skew_a, to_a), (skew_b, to_b)) = (meeting(a.0, u), meeting(b, u));
+        let clear = Length::measured(norm(way)) - to_a - to_b;
+        let spans = if self.needs_panels(clear) {
+            bays::equal(clear, self.settings.system.post.side, self.settings.longest_panel)
+        } else {
+            Vec::new()
+        };
+        let left = a.0.0.at() + u * to_a.millimetres();
+        let between = self.line_posts(left, u, &spans);
+        let end = known.unwrap_or_else(|| self.support(b));
+        if spans.is_empty() {
+            self.no_panel(a.1, end, a.0.0.at(), clear);
+        }
+        let pitch = self.settings.system.post.side;
+        let (mut at, mut from) = (left, Face { support: a.1, skew: skew_a });
+        for (k, span) in spans.iter().enumerate() {
+            let right = at + u * span.millimetres();
+            let to = between
+                .get(k)
+                .map_or(Face { support: end, skew: -skew_b }, |post| Face { support: *post, skew: Angle::ZERO });
+            self.span(from, to, at, right, *span);
+            (at, from) = (right + u * pitch.millimetres(), to);
+        }
+        (b, end)
+    }
+
+    fn line_posts(&mut self, left: Point, u: Point, spans: &[Length]) -> Vec<Support> {
+        let side = self.settings.system.post.side;
+        let mut along = Length::ZERO;
+        let mut posts = Vec::new();
+        for span in spans.iter().take(spans.len().saturating_sub(1)) {
+            along += *span;
+            let at = left + u * (along + side.half()).millimetres();
+            along += side;
+            let (kind, origin) = (PostKind::Line, PostOrigin::Planned);
+            let post = NodePost { at, kind, origin, side, rotation: None, handle: None };
+            posts.push(self.post(&post, angle_of(u).folded(QUARTER)));
+        }
+        posts
+    }
+
+    /// No room, or so little that the sphere does not pass: no panel.
+    fn needs_panels(&self, clear: Length) -> bool {
+        let opening = self.settings.rules.limit(LimitKind::Opening);
+        clear > Length::NOISE && opening.is_none_or(|l| clear + self.settings.tolerance >= l.value)
+    }
+
+    fn no_panel(&mut self, a: Support, b: Support, at: Point, clear: Length) {
+        let post = a.post().or(b.post()).and_then(|i| self.guard.posts.get(i)).map(|p| p.id.clone());
+        let place = Place { post, ..self.place.clone().with_point(at) };
+        let finding = if clear <= Length::NOISE {
+            Finding::error(
+                Code::PostsTooNear,
+                place,
+                format!(
+                    "between {} and {} there is no room: the clear distance is {clear}",
+                    self.name(a),
+                    self.name(b)
+                ),
+            )
+            .hint("move or erase one of the two, or make the run longer")
+        } else {
+            Finding::note(
+                Code::GapLeftOpen,
+                place,
+                format!(
+                    "the clear distance of {clear} between {} and {} needs no panel: the sphere does not pass",
+                    self.name(a),
+                    self.name(b)
+                ),
+            )
+        };
+        self.findings.push(finding);
+    }
+
+    fn name(&self, support: Support) -> String {
+        support.post().and_then(|i| self.guard.posts.get(i)).map_or_else(|| "the wall".to_owned(), |p| p.id.clone())
+    }
+
+    fn span(&mut self, from: Face, to: Face, left: Point, right: Point, clear: Length) {
+        let id = format!("S{}", self.guard.spans.len() + 1);
+        for (face, at) in [(from, left), (to, right)] {
+            self.check_face(face, at, &id);
+        }
+        self.guard.spans.push(Span {
+            id,
+            run: self.run,
+            from: from.support,
+            to: to.support,
+            left,
+            right,
+            clear,
+            skew_left: from.skew,
+            skew_right: to.skew,
+        });
+    }
+
+    /// The whole rail must land on the face: (side/2)·tan(skew) + (width/2)/cos(skew) <= side/2.
+    fn check_face(&mut self, face: Face, at: Point, id: &str) {
+        let skew = face.skew.abs();
+        let place = Place::panel(id).with_point(at);
+        if skew.radians() > EIGHTH.radians() + ROUNDING {
+            self.findings.push(
+                Finding::error(
+                    Code::SkewTooLarge,
+                    place,
+                    format!(
+                        "the rail meets this face at {} degrees; brackets hold up to 45",
+                        crate::base::decimal(skew.degrees(), 1)
+                    ),
+                )
+                .hint("set a post where the rail turns, or turn the drawn post"),
+            );
+            return;
+        }
+        let Support::Post(i) = face.support else { return };
+        let Some(post) = self.guard.posts.get(i) else { return };
+        let half = post.side.millimetres() / 2.0;
+        let width = self.settings.system.widest().millimetres();
+        let needed = half * skew.tan() + width / 2.0 / skew.cos();
+        if needed > half + Length::NOISE.millimetres() {
+            let rule = RuleRef {
+                set: self.settings.system.name.clone(),
+                section: "post side".to_owned(),
+                limit: post.side,
+                actual: Length::measured(2.0 * needed),
+            };
+            self.findings.push(
+                Finding::error(
+                    Code::RailOffFace,
+                    Place { post: Some(post.id.clone()), ..place },
+                    format!(
+                        "at a skew of {} degrees the rail does not land wholly on the post's face: it would need a post of {}",
+                        crate::base::decimal(skew.degrees(), 1),
+                        rule.actual
+                    ),
+                )
+                .hint("turn the post, or use a system with a wider post or a narrower rail")
+                .rule(rule),
+            );
+        }
+    }
+
+    /// Two rails at an acute corner must not meet before they reach the post.
+    fn collisions(&mut self, first_post: usize) {
+        let half = self.settings.system.widest().millimetres() / 2.0;
+        // Rails that leave a post of this run: the post, from where, which way.
+        let mut at_post: Vec<(usize, Point, Point)> = Vec::new();
+        for span in self.guard.spans.iter().filter(|s| s.run == self.run) {
+            let u = unit(span.right - span.left);
+            for (support, from, way) in [(span.from, span.left, u), (span.to, span.right, -u)] {
+                if let Support::Post(i) = support {
+                    at_post.push((i, from, way));
+                }
+            }
+        }
+        at_post.sort_by_key(|(i, ..)| *i);
+        let quad = |from: Point, way: Point| {
+            let (n, far) = (left(way) * half, from + way * REACH_MM);
+            let ring: LineString<f64> = [from + n, far + n, far - n, from - n].into_iter().collect();
+            Polygon::new(ring, Vec::new())
+        };
+        for pair in at_post.windows(2) {
+            let [(i, p, u), (j, q, v)] = pair else { continue };
+            if i != j || *i < first_post || cross(*u, *v).abs() < ROUNDING && distance(*p, *q) > 0.0 {
+                continue;
+            }
+            if quad(*p, *u).intersects(&quad(*q, *v)) {
+                let id = self.guard.posts.get(*i).map_or_else(String::new, |p| p.id.clone());
+                self.findings.push(
+                    Finding::error(
+                        Code::RailsCollide,
+                        Place::post(id).with_point(*p),
+                        "the corner is so sharp that its two rails meet before they reach the post",
+                    )
+                    .hint("set two posts beside the corner, or use a wider post"),
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,394 @@
+//! [`Layout`] -> [`Record`] and back.
+
+use std::fmt;
+
+use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
+use crate::catalog::{Project, RailSystem, RuleSet};
+use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
+use crate::panel::{Balusters, BracketAt, Cut, Panel};
+
+use super::record::{
+    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, OrderRecord,
+    PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord, PostRecord,
+    Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
+};
+use super::types::{Layout, LayoutPanel, OrderLine, PlanFacts};
+
+const WALL: &str = "wall";
+
+/// The layout and its findings as numbers.
+pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
+    let pen = Pen { measure: layout.measure, frame: layout.plan.frame };
+    let total = layout.order.iter().map(|l| l.price).sum::<Option<f64>>().filter(|_| !layout.order.is_empty());
+    Record {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        units: pen.measure.unit.sign().to_owned(),
+        mark: pen.length(pen.measure.mark.length()),
+        tolerance: pen.length(layout.tolerance),
+        plan: PlanRecord {
+            file: layout.plan.file.clone(),
+            drawing_units: layout.plan.frame.unit.sign().to_owned(),
+            sha256: layout.plan.sha256.clone(),
+            origin: PointRecord { x: layout.plan.frame.origin.x, y: layout.plan.frame.origin.y },
+        },
+        system: layout.system.name.clone(),
+        rules: layout.rules.name.clone(),
+        runs: layout
+            .runs
+            .iter()
+            .map(|r| RunRecord {
+                number: r.number,
+                closed: r.closed,
+                line: r.line.iter().map(|p| pen.point(*p)).collect(),
+            })
+            .collect(),
+        posts: layout.posts.iter().map(|p| pen.post(p)).collect(),
+        panels: layout.panels.iter().map(|p| pen.panel(p, layout)).collect(),
+        order: layout
+            .order
+            .iter()
+            .map(|l| OrderRecord {
+                item: l.item.clone(),
+                quantity: l.quantity,
+                pack: l.pack,
+                packs: l.packs,
+                price: l.price,
+            })
+            .collect(),
+        order_total: total,
+        findings: findings.iter().map(|f| pen.finding(f)).collect(),
+    }
+}
+
+struct Pen {
+    measure: Measure,
+    frame: Frame,
+}
+
+/// Nine decimals: below a nanometre in all units that drawings have.
+fn rounded(value: f64) -> f64 {
+    let r = (value * 1e9).round() / 1e9;
+    if r == 0.0 { 0.0 } else { r }
+}
+
+impl Pen {
+    fn length(&self, length: Length) -> f64 {
+        self.measure.number(length)
+    }
+
+    fn lengths(&self, lengths: &[Length]) -> Vec<f64> {
+        lengths.iter().map(|l| self.length(*l)).collect()
+    }
+
+    fn point(&self, local: Point) -> PointRecord {
+        let p = self.frame.to_drawing(local);
+        PointRecord { x: rounded(p.x), y: rounded(p.y) }
+    }
+
+    fn post(&self, post: &Post) -> PostRecord {
+        let at = self.point(post.at);
+        PostRecord {
+            id: post.id.clone(),
+            kind: match post.kind {
+                PostKind::End => PostKindRecord::End,
+                PostKind::Corner => PostKindRecord::Corner,
+                PostKind::Line => PostKindRecord::Line,
+            },
+            origin: match post.origin {
+                PostOrigin::Drawn => PostOriginRecord::Drawn,
+                PostOrigin::Planned => PostOriginRecord::Planned,
+            },
+            x: at.x,
+            y: at.y,
+            side: self.length(post.side),
+            rotation: rounded(post.rotation.degrees()),
+            handle: post.handle.map(|h| format!("{h:X}")),
+        }
+    }
+
+    fn panel(&self, p: &LayoutPanel, layout: &Layout) -> PanelRecord {
+        let (panel, span) = (&p.panel, &p.span);
+        let support = |s: Support| {
+            s.post().and_then(|i| layout.posts.get(i)).map_or_else(|| WALL.to_owned(), |post| post.id.clone())
+        };
+        PanelRecord {
+            id: panel.id.clone(),
+            run: layout.runs.get(span.run).map_or(0, |r| r.number),
+            kind: PanelKindRecord::Level,
+            from: support(span.from),
+            to: support(span.to),
+            left: self.point(span.left),
+            right: self.point(span.right),
+            span: self.length(panel.span),
+            pitch: 0.0,
+            skew_left: rounded(span.skew_left.degrees()),
+            skew_right: rounded(span.skew_right.degrees()),
+            length: self.length(panel.length),
+            clearance_left: self.length(panel.clearance_left),
+            clearance_right: self.length(panel.clearance_right),
+            height: self.length(panel.height),
+            bottom_gap: self.length(panel.bottom_gap),
+            cuts: panel.cuts.iter().map(|c| self.cut(c)).collect(),
+            balusters: self.balusters(&panel.balusters),
+            blocks: self.lengths(&panel.blocks),
+            cap_screws: self.lengths(&panel.cap_screws),
+            brackets: panel.brackets.iter().map(|b| self.bracket(b)).collect(),
+            kit: p.kit.clone(),
+            price: p.price,
+        }
+    }
+
+    fn cut(&self, c: &Cut) -> CutRecord {
+        CutRecord {
+            member: c.member,
+            length: self.length(c.length),
+            long_point: self.length(c.long_point),
+            short_point: self.length(c.short_point),
+            tip_to_tip: self.length(c.tip_to_tip),
+            left_tip: self.length(c.left_tip),
+            left: rounded(c.left.degrees()),
+            right: rounded(c.right.degrees()),
+        }
+    }
+
+    fn balusters(&self, b: &Balusters) -> BalustersRecord {
+        BalustersRecord {
+            style: b.style,
+            count: b.marks.len(),
+            spacing: self.length(b.spacing),
+            length: self.length(b.length),
+            end_gap_left: self.length(b.end_gap_left),
+            end_gap_right: self.length(b.end_gap_right),
+            widest_gap: self.length(b.widest_gap),
+            marks: self.lengths(&b.marks),
+        }
+    }
+
+    fn bracket(&self, b: &BracketAt) -> BracketRecord {
+        BracketRecord {
+            member: b.member,
+            end: if b.left { EndRecord::Left } else { EndRecord::Right },
+            kind: if b.angled { BracketKindRecord::Angled } else { BracketKindRecord::Level },
+            setback: self.length(b.setback),
+            holes: self.lengths(&b.holes),
+        }
+    }
+
+    fn finding(&self, f: &Finding) -> FindingRecord {
+        let at = f.place.at.map(|p| self.point(p));
+        FindingRecord {
+            code: f.code.text().to_owned(),
+            severity: match f.severity {
+                Severity::Error => SeverityRecord::Error,
+                Severity::Warning => SeverityRecord::Warning,
+                Severity::Note => SeverityRecord::Note,
+            },
+            repaired: f.repaired,
+            place: PlaceRecord {
+                panel: f.place.panel.clone(),
+                post: f.place.post.clone(),
+                x: at.map(|p| p.x),
+                y: at.map(|p| p.y),
+                handle: f.place.handle.map(|h| format!("{h:X}")),
+                line: f.place.line,
+                layer: f.place.layer.clone(),
+            },
+            message: f.message.clone(),
+            hint: f.hint.clone(),
+            rule: f.rule.as_ref().map(|r| RuleRecord {
+                set: r.set.clone(),
+                section: r.section.clone(),
+                limit: self.length(r.limit),
+                actual: self.length(r.actual),
+            }),
+        }
+    }
+}
+
+/// Why a record is no layout.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordError(String);
+
+impl fmt::Display for RecordError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for RecordError {}
+
+/// The layout that a record says, with the system and rule set that it names.
+///
+/// # Errors
+/// When a number is no length, a unit is unknown, or an id names nothing.
+pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Layout, RecordError> {
+    if record.format != FORMAT || record.version != VERSION {
+        return Err(RecordError(format!(
+            "this is `{}` version {}; {FORMAT} version {VERSION} is read",
+            record.format, record.version
+        )));
+    }
+    let unit = match Unit::from_sign(&record.units) {
+        Some(unit @ (Unit::Inch | Unit::Millimetre)) => unit,
+        _ => return Err(RecordError(format!("`units` is `{}`; it must be in or mm", record.units))),
+    };
+    let drawing = Unit::from_sign(&record.plan.drawing_units)
+        .ok_or_else(|| RecordError(format!("`plan.drawing_units` is `{}`", record.plan.drawing_units)))?;
+    let mark = Length::from_millimetres(record.mark * unit.millimetres())
+        .and_then(Mark::new)
+        .ok_or_else(|| RecordError(format!("`mark` is {}, which is no shop mark", record.mark)))?;
+    let frame = Frame { unit: drawing, origin: point(record.plan.origin.x, record.plan.origin.y) };
+    let reader = Reader { measure: Measure { unit, mark }, frame, record };
+    Ok(Layout {
+        plan: PlanFacts { file: record.plan.file.clone(), sha256: record.plan.sha256.clone(), frame },
+        measure: reader.measure,
+        system,
+        rules,
+        project: Project::default(),
+        tolerance: reader.length("tolerance", record.tolerance)?,
+        posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,
+        runs: record
+            .runs
+            .iter()
+            .map(|r| Run {
+                number: r.number,
+                closed: r.closed,
+                line: r.line.iter().map(|p| reader.point(*p)).collect(),
+            })
+            .collect(),
+        panels: record.panels.iter().map(|p| reader.panel(p)).collect::<Result<_, _>>()?,
+        order: record
+            .order
+            .iter()
+            .map(|l| OrderLine {
+                item: l.item.clone(),
+                quantity: l.quantity,
+                pack: l.pack,
+                packs: l.packs,
+                price: l.price,
+            })
+            .collect(),
+    })
+}
+
+struct Reader<'a> {
+    measure: Measure,
+    frame: Frame,
+    record: &'a Record,
+}
+
+impl Reader<'_> {
+    fn length(&self, what: &str, number: f64) -> Result<Length, RecordError> {
+        self.measure.length(number).ok_or_else(|| RecordError(format!("{what}: {number} is no length")))
+    }
+
+    fn lengths(&self, what: &str, numbers: &[f64]) -> Result<Vec<Length>, RecordError> {
+        numbers.iter().map(|n| self.length(what, *n)).collect()
+    }
+
+    fn point(&self, p: PointRecord) -> Point {
+        self.frame.to_local(point(p.x, p.y))
+    }
+
+    fn post(&self, p: &PostRecord) -> Result<Post, RecordError> {
+        Ok(Post {
+            id: p.id.clone(),
+            kind: match p.kind {
+                PostKindRecord::End => PostKind::End,
+                PostKindRecord::Corner => PostKind::Corner,
+                PostKindRecord::Line => PostKind::Line,
+            },
+            origin: match p.origin {
+                PostOriginRecord::Drawn => PostOrigin::Drawn,
+                PostOriginRecord::Planned => PostOrigin::Planned,
+            },
+            at: self.frame.to_local(point(p.x, p.y)),
+            side: self.length(&p.id, p.side)?,
+            rotation: Angle::from_degrees(p.rotation),
+            handle: p.handle.as_ref().and_then(|h| u64::from_str_radix(h, 16).ok()),
+        })
+    }
+
+    fn support(&self, panel: &str, id: &str) -> Result<Support, RecordError> {
+        if id == WALL {
+            return Ok(Support::Wall);
+        }
+        let index = self.record.posts.iter().position(|p| p.id == id);
+        index
+            .map(Support::Post)
+            .ok_or_else(|| RecordError(format!("panel {panel} names post {id}, which is not there")))
+    }
+
+    fn panel(&self, p: &PanelRecord) -> Result<LayoutPanel, RecordError> {
+        let run = self.record.runs.iter().position(|r| r.number == p.run);
+        let run = run.ok_or_else(|| RecordError(format!("panel {} names run {}, which is not there", p.id, p.run)))?;
+        let length = |number| self.length(&p.id, number);
+        let span = Span {
+            id: p.id.clone(),
+            run,
+            from: self.support(&p.id, &p.from)?,
+            to: self.support(&p.id, &p.to)?,
+            left: self.point(p.left),
+            right: self.point(p.right),
+            clear: length(p.span)?,
+            skew_left: Angle::from_degrees(p.skew_left),
+            skew_right: Angle::from_degrees(p.skew_right),
+        };
+        if p.balusters.count != p.balusters.marks.len() {
+            return Err(RecordError(format!(
+                "panel {}: {} balusters, but {} marks",
+                p.id,
+                p.balusters.count,
+                p.balusters.marks.len()
+            )));
+        }
+        let panel = Panel {
+            id: p.id.clone(),
+            span: span.clear,
+            length: length(p.length)?,
+            clearance_left: length(p.clearance_left)?,
+            clearance_right: length(p.clearance_right)?,
+            cuts: p.cuts.iter().map(|c| self.cut(&p.id, c)).collect::<Result<_, _>>()?,
+            balusters: Balusters {
+                style: p.balusters.style,
+                spacing: length(p.balusters.spacing)?,
+                length: length(p.balusters.length)?,
+                marks: self.lengths(&p.id, &p.balusters.marks)?,
+                end_gap_left: length(p.balusters.end_gap_left)?,
+                end_gap_right: length(p.balusters.end_gap_right)?,
+                widest_gap: length(p.balusters.widest_gap)?,
+            },
+            blocks: self.lengths(&p.id, &p.blocks)?,
+            cap_screws: self.lengths(&p.id, &p.cap_screws)?,
+            brackets: p.brackets.iter().map(|b| self.bracket(&p.id, b)).collect::<Result<_, _>>()?,
+            height: length(p.height)?,
+            bottom_gap: length(p.bottom_gap)?,
+        };
+        Ok(LayoutPanel { span, panel, kit: p.kit.clone(), price: p.price })
+    }
+
+    fn cut(&self, panel: &str, c: &CutRecord) -> Result<Cut, RecordError> {
+        let length = |number| self.length(panel, number);
+        Ok(Cut {
+            member: c.member,
+            length: length(c.length)?,
+            long_point: length(c.long_point)?,
+            short_point: length(c.short_point)?,
+            tip_to_tip: length(c.tip_to_tip)?,
+            left_tip: length(c.left_tip)?,
+            left: Angle::from_degrees(c.left),
+            right: Angle::from_degrees(c.right),
+        })
+    }
+
+    fn bracket(&self, panel: &str, b: &BracketRecord) -> Result<BracketAt, RecordError> {
+        Ok(BracketAt {
+            member: b.member,
+            left: b.end == EndRecord::Left,
+            setback: self.length(panel, b.setback)?,
+            angled: b.kind == BracketKindRecord::Angled,
+            holes: self.lengths(panel, &b.holes)?,
+        })
+    }
+}

@@ -1,0 +1,360 @@
+//! `layout.json`: the layout as numbers in the job's unit, both ways.
+//!
+//! Lengths are numbers in `units` with nine decimals, angles are degrees, `x` and `y` are in drawing units. What is
+//! written reads back as the same layout to the nanometre, so that a layout can be proved again from its file.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The file's `format` entry.
+pub const FORMAT: &str = "plumbrail-layout";
+
+/// The file's `version` entry.
+pub const VERSION: u32 = 1;
+
+/// The whole file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(title = "plumbrail layout")]
+pub struct Record {
+    /// Always `plumbrail-layout`.
+    pub format: String,
+    /// Version of this format.
+    pub version: u32,
+    /// Unit of all lengths: `in` or `mm`.
+    pub units: String,
+    /// Width of a shop mark.
+    pub mark: f64,
+    /// By how much a finished gap may be off its marks.
+    pub tolerance: f64,
+    /// The user's plan.
+    pub plan: PlanRecord,
+    /// Name of the rail system.
+    pub system: String,
+    /// Name of the rule set.
+    pub rules: String,
+    /// Chains of rail lines without an opening.
+    pub runs: Vec<RunRecord>,
+    /// Posts.
+    pub posts: Vec<PostRecord>,
+    /// Panels.
+    pub panels: Vec<PanelRecord>,
+    /// What to buy.
+    pub order: Vec<OrderRecord>,
+    /// Price of the whole order, when every item has one.
+    pub order_total: Option<f64>,
+    /// What was found.
+    pub findings: Vec<FindingRecord>,
+}
+
+/// The user's plan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PlanRecord {
+    /// File name without folders.
+    pub file: String,
+    /// Unit of its coordinates.
+    pub drawing_units: String,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
+    /// Local origin in drawing units.
+    pub origin: PointRecord,
+}
+
+/// A point in drawing units.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PointRecord {
+    /// x.
+    pub x: f64,
+    /// y.
+    pub y: f64,
+}
+
+/// A chain of rail lines without an opening.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RunRecord {
+    /// Number from 1.
+    pub number: usize,
+    /// Whether it closes on itself.
+    pub closed: bool,
+    /// The rail line through post centres and wall faces, left to right.
+    pub line: Vec<PointRecord>,
+}
+
+/// A post.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PostRecord {
+    /// `P1`, `P2` ...
+    pub id: String,
+    /// Why it stands there.
+    pub kind: PostKindRecord,
+    /// Whether the user drew it.
+    pub origin: PostOriginRecord,
+    /// Centre.
+    pub x: f64,
+    /// Centre.
+    pub y: f64,
+    /// Side of its square outside.
+    pub side: f64,
+    /// Turn of its square, degrees.
+    pub rotation: f64,
+    /// Handle of the drawn entity, hexadecimal.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub handle: Option<String>,
+}
+
+/// Why a post stands there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PostKindRecord {
+    /// At a free end.
+    End,
+    /// Where the rail turns.
+    Corner,
+    /// Between two bays.
+    Line,
+}
+
+/// Whether the user drew it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PostOriginRecord {
+    /// On the user's plan.
+    Drawn,
+    /// Set by the planner.
+    Planned,
+}
+
+/// Level or raked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PanelKindRecord {
+    /// On a level deck edge.
+    Level,
+}
+
+/// A panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PanelRecord {
+    /// `S1`, `S2` ...
+    pub id: String,
+    /// Number of its run.
+    pub run: usize,
+    /// Level or raked.
+    pub kind: PanelKindRecord,
+    /// Post id or `wall` at the left end, as seen standing on the deck looking out.
+    pub from: String,
+    /// Post id or `wall` at the right end.
+    pub to: String,
+    /// Where the rail line meets the left face.
+    pub left: PointRecord,
+    /// Where it meets the right face.
+    pub right: PointRecord,
+    /// Clear distance between the faces.
+    pub span: f64,
+    /// Pitch, degrees; 0 is level.
+    pub pitch: f64,
+    /// Skew at the left face, degrees; positive where the outer edge is the longer one.
+    pub skew_left: f64,
+    /// Skew at the right face.
+    pub skew_right: f64,
+    /// Rail length on the centre line.
+    pub length: f64,
+    /// Clearance at the left end.
+    pub clearance_left: f64,
+    /// Clearance at the right end.
+    pub clearance_right: f64,
+    /// Top above the deck.
+    pub height: f64,
+    /// Clear space under the lowest member.
+    pub bottom_gap: f64,
+    /// Members from low to high.
+    pub cuts: Vec<CutRecord>,
+    /// Infill.
+    pub balusters: BalustersRecord,
+    /// Support blocks, running marks.
+    pub blocks: Vec<f64>,
+    /// Cap screws, running marks.
+    pub cap_screws: Vec<f64>,
+    /// Brackets.
+    pub brackets: Vec<BracketRecord>,
+    /// Kit that it is cut from.
+    pub kit: Option<String>,
+    /// Price of that kit.
+    pub price: Option<f64>,
+}
+
+/// A member cut to length.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CutRecord {
+    /// Which member.
+    pub member: crate::catalog::MemberRole,
+    /// Length on the centre line.
+    pub length: f64,
+    /// Length of the longer edge.
+    pub long_point: f64,
+    /// Length of the shorter edge.
+    pub short_point: f64,
+    /// From tip to tip: what the stock must have.
+    pub tip_to_tip: f64,
+    /// How far the left tip lies outside the centre line's end.
+    pub left_tip: f64,
+    /// Saw angle at the left end, degrees.
+    pub left: f64,
+    /// Saw angle at the right end, degrees.
+    pub right: f64,
+}
+
+/// The infill of a panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BalustersRecord {
+    /// How they were divided.
+    pub style: crate::catalog::BalusterStyle,
+    /// How many.
+    pub count: usize,
+    /// On-centre spacing before rounding to marks.
+    pub spacing: f64,
+    /// Length of each.
+    pub length: f64,
+    /// Clear space at the left end.
+    pub end_gap_left: f64,
+    /// Clear space at the right end.
+    pub end_gap_right: f64,
+    /// Widest clear space of all.
+    pub widest_gap: f64,
+    /// Running marks.
+    pub marks: Vec<f64>,
+}
+
+/// A bracket.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BracketRecord {
+    /// Which member it holds.
+    pub member: crate::catalog::MemberRole,
+    /// At which end.
+    pub end: EndRecord,
+    /// Straight or angled.
+    pub kind: BracketKindRecord,
+    /// Set back from the rail's end by this.
+    pub setback: f64,
+    /// Holes, running marks from the rail's left end.
+    pub holes: Vec<f64>,
+}
+
+/// An end of a panel, as seen standing on the deck looking out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum EndRecord {
+    /// Left.
+    Left,
+    /// Right.
+    Right,
+}
+
+/// Kind of bracket.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum BracketKindRecord {
+    /// Square joint.
+    Level,
+    /// Angled joint.
+    Angled,
+}
+
+/// A line of the order.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OrderRecord {
+    /// As ordered.
+    pub item: String,
+    /// How many the job needs.
+    pub quantity: u32,
+    /// How many a pack holds.
+    pub pack: u32,
+    /// Packs to buy.
+    pub packs: u32,
+    /// Price of all of it.
+    pub price: Option<f64>,
+}
+
+/// A finding.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FindingRecord {
+    /// Kind; stable.
+    pub code: String,
+    /// Weight.
+    pub severity: SeverityRecord,
+    /// Whether the input was repaired on the way.
+    pub repaired: bool,
+    /// Where.
+    pub place: PlaceRecord,
+    /// What is wrong and why.
+    pub message: String,
+    /// What to do.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub hint: Option<String>,
+    /// The limit, where one is broken.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rule: Option<RuleRecord>,
+}
+
+/// Weight of a finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SeverityRecord {
+    /// A limit is broken or something could not be built.
+    Error,
+    /// Something may be wrong.
+    Warning,
+    /// Something to know.
+    Note,
+}
+
+/// Where a finding is: whatever of it is known.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct PlaceRecord {
+    /// Panel or span.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub panel: Option<String>,
+    /// Post.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub post: Option<String>,
+    /// In drawing units.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub x: Option<f64>,
+    /// In drawing units.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub y: Option<f64>,
+    /// Handle in the user's drawing, hexadecimal.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub handle: Option<String>,
+    /// Line of the user's file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub line: Option<u64>,
+    /// Layer in the user's drawing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub layer: Option<String>,
+}
+
+/// A limit against what was found, in `units`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RuleRecord {
+    /// Rule set or rail system.
+    pub set: String,
+    /// Section.
+    pub section: String,
+    /// What it asks.
+    pub limit: f64,
+    /// What was found.
+    pub actual: f64,
+}
