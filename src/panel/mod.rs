@@ -3,6 +3,16 @@
 //! Takes the clear opening with its skews and the rail system; gives the finished panel in running marks; refuses
 //! nothing: an opening that no panel of the system fills is a finding.
 
+mod balusters;
+mod build;
+mod ends;
+mod screws;
 mod types;
 
+#[cfg(test)]
+mod property_tests;
+#[cfg(test)]
+mod tests;
+
+pub use build::{PanelSpec, build};
 pub use types::{Balusters, BracketAt, Cut, Opening, Panel};
