@@ -59,10 +59,10 @@ def is_sound(points, closed):
 def skyline(rng):
     """Rectilinear outline: columns of random width, stepped at the top and at the bottom. Counter-clockwise."""
     xs, low, high = [0.0], [], []
-    for _ in range(rng.randint(1, 4)):
-        xs.append(xs[-1] + rng.uniform(60, 200))
-        low.append(rng.choice(low[-1:] + [-rng.uniform(0, 200)]))
-        high.append(rng.choice(high[-1:] + [rng.uniform(60, 260)]))
+    for _ in range(rng.choice([1, 2, 3, 3, 4, 4])):
+        xs.append(xs[-1] + rng.uniform(50, 160))
+        low.append(rng.choice([*low[-1:], -rng.uniform(0, 200), -rng.uniform(0, 200)]))
+        high.append(rng.choice([*high[-1:], rng.uniform(60, 260), rng.uniform(60, 260)]))
     bottom = [p for x0, x1, y in zip(xs, xs[1:], low) for p in ((x0, y), (x1, y))]
     top = [p for x0, x1, y in zip(xs, xs[1:], high) for p in ((x0, y), (x1, y))]
     ring = bottom + top[::-1]
@@ -94,6 +94,7 @@ def strip(a, b):
 
 def deck(rng, kind):
     """Edge (counter-clockwise, or with the deck on its left), whether closed, index of the edge on the wall, wall."""
+    outline_of = rng.choice([skyline, star])
     while True:
         if kind == "chain":
             points = chain(rng)
@@ -101,7 +102,7 @@ def deck(rng, kind):
                 right = max(x for x, _ in points)
                 return points, False, None, list(box(-24, 160, right + 24, 166).exterior.coords)[:-1]
             continue
-        points = (skyline if rng.random() < 0.5 else star)(rng)
+        points = outline_of(rng)
         outline = Polygon(points)
         if not (outline.is_valid and outline.exterior.is_ccw and is_sound(points, True)):
             continue
