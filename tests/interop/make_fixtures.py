@@ -1,0 +1,252 @@
+"""Writes fixtures/<case>/plan.dxf and README.md, the same bytes at every run: python make_fixtures.py [FOLDER]
+
+Each case is one function; its docstring becomes the README. Everything drawn is invented.
+"""
+
+import logging
+import os
+import pathlib
+import sys
+
+import ezdxf
+
+import lakeside
+
+ezdxf.options.write_fixed_meta_data_for_testing = True
+logging.getLogger("ezdxf").setLevel(logging.ERROR)  # it warns that R12 has no $INSUNITS: that is what the case shows
+
+
+def new(version="R2000", units=1):
+    """An empty drawing; units is the $INSUNITS code: 0 none, 1 inches, 4 millimetres."""
+    doc = ezdxf.new(version, units=units)
+    doc.header["$MEASUREMENT"] = 1 if units == 4 else 0
+    return doc, doc.modelspace()
+
+
+def on(doc, layer):
+    """Attributes that put an entity on a layer, which is made at its first use."""
+    if layer not in doc.layers:
+        doc.layers.add(layer)
+    return {"layer": layer}
+
+
+def path(doc, layer, points, closed=False, space=None, fmt="xy"):
+    space = doc.modelspace() if space is None else space
+    space.add_lwpolyline(points, format=fmt, close=closed, dxfattribs=on(doc, layer))
+
+
+def box(doc, layer, left, low, right, high, space=None):
+    path(doc, layer, [(left, low), (right, low), (right, high), (left, high)], closed=True, space=space)
+
+
+def deck_and_wall(doc, width, depth, edge="A-DECK-EDGE", wall="A-WALL", thick=6):
+    """A plain deck below a house wall whose face is y = depth."""
+    box(doc, edge, 0, 0, width, depth)
+    box(doc, wall, -4 * thick, depth, width + 4 * thick, depth + thick)
+
+
+def move(points, by):
+    return [(x + by[0], y + by[1]) for x, y in points]
+
+
+L_SHAPE = [(0, 0), (240, 0), (240, 120), (120, 120), (120, 240), (0, 240)]
+
+
+def lakeside_plan():
+    """The demo: a whole deck plan with house, stair, two corners of 135 degrees, a jog, some posts drawn, and everything that
+    must be left alone (framing, boards, dimensions, notes, a sheet in paper space). Inches, R2010."""
+    return lakeside.draw()
+
+
+def l_shape():
+    """Closed outline with one inner corner and no wall: the guard runs all around. Inches."""
+    doc, _ = new()
+    path(doc, "A-DECK-EDGE", L_SHAPE, closed=True)
+    return doc
+
+
+def z_open():
+    """Open edge with free ends; only the wall behind it tells on which side the deck lies. Inches."""
+    doc, _ = new()
+    path(doc, "DECK_EDGE", [(0, 0), (120, 0), (120, 60), (240, 60)])
+    box(doc, "HOUSE", -24, 156, 264, 162)
+    return doc
+
+
+def corner_135():
+    """One corner of 135 degrees: its post turns so that both rails meet it at 22.5 degrees. Inches."""
+    doc, _ = new()
+    path(doc, "A-DECK-EDGE", [(0, 0), (90, 0), (150, 60)])
+    box(doc, "A-WALL", -24, 120, 174, 126)
+    return doc
+
+
+def wall_to_wall():
+    """One straight edge between two wall faces: a single panel, wall brackets at both ends, no post. Inches."""
+    doc, msp = new()
+    msp.add_line((0, 0), (90, 0), on(doc, "Deck edge"))
+    path(doc, "WALL", [(-6, 0), (0, 0), (0, 96), (90, 96), (90, 0), (96, 0), (96, 102), (-6, 102)], closed=True)
+    return doc
+
+
+def drawn_posts():
+    """Posts drawn in each way that is read: block with attributes, point, circle, square; one stands 1/2 in off the
+    rail line (taken, and said), one stands in the middle of the deck (left out, and said). Inches."""
+    doc, msp = new()
+    deck_and_wall(doc, 240, 120)
+    post = doc.blocks.new("POST")
+    box(doc, "0", -2.5, -2.5, 2.5, 2.5, space=post)
+    post.add_attdef("MARK", (4, 4), dxfattribs={"height": 3})
+    post.add_attdef("SIZE", (4, 8), dxfattribs={"height": 3})
+    for mark, at in [("A", (4, 4)), ("F", (120, 60))]:
+        insert = msp.add_blockref("POST", at, on(doc, "A-DECK-POST"))
+        insert.add_auto_attribs({"MARK": mark, "SIZE": "5"})
+    msp.add_point((81, 4), on(doc, "A-DECK-POST"))
+    msp.add_circle((160, 4), 2.5, on(doc, "A-DECK-POST"))
+    box(doc, "A-DECK-POST", 233.5, 1.5, 238.5, 6.5)
+    box(doc, "A-DECK-POST", 234, 59.5, 239, 64.5)
+    return doc
+
+
+def loose_lines():
+    """Outline of loose lines: corners gape by 0.01 in, one line is drawn backwards, one twice. Inches."""
+    doc, msp = new()
+    lines = [((0, 0), (191.99, 0)), ((192, 144), (192, 0)), ((191.99, 144), (0, 144)), ((0, 143.99), (0, 0.01))]
+    for a, b in lines + lines[:1]:
+        msp.add_line(a, b, on(doc, "Deck edge"))
+    box(doc, "House wall", -24, 144, 216, 150)
+    return doc
+
+
+def metric():
+    """Drawn in millimetres, $INSUNITS 4: marks are whole millimetres."""
+    doc, _ = new(units=4)
+    deck_and_wall(doc, 6000, 3600, edge="Deck edge", wall="House", thick=150)
+    return doc
+
+
+def unitless():
+    """$INSUNITS 0: refused until --units says what one unit is. Good with `--units in`."""
+    doc, _ = new(units=0)
+    deck_and_wall(doc, 240, 144)
+    return doc
+
+
+def r12():
+    """AC1009: POLYLINE with VERTEX and SEQEND, no owners, no subclass markers. This version knows no $INSUNITS, so it
+    needs --units; drawn in inches."""
+    doc, msp = new("R12", units=0)
+    msp.add_polyline2d([(0, 0), (240, 0), (240, 120), (0, 120)], close=True, dxfattribs=on(doc, "DECK_EDGE"))
+    wall = [(-24, 120), (264, 120), (264, 126), (-24, 126)]
+    msp.add_polyline2d(wall, close=True, dxfattribs=on(doc, "WALL"))
+    return doc
+
+
+def binary():
+    """Binary DXF, R2000. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    return doc
+
+
+def nested_blocks():
+    """The deck lies in a block in a block, drawn in feet: scaled by 12 and mirrored inside, turned by 30 degrees
+    outside. The wall is on layer 0 of the inner block and gets its layer from the insert. Inches."""
+    doc, msp = new()
+    inner, outer = doc.blocks.new("DECK"), doc.blocks.new("SITE")
+    box(doc, "DECK_EDGE", 0, 0, 20, 12, space=inner)
+    box(doc, "0", -2, 12, 22, 12.5, space=inner)
+    outer.add_blockref("DECK", (300, 60), on(doc, "HOUSE") | {"xscale": -12, "yscale": 12, "zscale": 12})
+    msp.add_blockref("SITE", (500, -200), {"rotation": 30})
+    return doc
+
+
+def wrong_layers():
+    """A good deck, but no layer name says which lines are the edge: nothing is guessed. Good with
+    `--layer edge=OUTLINE --layer wall=BUILDING`. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144, edge="OUTLINE", wall="BUILDING")
+    return doc
+
+
+def opening():
+    """Two gates: a line along the bottom edge and a box across the right one, each 36 in of edge that stays free.
+    Inches."""
+    doc, msp = new()
+    deck_and_wall(doc, 240, 144)
+    msp.add_line((96, 0), (132, 0), on(doc, "GATE"))
+    box(doc, "A-DECK-OPENING", 236, 48, 244, 84)
+    return doc
+
+
+def curved():
+    """One edge is an arc (a half circle of 72 in radius, bulge 1). Inches."""
+    doc, _ = new()
+    path(doc, "A-DECK-EDGE", [(0, 0, 0), (144, 0, 0), (144, 96, 1), (0, 96, 0)], closed=True, fmt="xyb")
+    box(doc, "A-WALL", -24, -6, 168, 0)
+    return doc
+
+
+def far_away():
+    """The l-shape deck at survey coordinates around a million: the same panels, to the last digit. Inches."""
+    doc, _ = new()
+    path(doc, "A-DECK-EDGE", move(L_SHAPE, (1204800, 987600)), closed=True)
+    return doc
+
+
+def double_wall():
+    """The wall is two parallel lines, its faces, and not an outline. Inches."""
+    doc, msp = new()
+    box(doc, "A-DECK-EDGE", 0, 0, 240, 144)
+    for y in (144, 150):
+        msp.add_line((-24, y), (264, y), on(doc, "A-WALL"))
+    return doc
+
+
+def hot_tub():
+    """A second closed outline within the first: a hole in the deck, which needs its own guard. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 168)
+    box(doc, "A-DECK-EDGE", 84, 48, 168, 120)
+    return doc
+
+
+CASES = {
+    "lakeside": lakeside_plan,
+    "l-shape": l_shape,
+    "z-open": z_open,
+    "corner-135": corner_135,
+    "wall-to-wall": wall_to_wall,
+    "drawn-posts": drawn_posts,
+    "loose-lines": loose_lines,
+    "metric": metric,
+    "unitless": unitless,
+    "r12": r12,
+    "binary": binary,
+    "nested-blocks": nested_blocks,
+    "wrong-layers": wrong_layers,
+    "opening": opening,
+    "curved": curved,
+    "far-away": far_away,
+    "double-wall": double_wall,
+    "hot-tub": hot_tub,
+}
+
+
+def main():
+    here = pathlib.Path(__file__).resolve()
+    folder = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else here.parents[2] / "fixtures"
+    for name, case in CASES.items():
+        target = folder / name
+        target.mkdir(parents=True, exist_ok=True)
+        case().saveas(target / "plan.dxf", fmt="bin" if name == "binary" else "asc")
+        words = " ".join(case.__doc__.split())
+        (target / "README.md").write_text(words + "\n", encoding="utf-8")
+    print(f"OK {len(CASES)} fixtures in {folder}")
+
+
+if __name__ == "__main__":
+    # ezdxf writes the CLASSES section in the order of a set: only a fixed hash seed gives the same bytes twice.
+    if os.environ.get("PYTHONHASHSEED") != "0":
+        os.execve(sys.executable, [sys.executable, *sys.argv], os.environ | {"PYTHONHASHSEED": "0"})
+    main()
