@@ -82,6 +82,15 @@ impl Length {
         self.0.div_euclid(if step.0 > 0 { step.0 } else { 1 })
     }
 
+    /// For messages: exact on a mark of either trade, else in both units.
+    pub fn told(self) -> String {
+        let on_mark = [Self::INCH.0 / 64, 100_000].into_iter().any(|mark| self.0 % mark == 0);
+        if on_mark {
+            return self.to_string();
+        }
+        format!("{}in ({}mm)", super::decimal(self.inches(), 3), super::decimal(self.millimetres(), 1))
+    }
+
     /// Reads a length as the trade writes it: `87in`, `87"`, `7'-3"`, `7' 3 1/2"`, `3-1/2in`, `7.25ft`, `2210mm`.
     ///
     /// # Errors

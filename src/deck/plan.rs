@@ -115,6 +115,20 @@ pub struct Plan {
     pub outlines: Vec<Outline>,
 }
 
+impl Plan {
+    /// A plan with nothing on it.
+    pub const fn empty(frame: Frame) -> Self {
+        Self {
+            frame,
+            chains: Vec::new(),
+            walls: Vec::new(),
+            zones: Vec::new(),
+            posts: Vec::new(),
+            outlines: Vec::new(),
+        }
+    }
+}
+
 /// Makes the plan.
 ///
 /// # Errors

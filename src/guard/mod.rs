@@ -10,7 +10,8 @@ mod nodes;
 mod spans;
 mod types;
 
-use crate::base::{Code, Finding, Place};
+use crate::base::plane::point;
+use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::Plan;
 
@@ -53,4 +54,36 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         );
     }
     (guard, findings)
+}
+
+/// Two posts of width `side` with a clear distance between their faces: an opening without a plan.
+pub fn single(clear: Length, side: Length) -> Guard {
+    let half = side.millimetres() / 2.0;
+    let (left, right) = (point(0.0, 0.0), point(clear.millimetres(), 0.0));
+    let ends = [point(-half, 0.0), point(clear.millimetres() + half, 0.0)];
+    let post = |(i, at): (usize, &Point)| Post {
+        id: format!("P{}", i + 1),
+        kind: PostKind::End,
+        origin: PostOrigin::Planned,
+        at: *at,
+        side,
+        rotation: Angle::ZERO,
+        handle: None,
+    };
+    let span = Span {
+        id: "S1".to_owned(),
+        run: 0,
+        from: Support::Post(0),
+        to: Support::Post(1),
+        left,
+        right,
+        clear,
+        skew_left: Angle::ZERO,
+        skew_right: Angle::ZERO,
+    };
+    Guard {
+        posts: ends.iter().enumerate().map(post).collect(),
+        runs: vec![Run { number: 1, line: ends.to_vec(), closed: false }],
+        spans: vec![span],
+    }
 }

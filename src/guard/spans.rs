@@ -168,9 +168,10 @@ impl<'a> Layer<'a> {
                 Code::PostsTooNear,
                 place,
                 format!(
-                    "between {} and {} there is no room: the clear distance is {clear}",
+                    "between {} and {} there is no room: the clear distance is {}",
                     self.name(a),
-                    self.name(b)
+                    self.name(b),
+                    clear.told()
                 ),
             )
             .hint("move or erase one of the two, or make the run longer")
@@ -179,7 +180,8 @@ impl<'a> Layer<'a> {
                 Code::GapLeftOpen,
                 place,
                 format!(
-                    "the clear distance of {clear} between {} and {} needs no panel: the sphere does not pass",
+                    "the clear distance of {} between {} and {} needs no panel: the sphere does not pass",
+                    clear.told(),
                     self.name(a),
                     self.name(b)
                 ),
@@ -214,18 +216,8 @@ impl<'a> Layer<'a> {
     fn check_face(&mut self, face: Face, at: Point, id: &str) {
         let skew = face.skew.abs();
         let place = Place::panel(id).with_point(at);
+        // A steeper joint has no panel at all; the panel stage says so.
         if skew.radians() > EIGHTH.radians() + ROUNDING {
-            self.findings.push(
-                Finding::error(
-                    Code::SkewTooLarge,
-                    place,
-                    format!(
-                        "the rail meets this face at {} degrees; brackets hold up to 45",
-                        crate::base::decimal(skew.degrees(), 1)
-                    ),
-                )
-                .hint("set a post where the rail turns, or turn the drawn post"),
-            );
             return;
         }
         let Support::Post(i) = face.support else { return };
@@ -247,7 +239,7 @@ impl<'a> Layer<'a> {
                     format!(
                         "at a skew of {} degrees the rail does not land wholly on the post's face: it would need a post of {}",
                         crate::base::decimal(skew.degrees(), 1),
-                        rule.actual
+                        rule.actual.told()
                     ),
                 )
                 .hint("turn the post, or use a system with a wider post or a narrower rail")

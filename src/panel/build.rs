@@ -113,16 +113,19 @@ fn check_opening(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Option<Findi
         limit,
         actual: opening.clear,
     };
-    if opening.clear < system.shortest_panel {
-        let message =
-            format!("opening of {} is shorter than the shortest panel, {}", opening.clear, system.shortest_panel);
+    if opening.clear + Length::NOISE < system.shortest_panel {
+        let message = format!(
+            "opening of {} is shorter than the shortest panel, {}",
+            opening.clear.told(),
+            system.shortest_panel
+        );
         let finding = Finding::error(Code::SpanTooShort, place(opening), message)
             .hint("move a post so that the opening gets longer, or close it without a panel")
             .rule(rule("shortest-panel", system.shortest_panel));
         return Err(Box::new(finding));
     }
-    Ok((opening.clear > spec.longest).then(|| {
-        let message = format!("opening of {} is longer than the longest panel, {}", opening.clear, spec.longest);
+    Ok((opening.clear > spec.longest + Length::NOISE).then(|| {
+        let message = format!("opening of {} is longer than the longest panel, {}", opening.clear.told(), spec.longest);
         Finding::error(Code::SpanTooLong, place(opening), message)
             .hint("set a post in between")
             .rule(rule("longest-panel", spec.longest))
@@ -133,7 +136,7 @@ fn check_opening(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Option<Findi
 /// what the rounding leaves goes to both ends.
 fn infill(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Infill, Box<Finding>> {
     let system = spec.system;
-    let length = spec.mark.floor(opening.clear - system.end_clearance * 2);
+    let length = spec.mark.floor(opening.clear - system.end_clearance * 2 + Length::NOISE);
     let reach = if system.bracket.members.is_empty() { Length::ZERO } else { system.bracket.reach };
     if length <= Length::ZERO || length < reach * 2 {
         return Err(fails(opening, format!("a rail of {length} has no room for the brackets at its ends")));

@@ -145,7 +145,7 @@ proptest! {
             skew_right: Angle::from_degrees(skews.1),
         };
         let (panel, findings) = build(&opening, &spec);
-        let length = spec.mark.floor(opening.clear - system.end_clearance * 2);
+        let length = spec.mark.floor(opening.clear - system.end_clearance * 2 + Length::NOISE);
         let left = Length::from_nanometres((clear - length.nanometres()) / 2);
         let ends = (length, left, opening.clear - length - left);
         let least = (spec.style != BalusterStyle::Centred)

@@ -73,6 +73,12 @@ fn line(file: &Path, frame: Option<&Frame>, finding: &Finding) -> serde_json::Va
     })
 }
 
+/// Prints why the drawing is not usable, and what else was found before.
+pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
+    let all: Vec<Finding> = refusal.others.iter().chain([&*refusal.finding]).cloned().collect();
+    findings(file, None, &all, format);
+}
+
 /// Prints the error that ended the work. A refusal's findings were printed with their file already.
 pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     if error.downcast_ref::<Refusal>().is_some() {

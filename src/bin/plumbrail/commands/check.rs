@@ -1,0 +1,47 @@
+//! `plumbrail check`: findings only, nothing written.
+
+use std::path::Path;
+
+use anyhow::{Context, Result};
+use plumbrail::base::{Finding, Frame};
+use plumbrail::parts::{self, record::Record};
+use plumbrail::proof;
+
+use super::print;
+use crate::args::{Check, MessageFormat, Shared};
+use crate::config::{self, Status};
+use crate::messages;
+
+pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
+    let bytes = config::read(&args.file)?;
+    let is_json = bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
+    let (frame, findings, summary) = if is_json {
+        again(&args.file, &bytes, &args.shared)?
+    } else {
+        let settings = config::settings(&args.shared)?;
+        match plumbrail::lay_out(&bytes, "plan.dxf", &settings) {
+            Ok(outcome) => (outcome.plan.frame, outcome.findings, outcome.proof.summary()),
+            Err(refusal) => {
+                messages::refusal(&args.file, &refusal, format);
+                return Err(refusal.into());
+            }
+        }
+    };
+    messages::findings(&args.file, Some(&frame), &findings, format);
+    if format == MessageFormat::Text {
+        print(&format!("{}: {summary}\n", args.file.display()))?;
+    }
+    Ok(Status::by(&findings))
+}
+
+/// Proves a layout again from its file, with the system and rules that it names unless the options name others.
+fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Frame, Vec<Finding>, String)> {
+    let record: Record = serde_json::from_slice(bytes).with_context(|| format!("{} is no layout", path.display()))?;
+    let name = |option: &Option<String>, written: &str| option.clone().unwrap_or_else(|| written.to_owned());
+    let hint = "a layout made with a file of your own needs --system FILE.toml or --rules FILE.toml";
+    let system = config::system(&name(&shared.system, &record.system), Path::new("")).context(hint)?;
+    let rules = config::rules(&name(&shared.rules, &record.rules), Path::new("")).context(hint)?;
+    let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
+    let proof = proof::prove(&layout);
+    Ok((layout.plan.frame, proof.findings.clone(), proof.summary()))
+}

@@ -1,0 +1,41 @@
+//! One file a command.
+
+mod check;
+mod inspect;
+mod layout;
+mod list;
+mod panel;
+
+use std::io::Write;
+
+use anyhow::Result;
+use clap::CommandFactory;
+
+use crate::args::{Args, Command};
+use crate::config::Status;
+
+/// Runs the command.
+pub fn run(args: Args) -> Result<Status> {
+    let format = args.message_format;
+    match args.command {
+        Command::Layout(a) => layout::run(&a, format),
+        Command::Panel(a) => panel::run(&a, format),
+        Command::Inspect(a) => inspect::run(&a, format),
+        Command::Check(a) => check::run(&a, format),
+        Command::List(a) => list::run(&a),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Args::command(), "plumbrail", &mut script);
+            print(&String::from_utf8_lossy(&script))
+        }
+    }
+}
+
+/// Prints on standard output; a reader that has gone away (`| head`) is no error.
+fn print(text: &str) -> Result<Status> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
+        _ => Ok(Status::Done),
+    }
+}
