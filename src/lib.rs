@@ -6,4 +6,5 @@ pub mod catalog;
 pub mod guard;
 pub mod panel;
 pub mod parts;
+pub mod proof;
 pub mod sheet;
