@@ -1,0 +1,73 @@
+//! What the panel stage builds on random openings between two posts, the proof accepts, though they share no formula.
+
+use proptest::prelude::*;
+
+use super::sample::{inches, layout};
+use super::{Verdict, prove};
+use crate::base::plane::point;
+use crate::base::{Angle, Length, Mark};
+use crate::catalog::{BalusterStyle, RailSystem};
+use crate::guard::Support;
+use crate::panel::{Opening, PanelSpec, build};
+use crate::parts::Layout;
+
+const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
+
+/// The hand-made layout reduced to one span of a built panel, its posts turned to the skews.
+fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterStyle) -> Option<Layout> {
+    let mut layout = layout();
+    let tolerance = layout.tolerance;
+    let spec = PanelSpec { system, style, mark, limit: inches(4.0), tolerance, longest: system.longest_panel };
+    let panel = build(opening, &spec).0?;
+    layout.system = system.clone();
+    layout.measure.mark = mark;
+    layout.panels.truncate(1);
+    let to_face = |skew: Angle| system.post.side.millimetres() / 2.0 / skew.cos();
+    let (start, clear) = (to_face(opening.skew_left), opening.clear.millimetres());
+    let far = start + clear + to_face(opening.skew_right);
+    for (post, (place, rotation)) in layout.posts.iter_mut().zip([(0.0, opening.skew_left), (far, -opening.skew_right)])
+    {
+        (post.at, post.side, post.rotation) = (point(place, 0.0), system.post.side, rotation);
+    }
+    layout.runs[0].line = layout.posts.iter().map(|post| post.at).collect();
+    let only = layout.panels.first_mut()?;
+    only.kit = Some(system.kits.last()?.name.clone());
+    only.panel = panel;
+    only.span.to = Support::Post(1);
+    (only.span.left, only.span.right) = (point(start, 0.0), point(start + clear, 0.0));
+    (only.span.clear, only.span.skew_left, only.span.skew_right) =
+        (opening.clear, opening.skew_left, opening.skew_right);
+    Some(layout)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn built_panels_pass(
+        clear in 9 * 25_400_000..=95 * 25_400_000_i64,
+        skew_left in -20.0..20.0_f64,
+        skew_right in -20.0..20.0_f64,
+        is_metal in any::<bool>(),
+        is_metric in any::<bool>(),
+        style in 0..3_usize,
+    ) {
+        let system = if is_metal { toml::from_str(METAL).unwrap() } else { layout().system };
+        let mark = if is_metric { Mark::MILLIMETRE } else { Mark::SIXTEENTH };
+        let style = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched][style];
+        let opening = Opening {
+            id: "S1".to_owned(),
+            clear: Length::from_nanometres(clear),
+            skew_left: Angle::from_degrees(skew_left),
+            skew_right: Angle::from_degrees(skew_right),
+        };
+        let Some(layout) = around(&opening, &system, mark, style) else {
+            // Only a punched rail can have its holes where a bracket must sit.
+            prop_assert_eq!(style, BalusterStyle::Punched);
+            return Ok(());
+        };
+        let proof = prove(&layout);
+        let failed: Vec<_> = proof.checks.iter().filter(|c| c.verdict == Verdict::Fail).collect();
+        prop_assert!(failed.is_empty(), "{:?}", failed);
+    }
+}

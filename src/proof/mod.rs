@@ -1,0 +1,78 @@
+//! Independent re-check of every limit from the finished layout.
+//!
+//! Takes the layout with its exact lengths and rounded marks; gives every check with what was asked and what was
+//! measured, and a finding for each that fails or could not be made; refuses nothing. It measures by its own means and
+//! calls nothing of the stages that it checks: only their result types are read.
+
+mod faces;
+mod fasteners;
+mod lengths;
+mod openings;
+mod record;
+mod runs;
+mod types;
+
+#[cfg(test)]
+mod agree;
+#[cfg(test)]
+mod breaks;
+#[cfg(test)]
+mod sample;
+
+pub use types::{Check, Proof, Required, Source, Verdict};
+
+use crate::base::{Length, Place};
+use crate::catalog::LimitKind;
+use crate::parts::Layout;
+use record::{Question, Record};
+
+/// By how much lengths that are measured in the plan may differ from exact ones, in millimetres: above what
+/// coordinates written with six decimals of a metre lose, far below any mark.
+const PLAN_NOISE_MM: f64 = 0.01;
+
+/// Checks a finished layout.
+pub fn prove(layout: &Layout) -> Proof {
+    let mut record = Record::new(layout);
+    announce_unknowns(layout, &mut record);
+    lengths::check_names(layout, &mut record);
+    for panel in &layout.panels {
+        let middle = (panel.span.left + panel.span.right) / 2.0;
+        record.at(Place::panel(&panel.span.id).with_point(middle));
+        openings::check(layout, panel, &mut record);
+        lengths::check(layout, panel, &mut record);
+        faces::check(layout, panel, &mut record);
+        fasteners::check(layout, panel, &mut record);
+    }
+    runs::check(layout, &mut record);
+    record.finish()
+}
+
+/// Says once what no layout can tell.
+fn announce_unknowns(layout: &Layout, record: &mut Record) {
+    record.at(Place::none());
+    record.unknown(
+        Question::rule("drop beside the deck", &layout.rules, LimitKind::GuardNeededAbove),
+        "the plan gives no heights, so a guard is taken to be needed along every edge",
+    );
+    for (what, kind) in [("openings", LimitKind::Opening), ("height of the guard", LimitKind::GuardHeight)] {
+        if layout.rules.limit(kind).is_none() {
+            let why = format!("the rule set {} has no limit for it", layout.rules.name);
+            record.lacking(Question::rule(what, &layout.rules, kind), why);
+        }
+    }
+    let at_walls: Vec<&str> =
+        layout.panels.iter().filter(|p| faces::meets_wall(&p.span)).map(|p| p.span.id.as_str()).collect();
+    if !at_walls.is_empty() {
+        let why = format!(
+            "the layout holds no walls: the faces at the wall ends of {} are taken as stated, and what is clear between \
+             a wall and a post that no rail joins to it is not measured",
+            at_walls.join(", ")
+        );
+        record.unknown(Question::own("wall faces"), why);
+    }
+}
+
+/// The sphere that must not pass, if the rules have one.
+fn sphere(layout: &Layout) -> Option<Length> {
+    layout.rules.limit(LimitKind::Opening).map(|limit| limit.value)
+}

@@ -1,0 +1,140 @@
+//! Runs without holes: walks every rail line and measures what neither a panel nor a post covers.
+
+use super::record::{Question, Record};
+use super::{Required, sphere};
+use crate::base::plane::{direction, distance, dot, point, unit};
+use crate::base::{Angle, Code, Length, Place, Point};
+use crate::catalog::LimitKind;
+use crate::guard::{Post, Run};
+use crate::parts::{Layout, LayoutPanel};
+
+/// A panel this near to the rail line covers it, in millimetres.
+const ON_LINE_MM: f64 = 1.0;
+
+pub(super) fn check(layout: &Layout, record: &mut Record) {
+    let Some(limit) = sphere(layout) else { return };
+    let posts = Near::new(layout.posts.iter().map(|post| post.at));
+    let panels = Near::new(layout.panels.iter().map(|p| (p.span.left + p.span.right) / 2.0));
+    let reach = layout.posts.iter().map(|post| post.side.millimetres()).fold(ON_LINE_MM, f64::max);
+    for (index, run) in layout.runs.iter().enumerate() {
+        let mut free = Free::default();
+        // Around a closed run twice, so that a stretch over its beginning is measured whole.
+        let rounds = if run.closed { 2 } else { 1 };
+        for (a, b) in (0..rounds).flat_map(|_| segments(run)) {
+            let (low, high) = (point(a.x.min(b.x), a.y.min(b.y)), point(a.x.max(b.x), a.y.max(b.y)));
+            let around = |by: f64| (low - point(by, by), high + point(by, by));
+            let (low, high) = around(reach);
+            let by_post = posts.within(low, high).filter_map(|i| layout.posts.get(i)).filter_map(|p| inside(p, a, b));
+            let (low, high) = around(ON_LINE_MM);
+            let by_panel = panels
+                .within(low, high)
+                .filter_map(|i| layout.panels.get(i))
+                .filter(|p| p.span.run == index)
+                .filter_map(|p| covered(p, a, b));
+            free.walk(a, b, by_post.chain(by_panel).collect());
+        }
+        record.at(free.at.map_or_else(Place::none, Place::at));
+        let what = format!("widest stretch of run {} without a panel", run.number);
+        let question = Question::rule(&what, &layout.rules, LimitKind::Opening).code(Code::GapLeftOpen);
+        let widest = Length::from_millimetres(free.widest);
+        record.space(question, Required::Under(limit), widest.unwrap_or(limit));
+    }
+}
+
+fn segments(run: &Run) -> impl Iterator<Item = (Point, Point)> + '_ {
+    let closing = run.line.last().zip(run.line.first()).filter(|(a, b)| run.closed && a != b);
+    run.line.iter().zip(run.line.iter().skip(1)).chain(closing).map(|(&a, &b)| (a, b))
+}
+
+/// The widest stretch that nothing covers, carried on around corners.
+#[derive(Default)]
+struct Free {
+    open: f64,
+    widest: f64,
+    at: Option<Point>,
+}
+
+impl Free {
+    /// Goes from `a` to `b` past what covers the way, given as places from `a` in millimetres.
+    fn walk(&mut self, a: Point, b: Point, mut covers: Vec<(f64, f64)>) {
+        let (length, along) = (distance(a, b), unit(b - a));
+        covers.sort_by(|one, other| one.0.total_cmp(&other.0));
+        let mut reached = 0.0;
+        for (start, end) in covers.into_iter().filter(|&(start, end)| end > 0.0 && start < length) {
+            if start > reached {
+                self.pass(start - reached, a + along * f64::midpoint(start, reached));
+            }
+            self.open = 0.0;
+            reached = end.max(reached);
+        }
+        if length > reached {
+            self.pass(length - reached, a + along * f64::midpoint(length, reached));
+        }
+    }
+
+    fn pass(&mut self, free: f64, middle: Point) {
+        self.open += free;
+        if self.open > self.widest {
+            (self.widest, self.at) = (self.open, Some(middle));
+        }
+    }
+}
+
+/// The part of the way from `a` to `b` inside a post: clipped by its two pairs of parallel faces.
+fn inside(post: &Post, a: Point, b: Point) -> Option<(f64, f64)> {
+    let (half, along) = (post.side.millimetres() / 2.0, unit(b - a));
+    let (mut enters, mut leaves) = (f64::NEG_INFINITY, f64::INFINITY);
+    for quarter in [0.0, 90.0] {
+        let across = direction(post.rotation + Angle::from_degrees(quarter));
+        let (offset, speed) = (dot(a - post.at, across), dot(along, across));
+        if speed.abs() > 1e-9 {
+            let (one, other) = ((-half - offset) / speed, (half - offset) / speed);
+            enters = enters.max(one.min(other));
+            leaves = leaves.min(one.max(other));
+        } else if offset.abs() > half {
+            return None;
+        }
+    }
+    (enters < leaves).then_some((enters, leaves))
+}
+
+/// The part of the way from `a` to `b` that a panel on it covers.
+fn covered(panel: &LayoutPanel, a: Point, b: Point) -> Option<(f64, f64)> {
+    let along = unit(b - a);
+    let ends = [panel.span.left, panel.span.right].map(|end| {
+        let place = dot(end - a, along);
+        (place, distance(end, a + along * place))
+    });
+    let [(start, off_start), (end, off_end)] = ends;
+    (off_start <= ON_LINE_MM && off_end <= ON_LINE_MM && start < end).then_some((start, end))
+}
+
+/// Finds points in a box without looking at all of them: sorted by each coordinate.
+struct Near {
+    by_x: Vec<(f64, usize)>,
+    by_y: Vec<(f64, usize)>,
+}
+
+impl Near {
+    fn new(points: impl Iterator<Item = Point> + Clone) -> Self {
+        let sorted = |mut list: Vec<(f64, usize)>| {
+            list.sort_by(|one, other| one.0.total_cmp(&other.0));
+            list
+        };
+        Self {
+            by_x: sorted(points.clone().map(|p| p.x).zip(0..).collect()),
+            by_y: sorted(points.map(|p| p.y).zip(0..).collect()),
+        }
+    }
+
+    /// At least those inside the box: the shorter of its two strips.
+    fn within(&self, low: Point, high: Point) -> impl Iterator<Item = usize> + '_ {
+        let strip = |list: &'_ [(f64, usize)], from: f64, to: f64| {
+            let start = list.partition_point(|&(value, _)| value < from);
+            (start, list.partition_point(|&(value, _)| value <= to).max(start))
+        };
+        let (x, y) = (strip(&self.by_x, low.x, high.x), strip(&self.by_y, low.y, high.y));
+        let (list, (start, end)) = if x.1 - x.0 < y.1 - y.0 { (&self.by_x, x) } else { (&self.by_y, y) };
+        list.get(start..end).unwrap_or_default().iter().map(|&(_, index)| index)
+    }
+}
