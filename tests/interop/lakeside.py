@@ -99,7 +99,7 @@ def deck(doc, msp):
     at = {"layer": "A-DECK-POST"}
     msp.add_blockref("POST-5", (4, -116), at)
     msp.add_blockref("POST-5", (288 - INSET, -120 + MITRE), at | {"rotation": 22.5})
-    outline(msp, "A-DECK-POST", [(97.5, -126.5), (102.5, -126.5), (102.5, -121.5), (97.5, -121.5)])
+    outline(msp, "A-DECK-POST", [(97.5, -118.5), (102.5, -118.5), (102.5, -113.5), (97.5, -113.5)])
     msp.add_circle((52, -58), 20, {"layer": "A-FURN"})
     for x, y in [(52, -28), (52, -88), (22, -58), (82, -58)]:
         outline(msp, "A-FURN", [(x - 8, y - 8), (x + 8, y - 8), (x + 8, y + 8), (x - 8, y + 8)])
