@@ -54,6 +54,8 @@ codes! {
     UnitsMissing = "units-missing",
     /// Two statements of the drawing about its units do not fit.
     UnitsDoubtful = "units-doubtful",
+    /// The code page of the drawing's texts is not known.
+    EncodingUnknown = "encoding-unknown",
     /// One record is damaged and was left out.
     BadRecord = "bad-record",
     /// Records of a kind that is not read.

@@ -1,0 +1,488 @@
+//! The scanner: one pass over the tags that notes where everything stands and reads nothing else.
+
+use std::collections::HashMap;
+
+pub use super::index::{Block, Header, Index, Kind, Layer, NONE, Record, Section, SectionKind, Table};
+use super::tag::{Form, Lexer, Newline, Source, Tag, TagError};
+use super::{LayerState, Version, sniff, text};
+use crate::base::{Code, Finding, Place, Refusal};
+
+/// Application name under which we mark the records that we write.
+pub const OUR_APPLICATION: &str = "PLUMBRAIL";
+
+/// Longest name that is kept as written; CAD programs allow 255 characters.
+const LONGEST_NAME: usize = 4096;
+
+/// Place of layer `0`, which every drawing has, among the layer names while scanning.
+const LAYER_ZERO: u32 = 0;
+
+/// Scans a drawing.
+///
+/// # Errors
+/// When the file is no DXF, is cut off, has a line that is no group code, or is older than R11.
+pub fn index(bytes: &[u8]) -> Result<Index, Refusal> {
+    sniff::check(bytes)?;
+    let (form, start) = Form::of(bytes);
+    let mut scanner = Scanner::new(Source { bytes, form });
+    for tag in Lexer::new(bytes, form, start, 1) {
+        match tag {
+            Ok(tag) if tag.code == 0 => {
+                if scanner.record(&tag) {
+                    return scanner.finish();
+                }
+            }
+            Ok(tag) => scanner.group(&tag),
+            Err(TagError::Code { line, at }) => return Err(bad_code(bytes, form, line, at)),
+            Err(TagError::End { .. }) => break,
+        }
+    }
+    Err(scanner.cut_off())
+}
+
+fn refusal(line: u32, message: String, hint: &str) -> Refusal {
+    let place = Place { line: (line != 0).then(|| u64::from(line)), ..Place::none() };
+    Refusal::new(Finding::error(Code::NotReadable, place, message).hint(hint))
+}
+
+fn bad_code(bytes: &[u8], form: Form, line: u32, at: usize) -> Refusal {
+    if form.is_binary() {
+        let message = format!("there is no group code at byte {at} of the binary drawing");
+        return refusal(0, message, "the file is damaged: save the drawing again as DXF");
+    }
+    let newline: &[u8] = if form == Form::Text(Newline::Cr) { b"\r" } else { b"\n" };
+    let rest = bytes.get(at..).unwrap_or_default();
+    let length = memchr::memmem::find(rest, newline).unwrap_or(rest.len()).min(40);
+    let found = String::from_utf8_lossy(rest.get(..length).unwrap_or_default()).trim().escape_debug().to_string();
+    let message = format!("line {line} is `{found}` where a group code must stand");
+    refusal(line, message, "a line is missing or one too many before it: save the drawing again as DXF")
+}
+
+/// Names by their bytes; the bytes of the last one are compared first, since records come in rows of a kind.
+#[derive(Default)]
+struct Names<'a> {
+    all: Vec<&'a [u8]>,
+    found: HashMap<&'a [u8], u32>,
+    last: Option<(&'a [u8], u32)>,
+}
+
+impl<'a> Names<'a> {
+    fn of(&mut self, bytes: &'a [u8]) -> u32 {
+        let bytes = bytes.get(..LONGEST_NAME).unwrap_or(bytes);
+        if let Some((last, name)) = self.last
+            && last == bytes
+        {
+            return name;
+        }
+        let next = u32::try_from(self.all.len()).unwrap_or(NONE);
+        let name = *self.found.entry(bytes).or_insert(next);
+        if name == next {
+            self.all.push(bytes);
+        }
+        self.last = Some((bytes, name));
+        name
+    }
+}
+
+/// Groups of a LAYER record.
+struct LayerGroups {
+    record: usize,
+    flags: i64,
+    colour: i64,
+    plot: bool,
+    linetype: u32,
+}
+
+struct Scanner<'a> {
+    source: Source<'a>,
+    names: Names<'a>,
+    layer_names: Names<'a>,
+    records: Vec<Record>,
+    sections: Vec<Section>,
+    tables: Vec<Table>,
+    blocks: Vec<Block>,
+    layers: Vec<LayerGroups>,
+    header: Header,
+    /// Kind of the open section.
+    section: Option<SectionKind>,
+    /// Header variable whose value comes next.
+    variable: &'a [u8],
+    /// Depth of `102 {` groups in the record.
+    depth: u32,
+    /// Whether a subclass marker other than AcDbEntity was passed: groups after it belong to the kind.
+    marked: bool,
+    end: usize,
+}
+
+impl<'a> Scanner<'a> {
+    fn new(source: Source<'a>) -> Self {
+        let mut layer_names = Names::default();
+        layer_names.of(b"0");
+        Self {
+            source,
+            names: Names::default(),
+            layer_names,
+            records: Vec::new(),
+            sections: Vec::new(),
+            tables: Vec::new(),
+            blocks: Vec::new(),
+            layers: Vec::new(),
+            header: Header::default(),
+            section: None,
+            variable: b"",
+            depth: 0,
+            marked: false,
+            end: 0,
+        }
+    }
+
+    /// Begins a record; true at the end of the drawing.
+    fn record(&mut self, tag: &Tag) -> bool {
+        let text = self.source.trimmed(tag);
+        let kind = Kind::known(text).unwrap_or_else(|| Kind::Other(self.names.of(text)));
+        let at = self.records.len();
+        let in_graphics = matches!(self.section, Some(SectionKind::Blocks | SectionKind::Entities));
+        self.records.push(Record {
+            start: tag.start,
+            handle: 0,
+            owner: 0,
+            line: tag.line,
+            layer: if in_graphics { LAYER_ZERO } else { NONE },
+            name: NONE,
+            kind,
+            paper: false,
+            ours: false,
+        });
+        self.end = tag.end;
+        (self.depth, self.marked, self.variable) = (0, false, b"");
+        match (kind, self.section) {
+            (Kind::Eof, None) => return true,
+            (Kind::Section, None) => {
+                self.section = Some(SectionKind::Other);
+                self.sections.push(Section { kind: SectionKind::Other, name: String::new(), records: at..at + 1 });
+            }
+            (Kind::EndSec, Some(_)) => self.end_section(at),
+            (Kind::Table, Some(SectionKind::Tables)) => {
+                let entries = at + 1..at + 1;
+                self.tables.push(Table { name: String::new(), head: at, count: None, entries, end: None });
+            }
+            (_, Some(SectionKind::Tables)) => self.table_record(at, kind),
+            (Kind::Block, Some(SectionKind::Blocks)) => self.blocks.push(Block {
+                name: NONE,
+                head: at,
+                records: at + 1..at + 1,
+                end: None,
+                base: Some([0.0, 0.0]),
+                external: false,
+                layout: false,
+            }),
+            (_, Some(SectionKind::Blocks)) => self.block_record(at, kind),
+            _ => {}
+        }
+        false
+    }
+
+    fn end_section(&mut self, at: usize) {
+        self.section = None;
+        if let Some(section) = self.sections.last_mut() {
+            section.records.end = at + 1;
+        }
+    }
+
+    fn table_record(&mut self, at: usize, kind: Kind) {
+        let Some(table) = self.tables.last_mut().filter(|t| t.end.is_none()) else { return };
+        if kind == Kind::EndTab {
+            table.end = Some(at);
+            return;
+        }
+        table.entries.end = at + 1;
+        if kind == Kind::Layer {
+            self.layers.push(LayerGroups { record: at, flags: 0, colour: 7, plot: true, linetype: NONE });
+        }
+    }
+
+    fn block_record(&mut self, at: usize, kind: Kind) {
+        let Some(block) = self.blocks.last_mut().filter(|b| b.end.is_none()) else { return };
+        if kind == Kind::EndBlk {
+            block.end = Some(at);
+        } else {
+            block.records.end = at + 1;
+        }
+    }
+
+    /// Takes from a group what the index needs.
+    fn group(&mut self, tag: &Tag) {
+        self.end = tag.end;
+        let Some(record) = self.records.last_mut() else { return };
+        if tag.code == 102 {
+            match self.source.raw(tag).first() {
+                Some(b'{') => self.depth += 1,
+                _ => self.depth = self.depth.saturating_sub(1),
+            }
+            return;
+        }
+        if self.depth > 0 {
+            return;
+        }
+        match self.section {
+            None => {}
+            Some(SectionKind::Header) => self.header_group(tag),
+            Some(SectionKind::Other) => {
+                if tag.code == 2 && record.kind == Kind::Section && self.records.len() == self.section_head() + 1 {
+                    self.name_section(tag);
+                }
+            }
+            Some(section) => {
+                common_group(&self.source, record, tag, &mut self.marked);
+                match section {
+                    SectionKind::Tables => self.table_group(tag),
+                    SectionKind::Blocks => {
+                        self.graphic_group(tag);
+                        self.block_group(tag);
+                    }
+                    SectionKind::Entities => self.graphic_group(tag),
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    fn section_head(&self) -> usize {
+        self.sections.last().map_or(0, |s| s.records.start)
+    }
+
+    fn name_section(&mut self, tag: &Tag) {
+        let Some(section) = self.sections.last_mut() else { return };
+        let name = self.source.trimmed(tag);
+        section.kind = match name {
+            b"HEADER" => SectionKind::Header,
+            b"TABLES" => SectionKind::Tables,
+            b"BLOCKS" => SectionKind::Blocks,
+            b"ENTITIES" => SectionKind::Entities,
+            b"OBJECTS" => SectionKind::Objects,
+            _ => SectionKind::Other,
+        };
+        section.name = String::from_utf8_lossy(name).into_owned();
+        self.section = Some(section.kind);
+    }
+
+    fn header_group(&mut self, tag: &Tag) {
+        if tag.code == 9 {
+            self.variable = self.source.trimmed(tag);
+            return;
+        }
+        let header = &mut self.header;
+        let (slot, code) = match self.variable {
+            b"$ACADVER" => (&mut header.acadver, 1),
+            b"$DWGCODEPAGE" => (&mut header.code_page, 3),
+            b"$INSUNITS" => (&mut header.insunits, 70),
+            b"$MEASUREMENT" => (&mut header.measurement, 70),
+            b"$HANDSEED" => (&mut header.handseed, 5),
+            _ => return,
+        };
+        if tag.code == code {
+            *slot = Some(*tag);
+        }
+    }
+
+    /// Groups of records in BLOCKS and ENTITIES.
+    fn graphic_group(&mut self, tag: &Tag) {
+        let Some(record) = self.records.last_mut() else { return };
+        match tag.code {
+            8 => record.layer = self.layer_names.of(self.source.trimmed(tag)),
+            67 => record.paper = self.source.int(tag) == Some(1),
+            2 if record.name == NONE && matches!(record.kind, Kind::Insert | Kind::Block) => {
+                record.name = self.names.of(self.source.trimmed(tag));
+            }
+            1001 if self.source.trimmed(tag) == OUR_APPLICATION.as_bytes() => record.ours = true,
+            _ => {}
+        }
+    }
+
+    fn block_group(&mut self, tag: &Tag) {
+        let Some(record) = self.records.last() else { return };
+        let Some(block) = self.blocks.last_mut().filter(|b| b.head + 1 == self.records.len()) else { return };
+        match tag.code {
+            2 => block.name = record.name,
+            70 => block.external = self.source.int(tag).is_some_and(|flags| flags & 4 != 0),
+            10 | 20 => {
+                let axis = usize::from(tag.code == 20);
+                let value = self.source.float(tag);
+                block.base = block.base.zip(value).map(|([x, y], v)| if axis == 0 { [v, y] } else { [x, v] });
+            }
+            _ => {}
+        }
+    }
+
+    fn table_group(&mut self, tag: &Tag) {
+        let at = self.records.len();
+        let Some(record) = self.records.last_mut() else { return };
+        let Some(table) = self.tables.last_mut() else { return };
+        if table.head + 1 == at {
+            match tag.code {
+                2 if table.name.is_empty() => {
+                    table.name = String::from_utf8_lossy(self.source.trimmed(tag)).into_owned();
+                }
+                70 if table.count.is_none() => table.count = Some(*tag),
+                _ => {}
+            }
+            return;
+        }
+        match tag.code {
+            2 if record.name == NONE => record.name = self.names.of(self.source.trimmed(tag)),
+            105 if record.kind == Kind::DimStyle && record.handle == 0 => {
+                record.handle = self.source.handle(tag).unwrap_or(0);
+            }
+            1001 if self.source.trimmed(tag) == OUR_APPLICATION.as_bytes() => record.ours = true,
+            _ => {}
+        }
+        let Some(layer) = self.layers.last_mut().filter(|l| l.record + 1 == at) else { return };
+        match tag.code {
+            70 => layer.flags = self.source.int(tag).unwrap_or(0),
+            62 => layer.colour = self.source.int(tag).unwrap_or(7),
+            290 => layer.plot = self.source.int(tag) != Some(0),
+            6 => layer.linetype = self.names.of(self.source.trimmed(tag)),
+            _ => {}
+        }
+    }
+
+    /// The file ended before the EOF record.
+    fn cut_off(self) -> Refusal {
+        let (line, place) = if self.source.form.is_binary() {
+            (0, format!("byte {}", self.source.bytes.len()))
+        } else {
+            let lines = lines_of(self.source.bytes, self.source.form);
+            (lines, format!("line {lines}"))
+        };
+        let open = self.section.and_then(|_| self.sections.last());
+        let within = open.map_or_else(String::new, |s| format!(", in the middle of section {}", s.name));
+        let message = format!("the drawing is cut off: it ends at {place}{within}, without an EOF record");
+        refusal(line, message, "save or send the drawing again; what follows may be missing")
+    }
+
+    fn finish(self) -> Result<Index, Refusal> {
+        if !self.sections.iter().any(|s| s.kind == SectionKind::Entities) {
+            let line = self.records.last().map_or(0, |r| r.line);
+            let message = "the drawing has no ENTITIES section".to_owned();
+            return Err(refusal(line, message, "save the drawing again as DXF"));
+        }
+        let mut findings = Vec::new();
+        let version = self.version(&mut findings)?;
+        let page = self.header.code_page.map(|tag| String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned());
+        let (encoding, sure) = text::encoding_of(version, page.as_deref());
+        if let (false, Some(page), Some(tag)) = (sure, page, self.header.code_page) {
+            let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
+            let message = format!("code page `{page}` is not known; texts and layer names are read as windows-1252");
+            let hint = "name layers with letters of ASCII, or save the drawing as R2007 or later";
+            findings.push(Finding::warning(Code::EncodingUnknown, place, message).hint(hint));
+        }
+        let decode = |bytes: &&[u8]| text::decode(bytes, encoding).into_owned();
+        let names: Vec<String> = self.names.all.iter().map(decode).collect();
+        let used: Vec<String> = self.layer_names.all.iter().map(decode).collect();
+        let mut index = Index {
+            form: self.source.form,
+            version,
+            encoding,
+            header: self.header,
+            end: self.end,
+            sections: self.sections,
+            tables: self.tables,
+            blocks: self.blocks,
+            layers: Vec::new(),
+            names,
+            highest_handle: self.records.iter().map(|r| r.handle).max().unwrap_or(0),
+            records: self.records,
+            findings,
+        };
+        collect_layers(&mut index, &self.layers, &used);
+        mark_layouts(&mut index);
+        Ok(index)
+    }
+
+    /// `$ACADVER`; a drawing without one is R12, as the programs that write such drawings mean it.
+    fn version(&self, findings: &mut Vec<Finding>) -> Result<Version, Refusal> {
+        let Some(tag) = self.header.acadver else { return Ok(Version::R12) };
+        let text = String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned();
+        let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
+        let digits = text.strip_prefix("AC").filter(|d| d.len() == 4).and_then(|d| d.parse().ok()).map(Version);
+        let old = ["AC1.", "AC2.", "MC"].iter().any(|p| text.starts_with(p));
+        if old || digits.is_some_and(|v| v < Version::R12) {
+            let message = format!("version {text} is older than R11, the oldest that can be read");
+            let finding = Finding::error(Code::VersionTooOld, place, message);
+            return Err(Refusal::new(finding.hint("save the drawing as R12 or later")));
+        }
+        let version = digits.unwrap_or(Version::R2018);
+        if digits.is_none() || version > Version::R2018 {
+            let message = format!("version `{text}` is not known; the drawing is read as R2018");
+            let hint = "check the result, or save the drawing as R2018";
+            findings.push(Finding::warning(Code::VersionUnknown, place, message).hint(hint));
+        }
+        Ok(version)
+    }
+}
+
+/// Groups that all records have in common.
+fn common_group(source: &Source<'_>, record: &mut Record, tag: &Tag, marked: &mut bool) {
+    match tag.code {
+        // In a DIMSTYLE of R12, group 5 is a block name.
+        5 if record.handle == 0 && !*marked && record.kind != Kind::DimStyle => {
+            record.handle = source.handle(tag).unwrap_or(0);
+        }
+        330 if record.owner == 0 && !*marked => record.owner = source.handle(tag).unwrap_or(0),
+        100 => {
+            let plain = matches!(source.trimmed(tag), b"AcDbEntity" | b"AcDbSymbolTableRecord" | b"AcDbSymbolTable");
+            *marked |= !plain;
+        }
+        _ => {}
+    }
+}
+
+fn lines_of(bytes: &[u8], form: Form) -> u32 {
+    let end = if form == Form::Text(Newline::Cr) { b'\r' } else { b'\n' };
+    let ends = memchr::memchr_iter(end, bytes).count();
+    let open = bytes.last().is_some_and(|b| *b != end);
+    u32::try_from(ends + usize::from(open)).unwrap_or(u32::MAX)
+}
+
+/// Makes the list of layers and turns the records' layer names into places in it.
+fn collect_layers(index: &mut Index, table: &[LayerGroups], used: &[String]) {
+    let mut places: HashMap<String, u32> = HashMap::new();
+    for groups in table {
+        let name = index.name(index.records.get(groups.record).map_or(NONE, |r| r.name)).to_owned();
+        let next = u32::try_from(index.layers.len()).unwrap_or(NONE);
+        if *places.entry(text::folded(&name)).or_insert(next) == next {
+            let state = LayerState { frozen: groups.flags & 1 != 0, off: groups.colour < 0, no_plot: !groups.plot };
+            let linetype = index.name(groups.linetype).to_owned();
+            index.layers.push(Layer { name, record: Some(groups.record), state, linetype });
+        }
+    }
+    let mut by_use = Vec::with_capacity(used.len());
+    for name in used {
+        let next = u32::try_from(index.layers.len()).unwrap_or(NONE);
+        let place = *places.entry(text::folded(name)).or_insert(next);
+        if place == next {
+            let (name, state) = (name.clone(), LayerState::default());
+            index.layers.push(Layer { name, record: None, state, linetype: String::new() });
+        }
+        by_use.push(place);
+    }
+    for record in index.records.iter_mut().filter(|r| r.layer != NONE) {
+        let place = usize::try_from(record.layer).ok().and_then(|n| by_use.get(n));
+        record.layer = place.copied().unwrap_or(NONE);
+    }
+}
+
+fn mark_layouts(index: &mut Index) {
+    let layouts: Vec<bool> = index
+        .blocks
+        .iter()
+        .map(|block| {
+            let name = text::folded(index.name(block.name));
+            // R12 writes `$MODEL_SPACE`, later versions `*Model_Space`.
+            let name = name.strip_prefix(['*', '$']).unwrap_or_default();
+            name.starts_with("MODEL_SPACE") || name.starts_with("PAPER_SPACE")
+        })
+        .collect();
+    for (block, layout) in index.blocks.iter_mut().zip(layouts) {
+        block.layout = layout;
+    }
+}

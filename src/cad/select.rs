@@ -1,0 +1,132 @@
+//! Which records the plan needs: those on wanted layers, and the block references and blocks that lead to them.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::index::{Index, Kind, Record, SectionKind};
+use super::text;
+
+/// The records that the plan needs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Selection {
+    /// By layer: whether it is wanted.
+    pub wanted: Vec<bool>,
+    /// Place of layer `0`.
+    pub zero: Option<u32>,
+    /// Records of model space, in the file's order.
+    pub model: Vec<usize>,
+    /// Records of each block that is reached, by block.
+    pub blocks: BTreeMap<usize, Vec<usize>>,
+    /// Blocks by folded name.
+    pub by_name: HashMap<String, usize>,
+    /// Records on wanted layers that stand in paper space.
+    pub paper: Vec<usize>,
+}
+
+impl Selection {
+    /// Selects by a layer's name.
+    pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool) -> Self {
+        let zero = index.layers.iter().position(|l| l.name == "0").and_then(|n| u32::try_from(n).ok());
+        let mut selection = Self {
+            wanted: index.layers.iter().map(|l| wanted(&l.name)).collect(),
+            zero,
+            model: Vec::new(),
+            blocks: BTreeMap::new(),
+            by_name: index.blocks_by_name(),
+            paper: Vec::new(),
+        };
+        let deep = selection.blocks_with_wanted(index);
+        selection.take_layouts(index, &deep);
+        selection.reach_blocks(index, &deep);
+        selection
+    }
+
+    /// Whether a layer is wanted.
+    pub fn is_wanted(&self, layer: u32) -> bool {
+        usize::try_from(layer).ok().and_then(|n| self.wanted.get(n)).copied().unwrap_or(false)
+    }
+
+    /// Whether it is layer `0`, which takes the layer of the INSERT inside blocks.
+    pub fn is_zero(&self, layer: u32) -> bool {
+        self.zero == Some(layer)
+    }
+
+    /// The block that an INSERT places.
+    pub fn target(&self, index: &Index, record: &Record) -> Option<usize> {
+        (record.kind == Kind::Insert).then(|| self.by_name.get(&text::folded(index.name(record.name))).copied())?
+    }
+
+    /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the
+    /// inside out, so that long chains and circles of blocks do no harm.
+    fn blocks_with_wanted(&self, index: &Index) -> Vec<bool> {
+        let mut deep = vec![false; index.blocks.len()];
+        let mut placed_in: Vec<Vec<usize>> = vec![Vec::new(); index.blocks.len()];
+        let mut todo = Vec::new();
+        for (b, block) in index.blocks.iter().enumerate().filter(|(_, b)| !b.layout) {
+            for record in index.records.get(block.records.clone()).unwrap_or_default() {
+                if record.is_part() || record.ours {
+                    continue;
+                }
+                if let Some(inner) = self.target(index, record).and_then(|t| placed_in.get_mut(t)) {
+                    inner.push(b);
+                }
+                if self.is_wanted(record.layer) && !self.is_zero(record.layer) {
+                    todo.push(b);
+                }
+            }
+        }
+        while let Some(b) = todo.pop() {
+            if let Some(flag) = deep.get_mut(b).filter(|f| !**f) {
+                *flag = true;
+                todo.extend(placed_in.get(b).into_iter().flatten());
+            }
+        }
+        deep
+    }
+
+    fn leads_to_wanted(&self, index: &Index, record: &Record, deep: &[bool]) -> bool {
+        self.is_wanted(record.layer) || self.target(index, record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
+    }
+
+    fn take_layouts(&mut self, index: &Index, deep: &[bool]) {
+        for r in index.section_records(SectionKind::Entities) {
+            let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
+            if !self.leads_to_wanted(index, record, deep) {
+                continue;
+            }
+            if record.paper {
+                self.paper.push(r);
+            } else {
+                self.model.push(r);
+            }
+        }
+        for block in index.blocks.iter().filter(|b| b.layout) {
+            for r in block.records.clone() {
+                let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
+                if self.leads_to_wanted(index, record, deep) {
+                    self.paper.push(r);
+                }
+            }
+        }
+    }
+
+    fn reach_blocks(&mut self, index: &Index, deep: &[bool]) {
+        let mut todo: Vec<usize> = self.targets(index, &self.model);
+        while let Some(b) = todo.pop() {
+            let Some(block) = index.blocks.get(b).filter(|_| !self.blocks.contains_key(&b)) else { continue };
+            let needed: Vec<usize> = block
+                .records
+                .clone()
+                .filter(|r| {
+                    let record = index.records.get(*r).filter(|r| !r.is_part() && !r.ours);
+                    record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(index, r, deep))
+                })
+                .collect();
+            todo.extend(self.targets(index, &needed));
+            self.blocks.insert(b, needed);
+        }
+    }
+
+    fn targets(&self, index: &Index, records: &[usize]) -> Vec<usize> {
+        records.iter().filter_map(|r| self.target(index, index.records.get(*r)?)).collect()
+    }
+}
