@@ -1,0 +1,367 @@
+//! Drawings -> records for one file: what a new drawing is made of, and what is added to a user's one.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
+use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
+use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
+use crate::base::{Angle, Frame, Point, decimal};
+use crate::cad::Version;
+use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
+
+/// What the records hang on in the file that they go into.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ties {
+    /// Table head of the APPIDs.
+    pub app_ids: Handle,
+    /// Table head of the LTYPEs.
+    pub linetypes: Handle,
+    /// Table head of the LAYERs.
+    pub layers: Handle,
+    /// Table head of the STYLEs.
+    pub styles: Handle,
+    /// Table head of the DIMSTYLEs.
+    pub dimension_styles: Handle,
+    /// Table head of the BLOCK_RECORDs.
+    pub block_records: Handle,
+    /// Block record of the model space.
+    pub model_space: Handle,
+    /// Plot style of the file's layers.
+    pub plot_style: Option<Handle>,
+    /// The file's own names for our layers, where they are not ours.
+    pub layer_names: BTreeMap<Layer, String>,
+    /// First unused number of a `*D` block.
+    pub first_dimension: u64,
+    /// The file's `$LTSCALE`.
+    pub linetype_scale: f64,
+}
+
+/// Records for one file, each kind for its own place; table records and blocks only as far as the drawings need them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Records {
+    /// APPID.
+    pub app_ids: Vec<Record>,
+    /// LTYPE.
+    pub linetypes: Vec<Record>,
+    /// LAYER.
+    pub layers: Vec<Record>,
+    /// STYLE.
+    pub styles: Vec<Record>,
+    /// DIMSTYLE.
+    pub dimension_styles: Vec<Record>,
+    /// BLOCK_RECORD, from R13.
+    pub block_records: Vec<Record>,
+    /// BLOCK to ENDBLK.
+    pub blocks: Vec<Record>,
+    /// Entities of the model space.
+    pub entities: Vec<u8>,
+}
+
+/// All records that show `drawings` in a file.
+pub fn records(drawings: &[Placed<'_>], frame: &Frame, target: &Target, ties: &Ties, handles: &mut Handles) -> Records {
+    let first = drawings.first().map_or(1.0, |placed| placed.drawing.paper);
+    let mut writer = Writer {
+        frame,
+        target,
+        ties,
+        handles,
+        pattern_paper: first,
+        out: Records::default(),
+        styles: BTreeMap::new(),
+        posts: BTreeSet::new(),
+        dimensions: ties.first_dimension,
+        dimension_styles: BTreeSet::new(),
+    };
+    writer.app_id();
+    writer.linetypes_and_layers(drawings);
+    let mut entities = Tags::new(target);
+    for placed in drawings {
+        for item in &placed.drawing.items {
+            writer.item(&mut entities, placed, item);
+        }
+    }
+    writer.out.entities = entities.into_bytes();
+    writer.out
+}
+
+struct Writer<'a> {
+    frame: &'a Frame,
+    target: &'a Target,
+    ties: &'a Ties,
+    handles: &'a mut Handles,
+    /// Paper scale that the line patterns are made for; other drawings scale theirs.
+    pattern_paper: f64,
+    out: Records,
+    styles: BTreeMap<&'static str, Handle>,
+    posts: BTreeSet<String>,
+    dimensions: u64,
+    dimension_styles: BTreeSet<String>,
+}
+
+const REGULAR: &str = "RAIL-TEXT";
+const BOLD: &str = "RAIL-TITLE";
+const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
+
+impl Writer<'_> {
+    fn record(&mut self, name: &str, write: impl FnOnce(&mut Tags<'_>, &mut Handles)) -> Record {
+        let mut tags = Tags::new(self.target);
+        write(&mut tags, self.handles);
+        Record { name: name.to_owned(), bytes: tags.into_bytes() }
+    }
+
+    fn app_id(&mut self) {
+        let table = self.ties.app_ids;
+        let record = self.record(APP_ID, |tags, handles| tables::app_id(tags, handles, table, APP_ID));
+        self.out.app_ids.push(record);
+    }
+
+    fn layer_name(&self, layer: Layer) -> &str {
+        self.ties.layer_names.get(&layer).map_or(layer.name(), String::as_str)
+    }
+
+    fn linetypes_and_layers(&mut self, drawings: &[Placed<'_>]) {
+        let items = || drawings.iter().flat_map(|placed| &placed.drawing.items);
+        let used: BTreeSet<Layer> = items().map(|item| item.layer).collect();
+        let patterns: Vec<Linetype> =
+            used.iter().map(|layer| layer.linetype()).chain(items().filter_map(|item| item.linetype)).collect();
+        for linetype in [Linetype::Centre, Linetype::Hidden] {
+            if patterns.contains(&linetype) {
+                self.linetype(linetype);
+            }
+        }
+        for layer in used {
+            let name = self.layer_name(layer).to_owned();
+            let (table, plot_style) = (self.ties.layers, self.ties.plot_style);
+            let record = self.record(&name, |tags, handles| {
+                let (colour, _) = layer.colour();
+                let (linetype, pen) = (layer.linetype().name(), layer.pen());
+                let record = LayerRecord { name: &name, colour, linetype, pen, plot_style, ours: true };
+                tables::layer(tags, handles, table, &record);
+            });
+            // Two of our layers may have been given one name.
+            if self.out.layers.iter().all(|other| !other.name.eq_ignore_ascii_case(&record.name)) {
+                self.out.layers.push(record);
+            }
+        }
+    }
+
+    fn linetype(&mut self, linetype: Linetype) {
+        let scale = self.pattern_paper / self.frame.unit.millimetres() / self.ties.linetype_scale;
+        let pattern: Vec<f64> = linetype.pattern().iter().map(|dash| dash * scale).collect();
+        let (table, name) = (self.ties.linetypes, linetype.name());
+        let description = match linetype {
+            Linetype::Continuous => "Solid line",
+            Linetype::Centre => "Centre ____ _ ____ _ ____",
+            Linetype::Hidden => "Hidden __ __ __ __ __",
+        };
+        let record = self.record(name, |tags, handles| {
+            tables::linetype(
+                tags,
+                handles,
+                table,
+                &LinetypeRecord { name, description, pattern: &pattern, ours: true },
+            );
+        });
+        self.out.linetypes.push(record);
+    }
+
+    /// The text style's name and handle; its record is written at its first use.
+    fn style(&mut self, bold: bool) -> (&'static str, Handle) {
+        let name = if bold { BOLD } else { REGULAR };
+        if let Some(handle) = self.styles.get(name) {
+            return (name, *handle);
+        }
+        // Stroke fonts where outline fonts are unknown; every CAD program puts its own in place of a missing one.
+        let font = match (self.target.version >= Version::R2000, bold) {
+            (true, false) => "arial.ttf",
+            (true, true) => "arialbd.ttf",
+            (false, false) => "romans",
+            (false, true) => "romand",
+        };
+        let table = self.ties.styles;
+        let mut own = Handle::default();
+        let record = self.record(name, |tags, handles| {
+            own = tables::style(tags, handles, table, (name, font), true);
+        });
+        self.out.styles.push(record);
+        self.styles.insert(name, own);
+        (name, own)
+    }
+
+    fn size(&self, mm: f64) -> f64 {
+        mm / self.frame.unit.millimetres()
+    }
+
+    fn item(&mut self, tags: &mut Tags<'_>, placed: &Placed<'_>, item: &Item) {
+        let ties = self.ties;
+        let linetype = item.linetype.filter(|own| *own != item.layer.linetype());
+        let is_patterned = item.linetype.unwrap_or(item.layer.linetype()) != Linetype::Continuous;
+        let mark = item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name }, |object| Mark {
+            kind: object.kind,
+            id: &object.id,
+        });
+        let common = Common {
+            owner: ties.model_space,
+            layer: ties.layer_names.get(&item.layer).map_or(item.layer.name(), String::as_str),
+            linetype: linetype.map(Linetype::name),
+            linetype_scale: if is_patterned { placed.drawing.paper / self.pattern_paper } else { 1.0 },
+            mark: Some(mark),
+        };
+        let at = |local: Point| self.frame.to_drawing(local + placed.at);
+        match &item.shape {
+            Shape::Line(from, to) => entity::line(tags, self.handles, &common, at(*from), at(*to)),
+            Shape::Circle { centre, radius } => {
+                let radius = self.size(*radius);
+                entity::circle(tags, self.handles, &common, at(*centre), radius);
+            }
+            Shape::Arc { centre, radius, from, to } => {
+                let arc = Arc { centre: at(*centre), radius: self.size(*radius), from: *from, to: *to };
+                entity::arc(tags, self.handles, &common, &arc);
+            }
+            Shape::Path { points, closed, filled } => {
+                let points: Vec<Point> = points.iter().map(|p| at(*p)).collect();
+                if *filled {
+                    for piece in fill::pieces(&points) {
+                        entity::solid(tags, self.handles, &common, piece);
+                    }
+                } else if points.len() > 1 {
+                    entity::path(tags, self.handles, &common, &points, *closed);
+                }
+            }
+            Shape::Text(text) => self.text(tags, &common, placed, text),
+            Shape::Dimension(dimension) => self.dimension(tags, &common, placed, dimension),
+            Shape::Post(post) => self.post(tags, &common, placed, post),
+        }
+    }
+
+    fn text(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, text: &TextSpec) {
+        // CAD programs throw empty texts away.
+        if text.content.trim().is_empty() {
+            return;
+        }
+        let (style, _) = self.style(text.bold);
+        let spec = Lettering {
+            at: self.frame.to_drawing(text.at + placed.at),
+            height: self.size(text.height),
+            rotation: text.rotation,
+            anchor: text.anchor,
+            content: &text.content,
+            style,
+        };
+        entity::lettering(tags, self.handles, common, &spec);
+    }
+
+    fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, post: &PostMark) {
+        let block = self.post_block(post.side);
+        let (style, _) = self.style(false);
+        let at = self.frame.to_drawing(post.at + placed.at);
+        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, style) };
+        let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
+        let reference = Reference { block: &block, at, rotation: post.rotation, attributes: &attributes };
+        entity::insert(tags, self.handles, common, &reference);
+    }
+
+    fn post_lettering(&self, side: f64, style: &'static str) -> Lettering<'static> {
+        let height = self.size(side) / 4.0;
+        let at = Point::default();
+        Lettering { at, height, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
+    }
+
+    /// Name of the block of posts of this side; the block is written at its first use.
+    fn post_block(&mut self, side: f64) -> String {
+        let unit = self.frame.unit;
+        let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
+        if !self.posts.insert(name.clone()) {
+            return name;
+        }
+        let (style, _) = self.style(false);
+        let spec = self.post_lettering(side, style);
+        let half = self.size(side) / 2.0;
+        let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
+        self.block((&name, BlockKind::WithAttributes), "0", |tags, handles, common| {
+            entity::path(tags, handles, common, &square, true);
+            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
+            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
+        });
+        name
+    }
+
+    fn dimension(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, dimension: &Dimension) {
+        let (text_style, text_style_handle) = self.style(false);
+        let style = self.dimension_style(placed.drawing.paper, dimension.height, text_style_handle);
+        let block = format!("*D{}", self.dimensions);
+        self.dimensions += 1;
+        let frame = self.frame;
+        let at = |local: Point| frame.to_drawing(local + placed.at);
+        let lettering = Lettering {
+            at: at(dimension.text_at),
+            height: self.size(dimension.height),
+            rotation: measured::text_angle(dimension.angle),
+            anchor: CENTRED,
+            content: &dimension.text,
+            style: text_style,
+        };
+        // On the dimension's own layer: not every program lets layer 0 look like the dimension, as it does for an INSERT.
+        self.block((&block, BlockKind::Anonymous), common.layer, |tags, handles, common| {
+            for (from, to) in &dimension.strokes {
+                entity::line(tags, handles, common, at(*from), at(*to));
+            }
+            if !dimension.text.trim().is_empty() {
+                entity::lettering(tags, handles, common, &lettering);
+            }
+        });
+        let linear = Linear {
+            block: &block,
+            style: &style,
+            from: at(dimension.from),
+            to: at(dimension.to),
+            line: at(measured::foot(dimension)),
+            text_at: at(dimension.text_at),
+            angle: dimension.angle,
+            measured: self.size(measured::distance(dimension)),
+            instead: measured::text_instead(dimension, frame.unit),
+        };
+        entity::dimension(tags, self.handles, common, &linear);
+    }
+
+    /// Name of the style for one paper scale and text height; its record is written at its first use.
+    fn dimension_style(&mut self, paper: f64, height: f64, text_style: Handle) -> String {
+        let name = symbol(&format!("RAIL-DIM-{}-{}", decimal(paper, 3), decimal(height / paper, 3)));
+        if self.dimension_styles.insert(name.clone()) {
+            let (table, unit, height) = (self.ties.dimension_styles, self.frame.unit, self.size(height));
+            let record = self.record(&name, |tags, handles| {
+                let record = DimensionStyleRecord { name: &name, height, unit, text_style, ours: true };
+                tables::dimension_style(tags, handles, table, &record);
+            });
+            self.out.dimension_styles.push(record);
+        }
+        name
+    }
+
+    fn block(
+        &mut self,
+        (name, kind): (&str, BlockKind),
+        layer: &str,
+        contents: impl FnOnce(&mut Tags<'_>, &mut Handles, &Common<'_>),
+    ) {
+        let block = BlockName { record: self.handles.take(), name, ours: true };
+        let (table, unit) = (self.ties.block_records, self.frame.unit);
+        if self.target.has_subclasses() {
+            let record = self.record(name, |tags, _| {
+                tables::block_record(tags, table, &block, Handle::default(), unit);
+            });
+            self.out.block_records.push(record);
+        }
+        let record = self.record(name, |tags, handles| {
+            tables::block(tags, handles, &block, kind, |tags, handles| {
+                contents(tags, handles, &Common::inside(block.record, layer));
+            });
+        });
+        self.out.blocks.push(record);
+    }
+}
+
+/// A name that every version takes: R12 knows letters, digits, `$`, `_` and `-` only.
+fn symbol(name: &str) -> String {
+    name.replace('.', "_")
+}
