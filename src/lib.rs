@@ -73,12 +73,8 @@ fn panels(
     let mut panels = Vec::with_capacity(guard.spans.len());
     let mut findings = Vec::new();
     for span in &guard.spans {
-        let opening = Opening {
-            id: span.id.clone(),
-            clear: span.clear,
-            skew_left: span.skew_left,
-            skew_right: span.skew_right,
-        };
+        let opening =
+            Opening { id: span.id.clone(), clear: span.clear, skew_left: span.skew_left, skew_right: span.skew_right };
         let (panel, found) = panel::build(&opening, &spec(measure, settings));
         let middle = (span.left + span.right) / 2.0;
         findings.extend(found.into_iter().map(|f| Finding { place: f.place.clone().with_point(middle), ..f }));

@@ -16,6 +16,13 @@ impl Proof {
     pub fn holds(&self) -> bool {
         self.checks.iter().all(|check| check.verdict != Verdict::Fail)
     }
+
+    /// How many checks were made and how they ended, in one line.
+    pub fn summary(&self) -> String {
+        let failed = self.checks.iter().filter(|c| c.verdict == Verdict::Fail).count();
+        let open = self.checks.iter().filter(|c| matches!(c.verdict, Verdict::NotChecked(_))).count();
+        format!("{} checks: {failed} failed, {open} not checked", self.checks.len())
+    }
 }
 
 /// One check.

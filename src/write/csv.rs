@@ -10,14 +10,28 @@ pub fn marks(layout: &Layout) -> Vec<u8> {
     let m = layout.measure;
     let unit = m.unit.sign();
     let header = [
-        "panel", "member", "what", "number", &format!("mark_{unit}"), "mark", &format!("from_long_point_{unit}"),
-        "from_long_point", &format!("pilot_{unit}"), "pilot", "screw",
+        "panel",
+        "member",
+        "what",
+        "number",
+        &format!("mark_{unit}"),
+        "mark",
+        &format!("from_long_point_{unit}"),
+        "from_long_point",
+        &format!("pilot_{unit}"),
+        "pilot",
+        "screw",
     ];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for p in &layout.panels {
         for (member, what, pilot, screw, marks) in worked(&p.panel, &layout.system) {
             // A tape hooked on the long point starts outside of the centre line's end.
-            let tip = p.panel.cuts.iter().find(|c| c.member == member && c.left.radians() != 0.0).map_or(Length::ZERO, |c| c.left_tip);
+            let tip = p
+                .panel
+                .cuts
+                .iter()
+                .find(|c| c.member == member && c.left.radians() != 0.0)
+                .map_or(Length::ZERO, |c| c.left_tip);
             for (i, mark) in marks.iter().enumerate() {
                 rows.push(vec![
                     p.panel.id.clone(),
@@ -43,8 +57,18 @@ pub fn cuts(layout: &Layout) -> Vec<u8> {
     let m = layout.measure;
     let unit = m.unit.sign();
     let header = [
-        "member", "panel", &format!("length_{unit}"), "length", &format!("long_point_{unit}"), "long_point",
-        &format!("short_point_{unit}"), "short_point", &format!("tip_to_tip_{unit}"), "left_degrees", "right_degrees", "kit",
+        "member",
+        "panel",
+        &format!("length_{unit}"),
+        "length",
+        &format!("long_point_{unit}"),
+        "long_point",
+        &format!("short_point_{unit}"),
+        "short_point",
+        &format!("tip_to_tip_{unit}"),
+        "left_degrees",
+        "right_degrees",
+        "kit",
     ];
     let mut all: Vec<_> = layout.panels.iter().flat_map(|p| p.panel.cuts.iter().map(move |c| (c, p))).collect();
     // A stable sort keeps panels in their order where lengths are equal.
@@ -79,7 +103,13 @@ fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a>> {
             out.push((member.role, "baluster", holes.pilot, holes.screw.clone(), panel.balusters.marks.clone()));
         }
         if let Some(blocks) = system.blocks.as_ref().filter(|_| i == 0) {
-            out.push((member.role, "support block", blocks.fastener.pilot, blocks.fastener.screw.clone(), panel.blocks.clone()));
+            out.push((
+                member.role,
+                "support block",
+                blocks.fastener.pilot,
+                blocks.fastener.screw.clone(),
+                panel.blocks.clone(),
+            ));
         }
         if let Some(cap) = system.cap_screws.as_ref().filter(|_| member.role == MemberRole::TopRail) {
             out.push((member.role, "cap screw", cap.pilot, Some(cap.level_screw.clone()), panel.cap_screws.clone()));

@@ -6,3 +6,4 @@
 pub mod csv;
 pub mod dxf;
 pub mod json;
+pub mod svg;

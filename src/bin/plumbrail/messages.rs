@@ -37,7 +37,8 @@ fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     }
     let parts = if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) };
     let repaired = if finding.repaired { ", repaired" } else { "" };
-    let mut out = format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
+    let mut out =
+        format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
     if let Some(rule) = &finding.rule {
         out.push_str(&format!("  rule: {} {}: limit {}, found {}\n", rule.set, rule.section, rule.limit, rule.actual));
     }

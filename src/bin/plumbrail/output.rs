@@ -30,7 +30,8 @@ pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> R
         }
         let parent = target.parent().unwrap_or(folder);
         fs::create_dir_all(parent).with_context(|| format!("cannot make the folder {}", parent.display()))?;
-        let mut temp = NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
+        let mut temp =
+            NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
         temp.write_all(&file.bytes).with_context(|| format!("cannot write {}", target.display()))?;
         staged.push((temp, target));
     }

@@ -25,6 +25,10 @@ use crate::sheet::{Drawing, Layer};
 pub use records::{Records, Ties, records};
 pub use tags::{APP_ID, Handle, Handles, Mark, Newline, SENTINEL, Tags, Target};
 
+/// Versions that can be written.
+pub const VERSIONS: [Version; 7] =
+    [Version::R12, Version::R2000, Version::R2004, Version::R2007, Version::R2010, Version::R2013, Version::R2018];
+
 /// A drawing and where it lies in the file.
 #[derive(Debug, Clone, Copy)]
 pub struct Placed<'a> {

@@ -132,7 +132,7 @@ fn text(seen: &Seen, roles: &Roles) -> String {
         ));
     }
     let mut table = Table::new();
-    table.load_preset(presets::NOTHING).set_header(["layer", "taken for", "why", "state", "records"]);
+    table.load_style(presets::NOTHING).set_header(["layer", "taken for", "why", "state", "records"]);
     for layer in &d.layers {
         let (role, why) = taken(layer, roles);
         let counts: Vec<String> = layer.counts.iter().map(|(k, n)| format!("{n} {k}")).collect();
@@ -179,7 +179,10 @@ fn as_json(seen: &Seen, roles: &Roles) -> serde_json::Value {
             })
         })
         .collect();
-    let edges = seen.plan.as_ref().map(|p| p.chains.iter().map(|c| json!({ "closed": c.closed, "edges": c.edges.len() })).collect::<Vec<_>>());
+    let edges = seen
+        .plan
+        .as_ref()
+        .map(|p| p.chains.iter().map(|c| json!({ "closed": c.closed, "edges": c.edges.len() })).collect::<Vec<_>>());
     let posts = seen.plan.as_ref().map(|p| {
         let post = |post: &deck::DrawnPost| {
             let at = p.frame.to_drawing(post.at);

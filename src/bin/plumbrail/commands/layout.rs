@@ -54,16 +54,17 @@ fn files(outcome: &Outcome, args: &Layout) -> Vec<File> {
     let mut files = Vec::new();
     let mut add = |name: String, bytes: Vec<u8>| files.push(File { name, bytes });
     if has(Format::Dxf) || has(Format::Svg) {
-        let set = sheet::compose(layout, &outcome.findings);
+        let set = sheet::compose(&outcome.plan, layout, &outcome.findings);
         if has(Format::Dxf) {
+            let placed: Vec<_> =
+                set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
             let options = write::dxf::DxfOptions { version: args.dxf_version, ..write::dxf::DxfOptions::default() };
-            add("layout.dxf".to_owned(), write::dxf::document(&set.placed(), &layout.plan.frame, &options));
+            add("layout.dxf".to_owned(), write::dxf::document(&placed, &layout.plan.frame, &options));
         }
         if has(Format::Svg) {
-            let background = sheet::context(&outcome.plan);
-            add("plan.svg".to_owned(), write::svg::document(&set.plan, &background).into_bytes());
+            add("plan.svg".to_owned(), write::svg::document(&[&set.plan], &set.background).into_bytes());
             for drawing in &set.elevations {
-                add(format!("panels/{}.svg", drawing.name), write::svg::document(drawing, &[]).into_bytes());
+                add(format!("panels/{}.svg", drawing.name), write::svg::document(&[drawing], &[]).into_bytes());
             }
         }
     }

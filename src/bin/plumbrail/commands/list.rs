@@ -15,7 +15,8 @@ pub fn run(args: &List) -> Result<Status> {
     if let Some(name) = &args.show {
         let found = all.iter().find(|(n, _)| n == name);
         let names: Vec<&str> = all.iter().map(|(n, _)| *n).collect();
-        let (_, text) = found.with_context(|| format!("there is none named `{name}`; built in: {}", names.join(", ")))?;
+        let (_, text) =
+            found.with_context(|| format!("there is none named `{name}`; built in: {}", names.join(", ")))?;
         return print(text);
     }
     let mut out = String::new();

@@ -20,11 +20,11 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     let settings = config::settings(&args.shared)?;
     let unit = settings.units.unwrap_or(Unit::Inch);
     let outcome = plumbrail::lay_out_opening(args.opening, unit, &settings);
-    if let (Some(path), Some(_)) = (&args.svg, outcome.layout.panels.first()) {
-        let drawing = sheet::elevation(&outcome.layout, 0);
+    if let (Some(path), Some(panel)) = (&args.svg, outcome.layout.panels.first()) {
+        let drawing = sheet::elevation(&outcome.layout, panel);
         let name = path.file_name().context("--svg needs a file name")?.to_string_lossy().into_owned();
         let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let bytes = write::svg::document(&drawing, &[]).into_bytes();
+        let bytes = write::svg::document(&[&drawing], &[]).into_bytes();
         output::write(folder, &[File { name, bytes }], &[], Path::new(""))?;
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
@@ -79,7 +79,7 @@ fn text(outcome: &Outcome, panel: &Built, kit: Option<&str>) -> String {
 
 fn table(header: &[&str], right: &[usize]) -> Table {
     let mut table = Table::new();
-    table.load_preset(presets::NOTHING).set_header(header.to_vec());
+    table.load_style(presets::NOTHING).set_header(header.to_vec());
     for column in right {
         if let Some(c) = table.column_mut(*column) {
             c.set_cell_alignment(CellAlignment::Right);

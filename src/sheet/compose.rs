@@ -1,0 +1,65 @@
+//! All drawings of a layout, and where each stands when they share one model space.
+
+use super::{ContextKind, Drawing, Item, context, elevation, plan_beside, tables};
+use crate::base::plane::point;
+use crate::base::{Finding, Point};
+use crate::deck::{Plan, Role};
+use crate::parts::Layout;
+
+/// Space between neighbouring drawings, mm on paper at the plan's scale.
+const GAP: f64 = 20.0;
+
+/// The drawings of a layout.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Set {
+    /// Plan, on the user's own coordinates.
+    pub plan: Drawing,
+    /// The user's plan behind it, for pictures of the plan alone.
+    pub background: Vec<Item>,
+    /// Elevation of each panel.
+    pub elevations: Vec<Drawing>,
+    /// Schedules, cut list, findings, cautions.
+    pub tables: Drawing,
+}
+
+/// Composes them.
+pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
+    let kind = |role| match role {
+        Role::Wall => ContextKind::Wall,
+        Role::Opening => ContextKind::Opening,
+        Role::Stair => ContextKind::Stair,
+        Role::Edge | Role::Post => ContextKind::Edge,
+    };
+    let shapes: Vec<_> = plan.outlines.iter().map(|o| (kind(o.role), o.points.clone(), o.closed)).collect();
+    let background = context(&shapes);
+    Set {
+        plan: plan_beside(layout, findings, &background),
+        background,
+        elevations: layout.panels.iter().map(|p| elevation(layout, p)).collect(),
+        tables: tables(layout, findings),
+    }
+}
+
+impl Set {
+    /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right, elevations in
+    /// rows below it, about as wide as they are high together.
+    pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {
+        let gap = GAP * self.plan.paper;
+        let mut out = vec![(&self.plan, point(0.0, 0.0))];
+        let corner = point(self.plan.high.x + gap, self.plan.high.y);
+        out.push((&self.tables, point(corner.x - self.tables.low.x, corner.y - self.tables.high.y)));
+        let area: f64 = self.elevations.iter().map(|d| (d.high.x - d.low.x + gap) * (d.high.y - d.low.y + gap)).sum();
+        let width = area.sqrt().max(self.plan.high.x - self.plan.low.x);
+        let (mut x, mut top, mut row) = (self.plan.low.x, self.plan.low.y - gap, 0.0_f64);
+        for drawing in &self.elevations {
+            let size = drawing.high - drawing.low;
+            if x > self.plan.low.x && x + size.x > self.plan.low.x + width {
+                (x, top, row) = (self.plan.low.x, top - row - gap, 0.0);
+            }
+            out.push((drawing, point(x - drawing.low.x, top - drawing.high.y)));
+            x += size.x + gap;
+            row = row.max(size.y);
+        }
+        out
+    }
+}
