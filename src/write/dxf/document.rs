@@ -218,7 +218,9 @@ fn table(tags: &mut Tags<'_>, kind: &str, own: Handle, count: usize, contents: i
 }
 
 fn raw(tags: &mut Tags<'_>, records: &[Record]) {
-    records.iter().for_each(|record| tags.raw(&record.bytes));
+    for record in records {
+        tags.raw(&record.bytes);
+    }
 }
 
 fn tables(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours: &Records, facts: &Facts<'_>) {

@@ -22,7 +22,7 @@ pub struct Ties {
     pub styles: Handle,
     /// Table head of the DIMSTYLEs.
     pub dimension_styles: Handle,
-    /// Table head of the BLOCK_RECORDs.
+    /// Table head of the `BLOCK_RECORD`s.
     pub block_records: Handle,
     /// Block record of the model space.
     pub model_space: Handle,
@@ -49,7 +49,7 @@ pub struct Records {
     pub styles: Vec<Record>,
     /// DIMSTYLE.
     pub dimension_styles: Vec<Record>,
-    /// BLOCK_RECORD, from R13.
+    /// `BLOCK_RECORD`, from R13.
     pub block_records: Vec<Record>,
     /// BLOCK to ENDBLK.
     pub blocks: Vec<Record>,
