@@ -40,7 +40,7 @@ impl Skeleton {
                 block_records: handles.take(),
                 model_space: handles.take(),
                 plot_style: Some(plot_style),
-                layer_names: options.layer_names.clone(),
+                names: options.layer_names.iter().map(|(ours, own)| (ours.name().to_owned(), own.clone())).collect(),
                 first_dimension: 1,
                 linetype_scale: 1.0,
             },

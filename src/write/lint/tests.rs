@@ -300,3 +300,29 @@ fn whatever_is_no_drawing_gives_an_error_and_no_panic() {
         }
     }
 }
+
+#[test]
+fn binary_and_ascii_say_the_same() {
+    use super::reader::{Reader, Value};
+    let read = |bytes: &[u8]| {
+        let mut reader = Reader::new(bytes);
+        let mut groups = Vec::new();
+        while let Some(tag) = reader.next().unwrap() {
+            let text = match tag.value {
+                // Ten decimals are written in ASCII.
+                Value::Real(value) => ((value * 1e8).round() + 0.0).to_string(),
+                Value::Int(value) => value.to_string(),
+                _ => tag.text().into_owned(),
+            };
+            groups.push((tag.code, text));
+        }
+        groups
+    };
+    for version in ASCII_VERSIONS {
+        let ascii = read(&drawing(version, false, Newline::Lf));
+        let binary = read(&drawing(version, true, Newline::Lf));
+        assert_eq!(ascii.len(), binary.len());
+        let other = ascii.iter().zip(&binary).find(|(a, b)| a != b);
+        assert_eq!(other, None, "{}", version.name());
+    }
+}
