@@ -40,7 +40,7 @@ impl Skeleton {
                 block_records: handles.take(),
                 model_space: handles.take(),
                 plot_style: Some(plot_style),
-                layer_names: options.layer_names.clone(),
+                names: options.layer_names.iter().map(|(ours, own)| (ours.name().to_owned(), own.clone())).collect(),
                 first_dimension: 1,
                 linetype_scale: 1.0,
             },
@@ -218,7 +218,9 @@ fn table(tags: &mut Tags<'_>, kind: &str, own: Handle, count: usize, contents: i
 }
 
 fn raw(tags: &mut Tags<'_>, records: &[Record]) {
-    records.iter().for_each(|record| tags.raw(&record.bytes));
+    for record in records {
+        tags.raw(&record.bytes);
+    }
 }
 
 fn tables(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours: &Records, facts: &Facts<'_>) {
