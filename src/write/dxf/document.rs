@@ -160,11 +160,6 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     tags.point_2d(10, low);
     variable(tags, "$LIMMAX");
     tags.point_2d(10, high);
-    // The sheet of the paper space, in drawing units.
-    variable(tags, "$PLIMMIN");
-    tags.point_2d(10, Point::default());
-    variable(tags, "$PLIMMAX");
-    tags.point_2d(10, layouts::SHEET_MM / frame.unit.millimetres());
     variable(tags, "$LTSCALE");
     tags.real(40, 1.0);
     variable(tags, "$TEXTSTYLE");
@@ -190,8 +185,12 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     }
     variable(tags, "$HANDSEED");
     tags.handle(5, seed);
-    // R12 has no variables for units: its programs refuse what they do not know.
+    // R12 has no variables for units: its programs refuse what they do not know. So it can tell no paper size either.
     if tags.target().has_owners() {
+        variable(tags, "$PLIMMIN");
+        tags.point_2d(10, Point::default());
+        variable(tags, "$PLIMMAX");
+        tags.point_2d(10, layouts::SHEET_MM / frame.unit.millimetres());
         variable(tags, "$INSUNITS");
         tags.int(70, i64::from(frame.unit.insunits()));
         variable(tags, "$MEASUREMENT");

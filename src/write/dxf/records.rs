@@ -326,7 +326,7 @@ impl<'a> Writer<'a> {
             text_at: at(dimension.text_at),
             angle: dimension.angle,
             measured: self.size(measured::distance(dimension)),
-            instead: measured::text_instead(dimension, frame.unit),
+            instead: measured::text_instead(dimension, frame.unit, self.target.version),
         };
         entity::dimension(tags, self.handles, common, &linear);
     }

@@ -230,3 +230,27 @@ fn shapes_without_extent_are_left_out() {
     let start = records.iter().position(|record| value(record, 2) == Some("ENTITIES")).unwrap();
     assert_eq!(records[start + 2][0].1, "ENDSEC");
 }
+
+/// An outside reader counts the same entities in every version and form.
+#[test]
+fn the_dxf_crate_reads_what_we_write() {
+    let (plan, elevation) = (sample::plan(), sample::elevation());
+    // The L of the elevation is filled by four triangles.
+    let expected = plan.items.len() + elevation.items.len() + 3;
+    for (version, name) in Version::KNOWN {
+        for binary in [false, true] {
+            let options = DxfOptions { version, binary, ..DxfOptions::default() };
+            let bytes = whole(&Frame::default(), &options);
+            let read = dxf::Drawing::load(&mut std::io::Cursor::new(bytes)).unwrap_or_else(|e| panic!("{name}: {e}"));
+            // It takes no DIMENSION without subclass markers.
+            let dimensions = if version < Version::R13 { 3 } else { 0 };
+            assert_eq!(read.entities().count() + dimensions, expected, "{name} {binary}");
+            let post = read.entities().find_map(|entity| match &entity.specific {
+                dxf::entities::EntityType::Insert(insert) => Some(insert.clone()),
+                _ => None,
+            });
+            let post = post.unwrap();
+            assert_eq!((post.name.as_str(), post.attributes().count()), ("RAIL-POST-4_5IN", 2), "{name} {binary}");
+        }
+    }
+}
