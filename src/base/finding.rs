@@ -101,6 +101,8 @@ codes! {
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
     StairNotLaidOut = "stair-not-laid-out",
+    /// A gap between two walls in one line is taken for a door.
+    DoorAssumed = "door-assumed",
     /// All edges lie on walls or in openings.
     NothingToGuard = "nothing-to-guard",
     // guard: posts and spans

@@ -22,7 +22,7 @@ mod tests {
         Length::from_millimetres(value * 25.4).unwrap()
     }
 
-    /// Design check values: side 17'-3" at most 6 ft -> 3 of 5'-9" (posts of no width); centre to centre 480 with posts
+    /// Check values: side 17'-3" at most 6 ft -> 3 of 5'-9" (posts of no width); centre to centre 480 with posts
     /// of 3.5 -> 5 x 92.5 (at most 8 ft) or 6 x 76.5.
     #[test]
     fn the_fewest_bays_that_the_longest_panel_allows() {

@@ -272,7 +272,7 @@ mod tests {
         ((angle_of(a) - turn).folded(QUARTER).degrees(), (angle_of(b) - turn).folded(QUARTER).degrees())
     }
 
-    /// Design check values: right angle 0/0, 135 degrees 22.5/22.5; the skews are equal and opposite at any angle.
+    /// Check values: right angle 0/0, 135 degrees 22.5/22.5; the skews are equal and opposite at any angle.
     #[test]
     fn corner_posts_balance_the_skews() {
         for (interior, skew) in [(90.0, 0.0), (135.0, 22.5), (180.0, 0.0), (120.0, 15.0), (60.0, 15.0), (150.0, 15.0)] {

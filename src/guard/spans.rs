@@ -74,8 +74,8 @@ struct Face {
 }
 
 /// How a rail in direction `u` meets a fixed point: the turn between them, and the distance from the point to the face
-/// along the rail, (side/2)/cos(skew) at a post.
-fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, Length) {
+/// along the rail in mm, (side/2)/cos(skew) at a post.
+fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, f64) {
     let (period, half_mm) = match node {
         Node::Wall { .. } => (HALF, 0.0),
         Node::Post(post) => (QUARTER, post.side.millimetres() / 2.0),
@@ -83,7 +83,7 @@ fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, Length) {
     let skew = (*turn - angle_of(u)).folded(period);
     // An angle that f64 left over is none: a square cut shall print as square.
     let skew = if skew.radians().abs() < ROUNDING { Angle::ZERO } else { skew };
-    (skew, Length::measured(half_mm / skew.cos()))
+    (skew, half_mm / skew.cos())
 }
 
 impl<'a> Layer<'a> {
@@ -114,13 +114,13 @@ impl<'a> Layer<'a> {
         let way = b.0.at() - a.0.0.at();
         let u = unit(way);
         let ((skew_a, to_a), (skew_b, to_b)) = (meeting(a.0, u), meeting(b, u));
-        let clear = Length::measured(norm(way)) - to_a - to_b;
+        let clear = Length::measured(norm(way) - to_a - to_b);
         let spans = if self.needs_panels(clear) {
             bays::equal(clear, self.settings.system.post.side, self.settings.longest_panel)
         } else {
             Vec::new()
         };
-        let left = a.0.0.at() + u * to_a.millimetres();
+        let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
         let end = known.unwrap_or_else(|| self.support(b));
         if spans.is_empty() {
