@@ -7,3 +7,4 @@ pub mod guard;
 pub mod panel;
 pub mod parts;
 pub mod sheet;
+pub mod write;

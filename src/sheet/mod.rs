@@ -2,8 +2,32 @@
 //!
 //! Takes the layout and its findings; gives drawings in which every position and every text is final; refuses nothing.
 
+mod board;
+mod callout;
+#[cfg(test)]
+mod checks;
+mod context;
+mod dimension;
+mod drilling;
+mod elevation;
+mod grid;
+mod label;
 mod model;
+mod plan;
+mod running;
+#[cfg(test)]
+mod sample;
+mod scale;
+mod stretch;
+mod support;
+mod tables;
+mod tag;
+mod text;
 
+pub use context::{ContextKind, context};
+pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
+pub use plan::{plan, plan_beside};
+pub use tables::{CAUTIONS, tables};

@@ -200,7 +200,7 @@ pub struct Dimension {
     pub to: Point,
     /// A point on the dimension line.
     pub line: Point,
-    /// Direction in which it measures.
+    /// Direction in which it measures, turned so that a text along it reads from below or from the right.
     pub angle: Angle,
     /// Text height, full-scale mm.
     pub height: f64,
@@ -211,6 +211,20 @@ pub struct Dimension {
     /// What it is drawn with (extension lines, dimension line, ticks), computed by the sheet so that all writers draw
     /// the same strokes.
     pub strokes: Vec<(Point, Point)>,
+}
+
+impl Dimension {
+    /// Its text as a line of text: `text_at` in its middle, along `angle`, which always reads from below or the right.
+    pub fn text_spec(&self) -> TextSpec {
+        TextSpec {
+            at: self.text_at,
+            height: self.height,
+            rotation: self.angle,
+            anchor: Anchor { align: Align::Centre, valign: VAlign::Middle },
+            content: self.text.clone(),
+            bold: false,
+        }
+    }
 }
 
 /// A post in plan: a block in DXF with its attributes, a square elsewhere.

@@ -1,0 +1,157 @@
+//! The plan: posts, rail lines, panels, their tags and dimensions, and the findings at their place.
+
+use crate::base::{Finding, Length, Point, plane};
+use crate::guard::{Post, Span, Support};
+use crate::parts::{Layout, LayoutPanel};
+
+use super::board::{self, BASE_LEFT, Board};
+use super::label::{Ink, Placer};
+use super::text::Area;
+use super::{Drawing, Item, Layer, PostMark, callout, scale, stretch, tag};
+
+/// Room between the plan and what is written beside it, paper mm.
+const BESIDE_MM: f64 = 14.0;
+/// Clear space round a post that no text enters, paper mm.
+const POST_ROOM_MM: f64 = 0.8;
+/// Spans below this need not hold their text between the ticks; two feet, full-scale mm.
+const SHORT_MM: f64 = 610.0;
+/// Length of the stroke that marks a wall's face beyond the rail on each side, paper mm.
+const WALL_TICK_MM: f64 = 3.0;
+
+/// The plan in the user's own coordinates (local mm), at the largest standard scale that fits a small sheet.
+pub fn plan(layout: &Layout, findings: &[Finding]) -> Drawing {
+    plan_beside(layout, findings, &[])
+}
+
+/// The plan with titles and lists kept clear of `context`, shapes of the user's drawing that are shown behind it.
+pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> Drawing {
+    let scale = plan_scale(layout);
+    let mut board = Board::new(scale.paper, scale::text_height(&layout.measure));
+    let mut placer = Placer::new(board.mm(12.0));
+    for run in &layout.runs {
+        board.show("run", &run.number.to_string());
+        board.path(Layer::Line, run.line.clone(), run.closed);
+    }
+    for at in &layout.panels {
+        rail(&mut board, &mut placer, layout, at);
+    }
+    for post in &layout.posts {
+        post_square(&mut board, &mut placer, post);
+    }
+    board.show_nothing();
+    stretch::dimensions(&mut board, &mut placer, layout);
+    tag::posts(&mut board, &mut placer, layout);
+    tag::spans(&mut board, &mut placer, layout);
+    callout::at_places(&mut board, &mut placer, layout, findings);
+    board.show_nothing();
+    let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
+    beside(&mut board, layout, findings, around, scale.text);
+    board.finish("plan", "Guard rail plan".to_owned(), around)
+}
+
+/// Scale of the plan, which tables drawn next to it share.
+pub(super) fn plan_scale(layout: &Layout) -> scale::Scale {
+    let posts = layout.posts.iter().flat_map(|p| board::post_corners(p.at, p.side.millimetres(), p.rotation));
+    let lines = layout.runs.iter().flat_map(|r| r.line.iter().copied());
+    let origin = plane::point(0.0, 0.0);
+    let (low, high) = board::bounds(posts.chain(lines)).unwrap_or((origin, origin));
+    let text_mm = scale::text_height(&layout.measure);
+    // Full-scale mm that each millimetre of a span's text may cover.
+    let room = |p: &LayoutPanel| {
+        let text = layout.measure.text(p.span.clear);
+        p.span.clear.millimetres() / (super::text::width(&text, text_mm, false) + 2.0)
+    };
+    let usual = layout.panels.iter().filter(|p| p.span.clear.millimetres() >= SHORT_MM);
+    let finest = usual.map(room).fold(f64::INFINITY, f64::min);
+    scale::of_plan(high.x - low.x, high.y - low.y, finest, &layout.measure)
+}
+
+/// Direction of a span, left to right, and the direction away from the deck.
+pub(super) fn axes(span: &Span) -> (Point, Point) {
+    let along = plane::unit(span.right - span.left);
+    (along, plane::left(along))
+}
+
+/// The post that a span meets, if it is one.
+pub(super) fn post_at(layout: &Layout, support: Support) -> Option<&Post> {
+    match support {
+        Support::Post(index) => layout.posts.get(index),
+        Support::Wall => None,
+    }
+}
+
+/// Half the breadth that posts and rails take across the rail line, mm.
+pub(super) fn half_breadth(layout: &Layout) -> f64 {
+    let posts = layout.posts.iter().map(|p| p.side).max().unwrap_or(Length::ZERO);
+    posts.max(layout.system.widest()).millimetres() / 2.0
+}
+
+/// Outline of a panel's widest member, with its mitred ends.
+fn rail(board: &mut Board, placer: &mut Placer, layout: &Layout, at: &LayoutPanel) {
+    let (span, panel) = (&at.span, &at.panel);
+    let (along, out) = axes(span);
+    let half = layout.system.widest().millimetres() / 2.0;
+    let left = span.left + along * panel.clearance_left.millimetres();
+    let right = left + along * panel.length.millimetres();
+    let (lean_left, lean_right) = (along * (half * span.skew_left.tan()), along * (half * span.skew_right.tan()));
+    let (near, far) = (-out * half, out * half);
+    board.show("panel", &span.id);
+    let outline =
+        vec![left + near + lean_left, right + near - lean_right, right + far + lean_right, left + far - lean_left];
+    board.path(Layer::Panel, outline, true);
+    placer.take(Area::of_line(left, right, 2.0 * half).grown(0.0, board.mm(0.4)), Ink::Solid);
+    let ends = [(span.left, span.from, -span.skew_left.tan()), (span.right, span.to, span.skew_right.tan())];
+    for (face, support, lean) in ends {
+        if support == Support::Wall {
+            let stroke = (out + along * lean) * (half + board.mm(WALL_TICK_MM));
+            board.line(Layer::Panel, face - stroke, face + stroke);
+            placer.take(Area::of_line(face - stroke, face + stroke, board.mm(1.0)), Ink::Solid);
+        }
+    }
+}
+
+fn post_square(board: &mut Board, placer: &mut Placer, post: &Post) {
+    let side = post.side.millimetres();
+    board.show("post", &post.id);
+    board.post(PostMark { at: post.at, side, rotation: post.rotation, id: post.id.clone(), kind: post.kind.text() });
+    let room = side + 2.0 * board.mm(POST_ROOM_MM);
+    placer.take(Area::new(post.at, plane::direction(post.rotation), room, room), Ink::Solid);
+}
+
+/// Title, scale and notes below the plan, findings to its right.
+fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Option<(Point, Point)>, scale: &str) {
+    let drawn = board.bounds();
+    let all = [drawn, around].into_iter().flatten().flat_map(|(low, high)| [low, high]);
+    let origin = plane::point(0.0, 0.0);
+    let (low, high) = board::bounds(all).unwrap_or((origin, origin));
+    let gap = board.mm(BESIDE_MM);
+    let mut at = plane::point(low.x, low.y - gap);
+    board.heading(at, 1.7, "Guard rail plan");
+    at.y -= board.mm(2.0);
+    board.rule(at, board.mm(110.0), 0.5);
+    at.y -= board.mm(2.5) + board.height();
+    let mut right = high.x.max(at.x + board.mm(110.0));
+    for note in notes(layout, scale) {
+        board.write(at, BASE_LEFT, &note);
+        at.y -= board.height() * 1.7;
+        right = right.max(at.x + super::text::width(&note, board.height(), false));
+    }
+    let tall = (high.y - low.y).max(board.mm(120.0));
+    callout::list(board, plane::point(right + gap, high.y), tall, findings);
+}
+
+fn notes(layout: &Layout, scale: &str) -> Vec<String> {
+    let unit = if layout.measure.unit.is_imperial() { "feet and inches" } else { "millimetres" };
+    let mut notes = vec![
+        format!("Scale {scale}. Dimensions in {unit}."),
+        "Span dimensions are clear between faces, along the rail line.".to_owned(),
+        "Overall dimensions run between post centres, or from a wall's face.".to_owned(),
+        format!("Rail system: {}", layout.system.title),
+    ];
+    let project = [&layout.project.name, &layout.project.address, &layout.project.date];
+    let project: Vec<&str> = project.into_iter().flatten().map(String::as_str).collect();
+    if !project.is_empty() {
+        notes.insert(0, project.join(", "));
+    }
+    notes
+}

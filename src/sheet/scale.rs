@@ -1,0 +1,107 @@
+//! Standard scales, and the choice among them.
+
+use crate::base::Measure;
+
+/// A drawing scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Scale {
+    /// Full-scale mm per mm on paper.
+    pub paper: f64,
+    /// As drawings state it.
+    pub text: &'static str,
+}
+
+const fn scale(paper: f64, text: &'static str) -> Scale {
+    Scale { paper, text }
+}
+
+const PLAN_INCH: [Scale; 9] = [
+    scale(24.0, "1/2 in = 1 ft"),
+    scale(32.0, "3/8 in = 1 ft"),
+    scale(48.0, "1/4 in = 1 ft"),
+    scale(64.0, "3/16 in = 1 ft"),
+    scale(96.0, "1/8 in = 1 ft"),
+    scale(128.0, "3/32 in = 1 ft"),
+    scale(192.0, "1/16 in = 1 ft"),
+    scale(384.0, "1/32 in = 1 ft"),
+    scale(1200.0, "1 in = 100 ft"),
+];
+
+const PLAN_METRIC: [Scale; 6] = [
+    scale(20.0, "1:20"),
+    scale(50.0, "1:50"),
+    scale(100.0, "1:100"),
+    scale(200.0, "1:200"),
+    scale(500.0, "1:500"),
+    scale(1000.0, "1:1000"),
+];
+
+const DETAIL_INCH: [Scale; 3] = [scale(12.0, "1 in = 1 ft"), scale(8.0, "1-1/2 in = 1 ft"), scale(4.0, "3 in = 1 ft")];
+
+const DETAIL_METRIC: [Scale; 3] = [scale(10.0, "1:10"), scale(5.0, "1:5"), scale(2.0, "1:2")];
+
+/// What a plan may fill on a small sheet, in mm: 11 x 17 in (or A3, which is larger) without margins and the room that
+/// dimensions and lists take.
+const SMALL_MM: (f64, f64) = (300.0, 190.0);
+/// What it may fill on a large one, 24 x 36 in (or A1): for plans whose texts would not fit on a small one.
+const LARGE_MM: (f64, f64) = (760.0, 470.0);
+
+/// The largest standard scale at which a plan of this width and height fits a small sheet. If it is coarser than
+/// `finest` (at which the texts still fit), the nearest larger scale that is not, as far as a large sheet holds it.
+pub(super) fn of_plan(width: f64, height: f64, finest: f64, measure: &Measure) -> Scale {
+    let list: &[Scale] = if measure.unit.is_imperial() { &PLAN_INCH } else { &PLAN_METRIC };
+    let fits = |s: &Scale, room: (f64, f64)| width <= room.0 * s.paper && height <= room.1 * s.paper;
+    let smallest = scale(1200.0, "1 in = 100 ft");
+    let usual = list.iter().find(|s| fits(s, SMALL_MM)).or(list.last()).copied().unwrap_or(smallest);
+    let larger: Vec<Scale> = list.iter().copied().filter(|s| s.paper <= usual.paper && fits(s, LARGE_MM)).collect();
+    larger.iter().rev().find(|s| s.paper <= finest).or(larger.first()).copied().unwrap_or(usual)
+}
+
+/// The scale for details: the usual one unless marks `closest` apart at full size need a larger one to stand `room` mm
+/// apart on paper.
+pub(super) fn of_detail(closest: f64, room: f64, measure: &Measure) -> Scale {
+    let list = if measure.unit.is_imperial() { DETAIL_INCH } else { DETAIL_METRIC };
+    let [usual, _, largest] = list;
+    list.into_iter().find(|s| closest / s.paper >= room).unwrap_or(if closest > 0.0 { largest } else { usual })
+}
+
+/// Height of capitals on paper, mm: 3/32 in, or 2.5 mm (ISO 3098 nominal size) in metric jobs.
+pub(super) fn text_height(measure: &Measure) -> f64 {
+    if measure.unit.is_imperial() { 2.381_25 } else { 2.5 }
+}
+
+/// The smallest text that still reads on a print, mm.
+pub(super) const LEAST_TEXT_MM: f64 = 1.8;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::{Mark, Unit};
+
+    const INCH: Measure = Measure { unit: Unit::Inch, mark: Mark::SIXTEENTH };
+    const METRIC: Measure = Measure { unit: Unit::Millimetre, mark: Mark::MILLIMETRE };
+
+    #[test]
+    fn plans_take_the_largest_scale_that_fits() {
+        let any = f64::INFINITY;
+        assert_eq!(of_plan(5000.0, 4000.0, any, &INCH).text, "1/2 in = 1 ft");
+        assert_eq!(of_plan(12_000.0, 4000.0, any, &INCH).text, "1/4 in = 1 ft");
+        assert_eq!(of_plan(12_000.0, 4000.0, any, &METRIC).text, "1:50");
+        assert_eq!(of_plan(1e9, 1.0, any, &METRIC).text, "1:1000");
+    }
+
+    #[test]
+    fn crowded_plans_take_a_larger_scale_as_far_as_a_large_sheet_holds_it() {
+        assert_eq!(of_plan(22_860.0, 14_000.0, f64::INFINITY, &INCH).text, "1/8 in = 1 ft");
+        assert_eq!(of_plan(22_860.0, 14_000.0, 70.0, &INCH).text, "3/16 in = 1 ft");
+        assert_eq!(of_plan(22_860.0, 14_000.0, 10.0, &INCH).text, "3/8 in = 1 ft");
+        assert_eq!(of_plan(1e9, 1.0, 10.0, &INCH).text, "1 in = 100 ft");
+    }
+
+    #[test]
+    fn crowded_marks_ask_for_a_larger_detail() {
+        assert_eq!(of_detail(114.3, 3.1, &INCH).paper, 12.0);
+        assert_eq!(of_detail(30.0, 3.1, &INCH).paper, 8.0);
+        assert_eq!(of_detail(2.0, 3.1, &METRIC).paper, 2.0);
+    }
+}

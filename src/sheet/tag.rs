@@ -1,0 +1,84 @@
+//! Tags of posts and spans on the plan.
+
+use crate::base::{Angle, Point, plane};
+use crate::parts::Layout;
+
+use super::Layer;
+use super::board::{self, Board, MIDDLE};
+use super::label::{Ink, Placer};
+use super::plan::axes;
+use super::text::{self, Area};
+
+/// Clear space between a tag and what it names, paper mm.
+const GAP_MM: f64 = 1.4;
+/// Room between a span's tag and its frame, paper mm.
+const FRAME_MM: (f64, f64) = (1.3, 1.1);
+
+/// Span tags in a plain frame on the deck side of their rails.
+pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
+    let half = layout.system.widest().millimetres() / 2.0;
+    for at in &layout.panels {
+        let span = &at.span;
+        let (_, out) = axes(span);
+        let content = &span.id;
+        let length = text::width(content, board.height(), false) + 2.0 * board.mm(FRAME_MM.0);
+        let breadth = board.height() + 2.0 * board.mm(FRAME_MM.1);
+        let frame = |centre| Area::new(centre, plane::point(1.0, 0.0), length, breadth);
+        let depth = half + board.mm(GAP_MM) + frame(span.left).reach(out);
+        let further = [0.0, 4.0, 8.0, 14.0].map(|mm| depth + board.mm(mm));
+        let shares = [0.5, 0.35, 0.65, 0.2, 0.8];
+        let spot = |share: f64, off: f64| span.left + (span.right - span.left) * share - out * off;
+        let inwards = further.iter().flat_map(|d| shares.map(|s| spot(s, *d)));
+        let outwards = further.iter().flat_map(|d| shares.map(|s| spot(s, -*d)));
+        let candidates =
+            inwards.chain(outwards).map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
+        let Some(centre) = placer.best(candidates) else { continue };
+        placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
+        board.show("panel", content);
+        let corner = plane::point(length / 2.0, breadth / 2.0);
+        board.path(Layer::Text, board::rectangle(centre - corner, centre + corner), true);
+        board.write(centre, MIDDLE, content);
+    }
+    board.show_nothing();
+}
+
+/// Post tags, on the deck side where there is room.
+pub(super) fn posts(board: &mut Board, placer: &mut Placer, layout: &Layout) {
+    for post in &layout.posts {
+        let inwards = inward(layout, post.at);
+        let half = post.side.millimetres() / 2.0;
+        let content = &post.id;
+        let area = |centre| {
+            let width = text::width(content, board.height(), false);
+            Area::new(centre, plane::point(1.0, 0.0), width, board.height())
+        };
+        let square = Area::new(post.at, plane::direction(post.rotation), 2.0 * half, 2.0 * half);
+        let spot = |turn: f64, extra: f64| {
+            let way = plane::turned(inwards, Angle::from_degrees(turn));
+            post.at + way * (square.reach(way) + area(post.at).reach(way) + board.mm(GAP_MM + extra))
+        };
+        let turns = [0.0, 45.0, -45.0, 90.0, -90.0, 135.0, -135.0, 180.0];
+        // `reach` supposes that two corners meet; on a slant the tag can come nearer.
+        let near = turns.into_iter().flat_map(|t| [-2.0, -1.0, 0.0].map(|extra| spot(t, extra)));
+        let far = [4.0, 8.0].into_iter().flat_map(|extra| turns.map(|t| spot(t, extra)));
+        let candidates = near.chain(far);
+        let candidates = candidates.map(|p| (p, vec![(area(p).grown(board.mm(0.5), board.mm(0.5)), Ink::Solid)]));
+        let Some(centre) = placer.best(candidates) else { continue };
+        placer.take(area(centre).grown(board.mm(0.5), board.mm(0.5)), Ink::Solid);
+        board.show("post", content);
+        board.write(centre, MIDDLE, content);
+    }
+    board.show_nothing();
+}
+
+/// Direction from a post towards the deck: against the outward directions of the rails that meet it.
+fn inward(layout: &Layout, at: Point) -> Point {
+    const MEETS_MM: f64 = 1.0;
+    let meets = |s: &&crate::parts::LayoutPanel| {
+        let posts = [s.span.from, s.span.to];
+        posts.into_iter().filter_map(|p| super::plan::post_at(layout, p)).any(|p| plane::distance(p.at, at) < MEETS_MM)
+    };
+    let out = layout.panels.iter().filter(meets).map(|p| axes(&p.span).1);
+    let sum = out.fold(plane::point(0.0, 0.0), |a, b| a + b);
+    if plane::norm(sum) > 1e-6 { -plane::unit(sum) } else { plane::point(0.0, 1.0) }
+}
