@@ -34,7 +34,8 @@ pub(super) fn at_places(board: &mut Board, placer: &mut Placer, layout: &Layout,
         placer.take(leader(centre), Ink::Stroke);
         board.show("finding", &number.to_string());
         let towards = plane::unit(place - centre);
-        board.line(Layer::Note, place, centre + towards * board.mm(HEIGHT_MM * 0.55));
+        let edge = to_edge(half_base(board, number), board.mm(HEIGHT_MM) / 2.0, towards);
+        board.line(Layer::Note, place, centre + towards * edge);
         board.circle(Layer::Note, place, board.mm(0.5));
         triangle(board, number, centre);
     }
@@ -58,6 +59,16 @@ fn half_base(board: &Board, number: usize) -> f64 {
     let digits = text::width(&number.to_string(), board.height() * NUMBER, false);
     // The sides of the triangle leave the middle of its breadth for the number.
     (digits * 0.95 + board.mm(1.6)).max(board.mm(HEIGHT_MM * 0.58))
+}
+
+/// From the middle of a triangle to its edge in a direction.
+fn to_edge(half: f64, tall: f64, direction: Point) -> f64 {
+    let slope = plane::unit(plane::point(2.0 * tall, half));
+    let side = slope.y * tall;
+    let edges = [(plane::point(0.0, -1.0), tall), (slope, side), (plane::point(-slope.x, slope.y), side)];
+    let ahead =
+        edges.iter().map(|(normal, off)| (plane::dot(*normal, direction), off)).filter(|(towards, _)| *towards > 0.0);
+    ahead.map(|(towards, off)| off / towards).fold(f64::INFINITY, f64::min).min(2.0 * tall)
 }
 
 /// A triangle with its number, about `centre`.

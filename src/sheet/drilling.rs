@@ -157,7 +157,7 @@ impl Work {
         let marks = &view.panel().cap_screws;
         self.add(Kind::CapScrew, marks, spec.pilot);
         let size = size_text(&view.layout.measure, spec.pilot);
-        self.notes.push(format!("{} for the cap's screws (crossed)", holes(marks.len(), &size)));
+        self.notes.push(format!("{} for cap screws (crossed)", holes(marks.len(), &size)));
     }
 
     fn brackets(&mut self, view: &View<'_>, course: &Course) {

@@ -60,17 +60,24 @@ impl Placer {
 
     /// The first candidate whose covers are all free, else the one that clashes least.
     pub(super) fn best<T>(&self, candidates: impl IntoIterator<Item = (T, Vec<Cover>)>) -> Option<T> {
-        let mut best: Option<(u32, T)> = None;
+        let mut best: Option<T> = None;
+        let mut least = u32::MAX;
         for (candidate, covers) in candidates {
-            let clashes = covers.iter().map(|c| self.clashes(c)).sum();
-            if clashes == 0 {
-                return Some(candidate);
+            let mut clashes = 0;
+            for cover in &covers {
+                clashes += self.clashes(cover);
+                if clashes >= least {
+                    break;
+                }
             }
-            if best.as_ref().is_none_or(|(least, _)| clashes < *least) {
-                best = Some((clashes, candidate));
+            if clashes < least {
+                (least, best) = (clashes, Some(candidate));
+            }
+            if least == 0 {
+                break;
             }
         }
-        best.map(|(_, candidate)| candidate)
+        best
     }
 
     /// Cells under an area, along its length in steps of half a cell, so that a long slanted rail does not take the

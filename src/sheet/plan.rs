@@ -27,7 +27,7 @@ pub fn plan(layout: &Layout, findings: &[Finding]) -> Drawing {
 pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> Drawing {
     let scale = plan_scale(layout);
     let mut board = Board::new(scale.paper, scale::text_height(&layout.measure));
-    let mut placer = Placer::new(board.mm(12.0));
+    let mut placer = Placer::new(board.mm(5.0));
     for run in &layout.runs {
         board.show("run", &run.number.to_string());
         board.path(Layer::Line, run.line.clone(), run.closed);

@@ -137,5 +137,6 @@ fn covers(board: &Board, built: &Dimension) -> Vec<Cover> {
     let text = Area::of_text(&built.text_spec()).grown(board.mm(0.7), board.mm(0.5));
     let breadth = board.mm(0.5);
     let strokes = built.strokes.iter().map(|(a, b)| (Area::of_line(*a, *b, breadth), Ink::Stroke));
-    strokes.chain([(text, Ink::Solid)]).collect()
+    // The text first: it is what clashes most.
+    std::iter::once((text, Ink::Solid)).chain(strokes).collect()
 }

@@ -139,6 +139,10 @@ impl Area {
     pub(super) fn overlaps(&self, other: &Self) -> bool {
         const TOUCH_MM: f64 = 1e-6;
         let apart = other.centre - self.centre;
+        let size = |a: &Self| a.half_length + a.half_breadth;
+        if apart.x.abs().max(apart.y.abs()) > size(self) + size(other) {
+            return false;
+        }
         [self.along, plane::left(self.along), other.along, plane::left(other.along)]
             .into_iter()
             .all(|axis| plane::dot(apart, axis).abs() < self.reach(axis) + other.reach(axis) - TOUCH_MM)
