@@ -23,12 +23,17 @@ pub(super) fn at_places(board: &mut Board, placer: &mut Placer, layout: &Layout,
     for (number, finding) in (1..).zip(findings) {
         let Some(place) = spot(layout, finding) else { continue };
         let candidates = [1.0, 1.6, 2.3, 3.2].into_iter().flat_map(|times| {
-            let ways = [-45.0, 45.0, -135.0, 135.0, 0.0, 180.0, -90.0, 90.0];
+            let ways = [-45.0, 45.0, -135.0, 135.0, -112.0, 112.0, -68.0, 68.0, 0.0, 180.0, -90.0, 90.0];
             ways.map(|w| place + plane::direction(crate::base::Angle::from_degrees(w)) * (near * times))
         });
         // The leader starts on the rail or post that it points at, so it always meets that; the least clash wins.
         let leader = |p| Area::of_line(place, p, board.mm(0.5));
-        let candidates = candidates.map(|p| (p, vec![(room(board, number, p), Ink::Solid), (leader(p), Ink::Stroke)]));
+        let cover = |p| {
+            let triangle = (room(board, number, p), Ink::Solid);
+            // Twice: a leader over a line is better than a triangle on one.
+            vec![triangle, triangle, (leader(p), Ink::Stroke)]
+        };
+        let candidates = candidates.map(|p| (p, cover(p)));
         let Some(centre) = placer.best(candidates) else { continue };
         placer.take(room(board, number, centre), Ink::Solid);
         placer.take(leader(centre), Ink::Stroke);
