@@ -4,10 +4,13 @@
 
 mod board;
 mod callout;
+#[cfg(test)]
+mod checks;
 mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod grid;
 mod label;
 mod model;
 mod plan;
@@ -17,6 +20,7 @@ mod sample;
 mod scale;
 mod stretch;
 mod support;
+mod tables;
 mod tag;
 mod text;
 
@@ -26,7 +30,4 @@ pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use plan::{plan, plan_beside};
-mod compose;
-pub use compose::{Set, compose};
-mod tables;
 pub use tables::{CAUTIONS, tables};
