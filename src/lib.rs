@@ -17,3 +17,93 @@ pub mod parts;
 pub mod proof;
 pub mod sheet;
 pub mod write;
+
+use base::{Finding, Frame, Measure, Refusal, Unit};
+use catalog::Settings;
+use panel::{Opening, PanelSpec};
+use parts::{Layout, PlanFacts};
+use proof::Proof;
+
+/// A plan laid out and proved.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    /// The plan as it was understood.
+    pub plan: deck::Plan,
+    /// The layout.
+    pub layout: Layout,
+    /// The re-check of every limit.
+    pub proof: Proof,
+    /// Everything found on the way, the proof's findings included.
+    pub findings: Vec<Finding>,
+}
+
+/// The main job: a DXF deck plan in, a proved rail layout out.
+///
+/// # Errors
+/// When the drawing is not usable: no DXF, no unit, no deck edge. All smaller troubles are findings.
+pub fn lay_out(bytes: &[u8], file: &str, settings: &Settings) -> Result<Outcome, Refusal> {
+    let roles = deck::Roles::new(&settings.layers);
+    let wanted = |layer: &str| roles.of(layer).is_some();
+    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted })?;
+    let mut findings = drawing.findings.clone();
+    let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
+        refusal.others.splice(0..0, drawing.findings.iter().cloned());
+        refusal
+    })?;
+    findings.extend(found);
+    let (guard, found) = guard::lay_out(&plan, settings);
+    findings.extend(found);
+    let measure = settings.measure(plan.frame.unit);
+    let (panels, found) = panels(&guard, measure, settings);
+    findings.extend(found);
+    let facts = PlanFacts { file: file.to_owned(), sha256: write::json::sha256(bytes), frame: plan.frame };
+    let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
+    findings.extend(found);
+    let proof = proof::prove(&layout);
+    findings.extend(proof.findings.iter().cloned());
+    Ok(Outcome { plan, layout, proof, findings })
+}
+
+/// Builds the panel of each span.
+fn panels(
+    guard: &guard::Guard,
+    measure: Measure,
+    settings: &Settings,
+) -> (Vec<(guard::Span, panel::Panel)>, Vec<Finding>) {
+    let mut panels = Vec::with_capacity(guard.spans.len());
+    let mut findings = Vec::new();
+    for span in &guard.spans {
+        let opening =
+            Opening { id: span.id.clone(), clear: span.clear, skew_left: span.skew_left, skew_right: span.skew_right };
+        let (panel, found) = panel::build(&opening, &spec(measure, settings));
+        let middle = (span.left + span.right) / 2.0;
+        findings.extend(found.into_iter().map(|f| Finding { place: f.place.clone().with_point(middle), ..f }));
+        panels.extend(panel.map(|p| (span.clone(), p)));
+    }
+    (panels, findings)
+}
+
+fn spec(measure: Measure, settings: &Settings) -> PanelSpec<'_> {
+    PanelSpec {
+        system: &settings.system,
+        style: settings.balusters,
+        mark: measure.mark,
+        limit: settings.opening(),
+        tolerance: settings.tolerance,
+        longest: settings.longest_panel,
+    }
+}
+
+/// One opening without a plan, between two posts, laid out and proved like any other.
+pub fn lay_out_opening(opening: base::Length, unit: Unit, settings: &Settings) -> Outcome {
+    let plan = deck::Plan::empty(Frame { unit, ..Frame::default() });
+    let guard = guard::single(opening, settings.system.post.side);
+    let measure = settings.measure(unit);
+    let (panels, mut findings) = panels(&guard, measure, settings);
+    let facts = PlanFacts { file: String::new(), sha256: String::new(), frame: plan.frame };
+    let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
+    findings.extend(found);
+    let proof = proof::prove(&layout);
+    findings.extend(proof.findings.iter().cloned());
+    Outcome { plan, layout, proof, findings }
+}

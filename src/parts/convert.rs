@@ -229,9 +229,8 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             record.format, record.version
         )));
     }
-    let unit = match Unit::from_sign(&record.units) {
-        Some(unit @ (Unit::Inch | Unit::Millimetre)) => unit,
-        _ => return Err(RecordError(format!("`units` is `{}`; it must be in or mm", record.units))),
+    let Some(unit @ (Unit::Inch | Unit::Millimetre)) = Unit::from_sign(&record.units) else {
+        return Err(RecordError(format!("`units` is `{}`; it must be in or mm", record.units)));
     };
     let drawing = Unit::from_sign(&record.plan.drawing_units)
         .ok_or_else(|| RecordError(format!("`plan.drawing_units` is `{}`", record.plan.drawing_units)))?;

@@ -5,6 +5,7 @@ use super::text::Area;
 use super::*;
 use crate::base::plane::{self, point};
 use crate::base::{Length, Measure};
+use crate::deck::{Outline, Role};
 use crate::parts::Layout;
 
 /// A deck with jogs, an inner corner and slanted sides, rail all round.
@@ -170,7 +171,7 @@ fn a_mitred_left_end_tells_what_a_hooked_tape_adds() {
 fn lists_keep_clear_of_the_background() {
     let layout = l_shape(COMPOSITE, INCH);
     let wall = vec![point(-3000.0, 0.0), point(9000.0, 0.0), point(9000.0, 200.0), point(-3000.0, 200.0)];
-    let behind = context(&[(ContextKind::Wall, wall, true)]);
+    let behind = context(&[Outline { role: Role::Wall, points: wall, closed: true }]);
     let sheet = plan_beside(&layout, &findings(&layout), &behind);
     assert!(sheet.low.x <= -3000.0 && sheet.high.x > 9000.0);
     let list = texts(&sheet).into_iter().find(|t| t.0 == "Findings").unwrap();

@@ -6,6 +6,7 @@ mod board;
 mod callout;
 #[cfg(test)]
 mod checks;
+mod compose;
 mod context;
 mod dimension;
 mod drilling;
@@ -24,7 +25,8 @@ mod tables;
 mod tag;
 mod text;
 
-pub use context::{ContextKind, context};
+pub use compose::{Set, compose};
+pub use context::context;
 pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,

@@ -27,7 +27,7 @@ pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format
             let more: Vec<&str> =
                 sorted.iter().filter(alike).skip(1).filter_map(|f| f.place.panel.as_deref()).collect();
             let places = if more.is_empty() { String::new() } else { format!(": {}", more.join(", ")) };
-            eprint!("{}  and {} more like it{places}\n", text(file, frame, finding), count - 1);
+            eprintln!("{}  and {} more like it{places}", text(file, frame, finding), count - 1);
         }
     }
 }

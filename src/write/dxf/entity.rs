@@ -27,7 +27,7 @@ impl<'a> Common<'a> {
     }
 
     /// What belongs to the entity with this handle: its vertices, attributes and end.
-    const fn part_of(&self, head: Handle) -> Common<'a> {
+    const fn part_of(&self, head: Handle) -> Self {
         Common { owner: head, mark: None, linetype: None, linetype_scale: 1.0, ..*self }
     }
 
