@@ -4,6 +4,7 @@
 
 mod board;
 mod callout;
+mod caution;
 #[cfg(test)]
 mod checks;
 mod compose;
@@ -25,6 +26,7 @@ mod tables;
 mod tag;
 mod text;
 
+pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
 pub use elevation::elevation;
@@ -32,4 +34,4 @@ pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use plan::{plan, plan_beside};
-pub use tables::{CAUTIONS, tables};
+pub use tables::tables;

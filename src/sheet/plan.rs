@@ -7,7 +7,7 @@ use crate::parts::{Layout, LayoutPanel};
 use super::board::{self, BASE_LEFT, Board};
 use super::label::{Ink, Placer};
 use super::text::Area;
-use super::{Drawing, Item, Layer, PostMark, callout, scale, stretch, tag};
+use super::{Drawing, Item, Layer, PostMark, callout, caution, scale, stretch, tag};
 
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
@@ -136,6 +136,7 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
         at.y -= board.height() * 1.7;
         right = right.max(at.x + super::text::width(&note, board.height(), false));
     }
+    caution::column(board, plane::point(at.x, at.y + board.height() - board.mm(2.0)), board.mm(110.0));
     let tall = (high.y - low.y).max(board.mm(120.0));
     callout::list(board, plane::point(right + gap, high.y), tall, findings);
 }
