@@ -9,7 +9,7 @@ use super::reduce::{self, about};
 use super::report::Report;
 use super::resolve::{Item, Resolved, Scene, resolve, tell_hidden};
 use super::select::Selection;
-use super::{Drawing, LayerInfo, Shape, scan, units};
+use super::{Drawing, LayerInfo, Shape, ours, scan, units};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Frame, Place, Point, Refusal, Severity, Unit};
 
@@ -72,6 +72,7 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal>
         layers: layers(&index),
         entities: resolved.entities,
         inserts: resolved.inserts,
+        ours: ours::read(&index, bytes, &frame),
         findings: report.finish(),
     })
 }

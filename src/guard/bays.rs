@@ -10,6 +10,11 @@ pub fn equal(clear: Length, post: Length, longest: Length) -> Vec<Length> {
     let reach = (longest + post).nanometres().max(1);
     let needed = (clear + post - Length::NOISE).nanometres();
     let bays = ((needed + reach - 1) / reach).max(1);
+    divided(clear, post, bays)
+}
+
+/// A given number of equal spans.
+pub fn divided(clear: Length, post: Length, bays: i64) -> Vec<Length> {
     let total = clear - post * (bays - 1);
     (0..bays).map(|k| total.fraction(k + 1, bays) - total.fraction(k, bays)).collect()
 }

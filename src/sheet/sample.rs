@@ -153,6 +153,8 @@ fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         posts: maker.posts,
         runs: vec![Run { number: 1, line, closed: false }],
         panels: maker.panels,
+        open: Vec::new(),
+        erased: Vec::new(),
         order: vec![
             OrderLine {
                 item: "Composite panel kit 8 ft".to_owned(),

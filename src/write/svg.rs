@@ -222,7 +222,12 @@ mod tests {
     use crate::sheet::{Anchor, Linetype, ObjectId};
 
     fn item(layer: Layer, shape: Shape) -> Item {
-        Item { layer, linetype: None, object: Some(ObjectId { kind: "panel", id: "S1".to_owned() }), shape }
+        Item {
+            layer,
+            linetype: None,
+            object: Some(ObjectId { kind: "panel", id: "S1".to_owned(), facts: Vec::new() }),
+            shape,
+        }
     }
 
     fn text(content: &str, valign: VAlign, turn: f64) -> Shape {

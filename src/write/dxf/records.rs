@@ -6,6 +6,7 @@ use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
 use crate::base::{Angle, Frame, Point, decimal};
+use crate::cad::Fact;
 use crate::cad::Version;
 use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
 
@@ -200,10 +201,12 @@ impl<'a> Writer<'a> {
         let ties = self.ties;
         let linetype = item.linetype.filter(|own| *own != item.layer.linetype());
         let is_patterned = item.linetype.unwrap_or(item.layer.linetype()) != Linetype::Continuous;
-        let mark = item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name }, |object| Mark {
-            kind: object.kind,
-            id: &object.id,
-        });
+        let at = |local: Point| self.frame.to_drawing(local + placed.at);
+        let facts: Vec<Fact> = item.object.iter().flat_map(|o| &o.facts).map(|f| f.placed(at)).collect();
+        let mark =
+            item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name, facts: &[] }, |object| {
+                Mark { kind: object.kind, id: &object.id, facts: &facts }
+            });
         let common = Common {
             owner: ties.model_space,
             layer: ties.name(item.layer.name()),
@@ -211,7 +214,6 @@ impl<'a> Writer<'a> {
             linetype_scale: if is_patterned { placed.drawing.paper / self.pattern_paper } else { 1.0 },
             mark: Some(mark),
         };
-        let at = |local: Point| self.frame.to_drawing(local + placed.at);
         match &item.shape {
             Shape::Line(from, to) => entity::line(tags, self.handles, &common, at(*from), at(*to)),
             // What has no extent, CAD programs refuse or throw away.
