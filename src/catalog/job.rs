@@ -35,6 +35,10 @@ impl BalusterStyle {
 pub enum Bays {
     /// Equal spans in a stretch.
     Equal,
+    /// Full kits, the remainder last.
+    Stock,
+    /// The cheapest kits for the stretch; equal spans on a tie.
+    Cost,
 }
 
 /// On which side of an open edge the deck lies, seen along the drawn direction.

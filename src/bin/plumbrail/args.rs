@@ -153,7 +153,7 @@ pub struct Shared {
     /// Distance from the deck edge to the rail line
     #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true)]
     pub inset: Option<Length>,
-    /// How a stretch is divided
+    /// How a stretch is divided: equal, stock or cost
     #[arg(long, value_name = "POLICY", value_parser = bays)]
     pub bays: Option<Bays>,
     /// How balusters are divided: centred, even or punched
@@ -175,7 +175,9 @@ fn length(text: &str) -> Result<Length, String> {
 fn bays(text: &str) -> Result<Bays, String> {
     match text {
         "equal" => Ok(Bays::Equal),
-        _ => Err("write equal".to_owned()),
+        "stock" => Ok(Bays::Stock),
+        "cost" => Ok(Bays::Cost),
+        _ => Err("write equal, stock or cost".to_owned()),
     }
 }
 
