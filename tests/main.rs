@@ -10,6 +10,8 @@ mod drawn;
 mod golden;
 mod hostile;
 mod hostile_files;
+mod interop;
+mod pictures;
 mod program;
 mod relations;
 mod schema;

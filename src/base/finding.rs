@@ -101,8 +101,14 @@ codes! {
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
     StairNotLaidOut = "stair-not-laid-out",
+    /// A gap between two walls in one line is taken for a door.
+    DoorAssumed = "door-assumed",
     /// All edges lie on walls or in openings.
     NothingToGuard = "nothing-to-guard",
+    /// The user edited an earlier layout, and the edit is obeyed.
+    EditObeyed = "edit-obeyed",
+    /// An edit of an earlier layout that cannot be obeyed.
+    EditNotObeyed = "edit-not-obeyed",
     // guard: posts and spans
     /// The rail line cannot be laid at the inset.
     RailLineFails = "rail-line-fails",

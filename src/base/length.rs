@@ -282,11 +282,7 @@ impl fmt::Display for Length {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let step = Self::INCH.0 / 64;
         if self.0 % step == 0 && self.0 % 1_000_000 != 0 || self.0 % Self::INCH.0 == 0 {
-            let text = super::feet_inches(self.abs(), 64);
-            let (feet, inches) = text.split_once("'-").unwrap_or(("", &text));
-            let sign = if self.0 < 0 { "-" } else { "" };
-            let quoteless = inches.trim_end_matches('"');
-            if feet.is_empty() { write!(f, "{sign}{quoteless}in") } else { write!(f, "{sign}{feet}'-{inches}") }
+            write!(f, "{}in", super::inches(*self, 64))
         } else {
             write!(f, "{}mm", super::decimal(self.millimetres(), 6))
         }

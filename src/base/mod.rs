@@ -14,4 +14,4 @@ pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
 pub use plane::Point;
-pub use print::{Measure, decimal, feet_inches};
+pub use print::{Measure, decimal, feet_inches, inches};

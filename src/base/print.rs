@@ -15,25 +15,41 @@ pub fn decimal(value: f64, places: usize) -> String {
 /// Feet, inches and fraction the way drawings show them: half up on the total of `1/denominator` inches, then carry;
 /// a whole foot keeps its zero inches (`10'-0"`), less than a foot shows inches only.
 ///
-/// Convention from the design notes on lengths in drawings: 11.96875 in -> 1'-0".
+/// Common practice in imperial dimensioning: 11.96875 in -> 1'-0".
 pub fn feet_inches(length: Length, denominator: i64) -> String {
-    let step = Unit::Inch.nanometres() / denominator;
-    let total = (2 * length.nanometres().abs() + step) / (2 * step);
+    let total = parts(length, denominator);
     let sign = if length < Length::ZERO && total > 0 { "-" } else { "" };
     let (feet, rest) = (total / (12 * denominator), total % (12 * denominator));
-    let (inches, part) = (rest / denominator, rest % denominator);
-    let fraction = if part == 0 {
-        String::new()
-    } else {
-        let g = gcd(part, denominator);
-        format!("{}/{}", part / g, denominator / g)
-    };
-    let inches = match (inches, fraction.as_str()) {
-        (_, "") => inches.to_string(),
-        (0, _) if feet == 0 => fraction,
-        _ => format!("{inches}-{fraction}"),
-    };
-    if feet > 0 { format!("{sign}{feet}'-{inches}\"") } else { format!("{sign}{inches}\"") }
+    match feet {
+        0 => format!("{sign}{}\"", mixed(rest, denominator)),
+        // Behind feet the inches keep their zero: 1'-0-1/4".
+        _ if rest < denominator && rest > 0 => format!("{sign}{feet}'-0-{}\"", mixed(rest, denominator)),
+        _ => format!("{sign}{feet}'-{}\"", mixed(rest, denominator)),
+    }
+}
+
+/// Whole inches and fraction without a sign for the unit: `87-1/4`; half up on the total of `1/denominator` inches.
+pub fn inches(length: Length, denominator: i64) -> String {
+    let total = parts(length, denominator);
+    let sign = if length < Length::ZERO && total > 0 { "-" } else { "" };
+    format!("{sign}{}", mixed(total, denominator))
+}
+
+/// Size of a length in `1/denominator` inches, half up.
+const fn parts(length: Length, denominator: i64) -> i64 {
+    let step = Unit::Inch.nanometres() / denominator;
+    (2 * length.nanometres().abs() + step) / (2 * step)
+}
+
+/// `87-1/4` of 1396/16.
+fn mixed(total: i64, denominator: i64) -> String {
+    let (whole, part) = (total / denominator, total % denominator);
+    let g = gcd(part, denominator);
+    match (whole, part) {
+        (_, 0) => whole.to_string(),
+        (0, _) => format!("{}/{}", part / g, denominator / g),
+        _ => format!("{whole}-{}/{}", part / g, denominator / g),
+    }
 }
 
 const fn gcd(a: i64, b: i64) -> i64 {
@@ -57,25 +73,11 @@ impl Measure {
 
     /// As running marks show it on a rail: inches only (`87-1/4"`), or millimetres.
     pub fn mark_text(&self, length: Length) -> String {
-        if !self.unit.is_imperial() {
-            return decimal(length.millimetres(), 1);
+        if self.unit.is_imperial() {
+            format!("{}\"", inches(length, self.denominator()))
+        } else {
+            decimal(length.millimetres(), 1)
         }
-        let feet = length.nanometres() / Unit::Foot.nanometres();
-        let rest = length - Length::from_nanometres(feet * Unit::Foot.nanometres());
-        let text = feet_inches(rest, self.denominator());
-        if text.ends_with("'-0\"") {
-            return format!("{}\"", 12 * (feet + 1));
-        }
-        let (whole, fraction) = match text.trim_end_matches('"').split_once('-') {
-            Some((w, f)) => (w.parse().unwrap_or(0), format!("-{f}")),
-            None if text.contains('/') => (0, format!("-{}", text.trim_end_matches('"'))),
-            None => (text.trim_end_matches('"').parse().unwrap_or(0), String::new()),
-        };
-        let whole = 12 * feet + whole;
-        if whole == 0 && !fraction.is_empty() {
-            return format!("{}\"", fraction.trim_start_matches('-'));
-        }
-        format!("{whole}{fraction}\"")
     }
 
     /// As a plain number in the job's unit.
@@ -106,11 +108,11 @@ impl Measure {
 mod tests {
     use super::*;
 
-    fn inches(value: f64) -> Length {
+    fn of_inches(value: f64) -> Length {
         Length::from_millimetres(value * 25.4).unwrap()
     }
 
-    /// Values of the design notes, "Lengths in drawings" (common practice in imperial dimensioning).
+    /// Common practice in imperial dimensioning.
     #[test]
     fn feet_and_inches_round_half_up_on_the_total_and_carry() {
         for (value, text) in [
@@ -125,7 +127,7 @@ mod tests {
             (-3.5, "-3-1/2\""),
             (12.25, "1'-0-1/4\""),
         ] {
-            assert_eq!(feet_inches(inches(value), 16), text, "{value}");
+            assert_eq!(feet_inches(of_inches(value), 16), text, "{value}");
         }
     }
 
@@ -135,7 +137,7 @@ mod tests {
         for (value, text) in
             [(87.25, "87-1/4\""), (24.0, "24\""), (0.5, "1/2\""), (12.0625, "12-1/16\""), (35.99, "36\"")]
         {
-            assert_eq!(m.mark_text(inches(value)), text, "{value}");
+            assert_eq!(m.mark_text(of_inches(value)), text, "{value}");
         }
     }
 

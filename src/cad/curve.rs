@@ -139,7 +139,7 @@ impl Spline {
             points.push(end);
             return Some(());
         }
-        let middle = (a + b) / 2.0;
+        let middle = a.midpoint(b);
         self.halve(span, a, middle, tolerance, depth - 1, points)?;
         self.halve(span, middle, b, tolerance, depth - 1, points)
     }

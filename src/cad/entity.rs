@@ -1,5 +1,6 @@
 //! Typed entities of the user's drawing, all in the plan's plane and in local millimetres.
 
+use super::Ours;
 use crate::base::{Angle, Finding, Frame, Place, Point};
 
 /// DXF version by its `$ACADVER` number: `AC1009` is 1009.
@@ -189,6 +190,8 @@ pub struct Drawing {
     pub entities: Vec<Entity>,
     /// Placed blocks that have wanted entities, or stand on wanted layers.
     pub inserts: Vec<Insert>,
+    /// What an earlier run of ours left in it.
+    pub ours: Vec<Ours>,
     /// What was found on the way.
     pub findings: Vec<Finding>,
 }

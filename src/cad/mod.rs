@@ -8,6 +8,7 @@ mod affine;
 mod curve;
 mod entity;
 mod index;
+mod ours;
 mod read;
 mod reduce;
 mod report;
@@ -22,4 +23,5 @@ mod units;
 
 pub use curve::SAMPLING_MM;
 pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, Version, Vertex};
+pub use ours::{Fact, Ours};
 pub use read::{ReadOptions, read};

@@ -9,7 +9,7 @@ use super::reduce::{self, about};
 use super::report::Report;
 use super::resolve::{Item, Resolved, Scene, resolve, tell_hidden};
 use super::select::Selection;
-use super::{Drawing, LayerInfo, Shape, scan, units};
+use super::{Drawing, LayerInfo, Shape, ours, scan, units};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Frame, Place, Point, Refusal, Severity, Unit};
 
@@ -44,7 +44,9 @@ impl fmt::Debug for ReadOptions<'_> {
 pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal> {
     let mut index = scan::index(bytes)?;
     let mut report = Report::default();
-    std::mem::take(&mut index.findings).into_iter().for_each(|f| report.add(f));
+    for finding in std::mem::take(&mut index.findings) {
+        report.add(finding);
+    }
     let selection = Selection::new(&index, options.wanted);
     let unit = units::decide(&index, bytes, options.units, &mut report);
     // Without a unit the plan is expanded all the same, so that its size can be told.
@@ -70,6 +72,7 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal>
         layers: layers(&index),
         entities: resolved.entities,
         inserts: resolved.inserts,
+        ours: ours::read(&index, bytes, &frame),
         findings: report.finish(),
     })
 }
@@ -194,3 +197,6 @@ fn layers(index: &Index) -> Vec<LayerInfo> {
 const fn counted(record: &Record) -> bool {
     !record.paper && !record.is_part()
 }
+
+#[cfg(test)]
+mod tests;

@@ -129,12 +129,12 @@ impl Reducer<'_> {
             }
             Err(bad) => {
                 self.out.truncate(length);
-                report.add(self.damaged(record, bad));
+                report.add(self.damaged(record, &bad));
             }
         }
     }
 
-    fn damaged(&self, record: &Record, bad: Bad) -> Finding {
+    fn damaged(&self, record: &Record, bad: &Bad) -> Finding {
         let kind = self.index.kind_text(record.kind);
         let mut finding =
             about(self.index, record, Code::BadRecord, format!("{kind} is damaged: {}; it was left out", bad.what));
@@ -171,7 +171,7 @@ impl Reducer<'_> {
                 Err(bad) if part == Kind::Vertex => return Err(bad),
                 Err(bad) => {
                     self.out.truncate(before);
-                    report.add(self.damaged(piece, bad));
+                    report.add(self.damaged(piece, &bad));
                 }
             }
         }

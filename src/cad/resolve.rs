@@ -216,7 +216,7 @@ impl Expander<'_, '_> {
         for (i, v) in mapped.iter().enumerate() {
             // An arc's highest point is half the chord times the bulge away from it.
             let rise = next(i, &mapped).map_or(0.0, |n| distance(v.at, n) * v.bulge.abs() / 2.0);
-            if !self.within(v.at) || !(rise <= self.scene.limit) {
+            if !self.within(v.at) || rise.is_nan() || rise > self.scene.limit {
                 return None;
             }
         }

@@ -108,7 +108,7 @@ struct Scanner<'a> {
     variable: &'a [u8],
     /// Depth of `102 {` groups in the record.
     depth: u32,
-    /// Whether a subclass marker other than AcDbEntity was passed: groups after it belong to the kind.
+    /// Whether a subclass marker of its own kind was passed: groups after it belong to the kind.
     marked: bool,
     end: usize,
 }
@@ -226,11 +226,8 @@ impl<'a> Scanner<'a> {
         match self.section {
             None => {}
             Some(SectionKind::Header) => self.header_group(tag),
-            Some(SectionKind::Other) => {
-                if tag.code == 2 && record.kind == Kind::Section && self.records.len() == self.section_head() + 1 {
-                    self.name_section(tag);
-                }
-            }
+            Some(SectionKind::Other) if tag.code == 2 => self.name_section(tag),
+            Some(SectionKind::Other) => {}
             Some(section) => {
                 common_group(&self.source, record, tag, &mut self.marked);
                 match section {
@@ -246,12 +243,10 @@ impl<'a> Scanner<'a> {
         }
     }
 
-    fn section_head(&self) -> usize {
-        self.sections.last().map_or(0, |s| s.records.start)
-    }
-
+    /// A group 2 of the SECTION record is the section's name.
     fn name_section(&mut self, tag: &Tag) {
-        let Some(section) = self.sections.last_mut() else { return };
+        let head = self.records.len();
+        let Some(section) = self.sections.last_mut().filter(|s| s.records.end == head) else { return };
         let name = self.source.trimmed(tag);
         section.kind = match name {
             b"HEADER" => SectionKind::Header,
@@ -486,3 +481,6 @@ fn mark_layouts(index: &mut Index) {
         block.layout = layout;
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -48,12 +48,7 @@ pub fn check(bytes: &[u8]) -> Result<(), Refusal> {
         return refuse(&format!("the file is {what}, not a DXF drawing"), "save the plan as DXF in the CAD program");
     }
     let mut lines = text.split(|b| matches!(b, b'\n' | b'\r')).filter(|l| !l.is_empty()).map(<[u8]>::trim_ascii);
-    let begins = match (lines.next(), lines.next()) {
-        (Some(b"0"), Some(b"SECTION" | b"EOF")) => true,
-        (Some(b"999"), _) => true,
-        _ => false,
-    };
-    if begins {
+    if matches!((lines.next(), lines.next()), (Some(b"0"), Some(b"SECTION" | b"EOF")) | (Some(b"999"), _)) {
         return Ok(());
     }
     let first: String = String::from_utf8_lossy(text.get(..40).unwrap_or(text)).escape_debug().take(40).collect();

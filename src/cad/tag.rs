@@ -143,8 +143,9 @@ impl ValueType {
             160..=169 => Self::Int(8),
             290..=299 => Self::Int(1),
             310..=319 | 1004 => Self::Chunk,
-            0..=9 | 100..=109 | 300..=309 | 320..=369 | 390..=399 | 410..=419 | 430..=439 | 470..=481 => Self::Text,
-            999..=1009 => Self::Text,
+            0..=9 | 100..=109 | 300..=309 | 320..=369 | 390..=399 | 410..=419 | 430..=439 | 470..=481 | 999..=1009 => {
+                Self::Text
+            }
             _ => return None,
         })
     }
@@ -301,11 +302,12 @@ impl<'a> Source<'a> {
     /// A whole number; `None` when it is none.
     pub fn int(&self, tag: &Tag) -> Option<i64> {
         if self.form.is_binary() && matches!(ValueType::of(tag.code), Some(ValueType::Int(_))) {
-            return match *self.raw(tag) {
-                [a] => Some(i64::from(a)),
-                [a, b] => Some(i64::from(i16::from_le_bytes([a, b]))),
-                [a, b, c, d] => Some(i64::from(i32::from_le_bytes([a, b, c, d]))),
-                [a, b, c, d, e, f, g, h] => Some(i64::from_le_bytes([a, b, c, d, e, f, g, h])),
+            let raw = self.raw(tag);
+            return match raw.len() {
+                1 => raw.first().map(|b| i64::from(*b)),
+                2 => Some(i64::from(i16::from_le_bytes(raw.try_into().ok()?))),
+                4 => Some(i64::from(i32::from_le_bytes(raw.try_into().ok()?))),
+                8 => Some(i64::from_le_bytes(raw.try_into().ok()?)),
                 _ => None,
             };
         }

@@ -216,7 +216,7 @@ mod tests {
         }
     }
 
-    /// Heights stack of the design notes: bottom gap 3, two rails of 2, height 36 -> 29; height 42 -> 35 (common practice).
+    /// Heights stack: bottom gap 3, two rails of 2, height 36 -> 29; height 42 -> 35 (common practice).
     #[test]
     fn the_baluster_length_is_what_the_stack_leaves() {
         let mut system = system_named("composite-36").unwrap();

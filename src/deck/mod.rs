@@ -6,6 +6,7 @@
 
 mod chain;
 mod cross;
+mod edits;
 mod plan;
 mod posts;
 mod roles;
@@ -13,5 +14,6 @@ mod side;
 mod zones;
 
 pub use cross::{Crossing, first_crossing};
+pub use edits::Edits;
 pub use plan::{Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};

@@ -9,6 +9,7 @@ use crate::catalog::Settings;
 
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
+use super::edits::{Edits, edits};
 use super::posts::posts;
 use super::roles::{Role, Roles};
 use super::side;
@@ -85,6 +86,8 @@ pub struct DrawnPost {
     pub rotation: Option<crate::base::Angle>,
     /// Where it stands in the drawing.
     pub place: Place,
+    /// Whether it is a post of an earlier layout that the user moved or copied.
+    pub kept: bool,
 }
 
 /// A line of the user's plan, kept as background for drawings.
@@ -111,6 +114,8 @@ pub struct Plan {
     pub zones: Vec<Zone>,
     /// Posts.
     pub posts: Vec<DrawnPost>,
+    /// What the user changed in an earlier layout.
+    pub edits: Edits,
     /// Background.
     pub outlines: Vec<Outline>,
 }
@@ -124,6 +129,7 @@ impl Plan {
             walls: Vec::new(),
             zones: Vec::new(),
             posts: Vec::new(),
+            edits: Edits::none(),
             outlines: Vec::new(),
         }
     }
@@ -155,11 +161,13 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let chains = oriented(loose, &walls, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
     zones.extend(zones::stairs(&stairs));
-    let posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let mut posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let (edits, kept) = edits(drawing, &mut findings);
+    posts.extend(kept);
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
-    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, outlines }, findings))
+    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, edits, outlines }, findings))
 }
 
 fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {

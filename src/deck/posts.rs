@@ -45,13 +45,14 @@ pub fn posts(
     for entity in alone {
         match &entity.shape {
             Shape::Point(at) => {
-                out.push(DrawnPost { at: *at, side_mm: None, rotation: None, place: entity.place(*at) });
+                out.push(DrawnPost { at: *at, side_mm: None, rotation: None, place: entity.place(*at), kept: false });
             }
             Shape::Circle { centre, radius } if SIDE_MM.contains(&(2.0 * radius)) => out.push(DrawnPost {
                 at: *centre,
                 side_mm: Some(2.0 * radius),
                 rotation: None,
                 place: entity.place(*centre),
+                kept: false,
             }),
             Shape::Circle { centre, .. } => refuse(entity.place(*centre), "a circle of this size is no post", findings),
             Shape::Path { .. } | Shape::Curve { .. } => lines.push(entity),
@@ -63,7 +64,7 @@ pub fn posts(
         match square(&loose.edges, loose.closed) {
             Some((at, side, rotation)) => {
                 let place = loose.edges.first().map_or_else(Place::none, Edge::place).with_point(at);
-                out.push(DrawnPost { at, side_mm: Some(side), rotation: Some(rotation), place });
+                out.push(DrawnPost { at, side_mm: Some(side), rotation: Some(rotation), place, kept: false });
             }
             None => refuse(
                 loose.edges.first().map_or_else(Place::none, Edge::place),
@@ -142,7 +143,13 @@ fn block_post(drawing: &Drawing, index: usize, held: &[&Entity]) -> Option<Drawn
         .map(|p| turned(p - insert.at, -insert.rotation))
         .collect();
     let Some(first) = points.first().copied() else {
-        return Some(DrawnPost { at: insert.at, side_mm: None, rotation: Some(folded(insert.rotation)), place });
+        return Some(DrawnPost {
+            at: insert.at,
+            side_mm: None,
+            rotation: Some(folded(insert.rotation)),
+            place,
+            kept: false,
+        });
     };
     let low = points.iter().fold(first, |l, p| point(l.x.min(p.x), l.y.min(p.y)));
     let high = points.iter().fold(first, |h, p| point(h.x.max(p.x), h.y.max(p.y)));
@@ -155,6 +162,7 @@ fn block_post(drawing: &Drawing, index: usize, held: &[&Entity]) -> Option<Drawn
         side_mm: is_square.then_some((size.x + size.y) / 2.0),
         rotation: Some(folded(insert.rotation)),
         place: place.with_point(at),
+        kept: false,
     })
 }
 

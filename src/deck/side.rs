@@ -7,7 +7,7 @@ use crate::base::plane::{cross, distance, norm, point, to_segment};
 use crate::catalog::{Inside, Settings};
 
 use super::chain::Loose;
-use super::plan::Wall;
+use super::plan::{Edge, Wall};
 
 /// How deep into the deck a sample point is taken beside an edge (1 in).
 const SAMPLE_MM: f64 = 25.4;
@@ -51,22 +51,32 @@ fn by_wall_ends(chain: &Loose, walls: &[Wall], touch: f64) -> Option<bool> {
     (twice_area.abs() > 0.01 * length * length).then_some(twice_area < 0.0)
 }
 
-/// The walls whose middles lie beside an edge, weighed by nearness: the house is on the deck's side.
+/// Points along the walls, weighed by nearness: the house is on the deck's side.
 fn by_nearest_wall(chain: &Loose, walls: &[Wall]) -> Option<bool> {
     let mut right = 0.0;
     for wall in walls {
         for k in 0..=8 {
             let p = wall.a + (wall.b - wall.a) * (f64::from(k) / 8.0);
-            let nearest =
-                chain.edges.iter().map(|e| (to_segment(p, e.a, e.b), e)).min_by(|(s, _), (t, _)| s.0.total_cmp(&t.0));
-            // Beyond an edge's end a point tells no side, but for a single straight edge, which has one everywhere.
-            if let Some(((d, t), e)) = nearest
-                && (chain.edges.len() == 1 || (0.001..0.999).contains(&t))
-                && d > SAMPLE_MM
-            {
-                right += -cross(e.b - e.a, p - e.a).signum() / d;
+            if let Some((d, side)) = beside(p, chain).filter(|(d, _)| *d > SAMPLE_MM) {
+                right += side / d;
             }
         }
     }
     (right != 0.0).then_some(right > 0.0)
+}
+
+/// Distance of a point from the chain, and on which side it lies: 1 right, -1 left; `None` beyond the chain's ends,
+/// where a point tells no side (but for a single edge, which has one everywhere).
+fn beside(p: Point, chain: &Loose) -> Option<(f64, f64)> {
+    let nearest = chain.edges.iter().map(|e| to_segment(p, e.a, e.b)).enumerate();
+    let (i, (d, t)) = nearest.min_by(|(_, s), (_, t)| s.0.total_cmp(&t.0))?;
+    let edge = chain.edges.get(i)?;
+    let of = |e: &Edge| -cross(e.b - e.a, p - e.a).signum();
+    if chain.edges.len() == 1 || (0.001..0.999).contains(&t) {
+        return Some((d, of(edge)));
+    }
+    // Nearest to a corner: the point lies on the corner's outer side.
+    let (before, after) =
+        if t < 0.5 { (chain.edges.get(i.checked_sub(1)?)?, edge) } else { (edge, chain.edges.get(i + 1)?) };
+    Some((d, cross(before.b - before.a, after.b - after.a).signum()))
 }

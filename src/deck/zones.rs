@@ -103,7 +103,7 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
         }
         groups.push(group);
     }
-    groups.into_iter().map(|g| Zone { hull: hull(g.points), role, place: g.place }).collect()
+    groups.into_iter().map(|g| Zone { hull: hull(&g.points), role, place: g.place }).collect()
 }
 
 fn near(a: &Group, b: &Group, reach: f64) -> bool {
@@ -121,7 +121,7 @@ fn merged(mut a: Group, b: Group) -> Group {
     a
 }
 
-fn hull(points: Vec<Point>) -> Vec<Point> {
+fn hull(points: &[Point]) -> Vec<Point> {
     let all = MultiPoint::from(points.iter().map(|p| geo::Point::from(*p)).collect::<Vec<_>>());
     let mut ring: Vec<Point> = all.convex_hull().exterior().coords().copied().collect();
     ring.dedup_by(|a, b| distance(*a, *b) == 0.0);

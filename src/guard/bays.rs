@@ -10,6 +10,11 @@ pub fn equal(clear: Length, post: Length, longest: Length) -> Vec<Length> {
     let reach = (longest + post).nanometres().max(1);
     let needed = (clear + post - Length::NOISE).nanometres();
     let bays = ((needed + reach - 1) / reach).max(1);
+    divided(clear, post, bays)
+}
+
+/// A given number of equal spans.
+pub fn divided(clear: Length, post: Length, bays: i64) -> Vec<Length> {
     let total = clear - post * (bays - 1);
     (0..bays).map(|k| total.fraction(k + 1, bays) - total.fraction(k, bays)).collect()
 }
@@ -22,7 +27,7 @@ mod tests {
         Length::from_millimetres(value * 25.4).unwrap()
     }
 
-    /// Design check values: side 17'-3" at most 6 ft -> 3 of 5'-9" (posts of no width); centre to centre 480 with posts
+    /// Check values: side 17'-3" at most 6 ft -> 3 of 5'-9" (posts of no width); centre to centre 480 with posts
     /// of 3.5 -> 5 x 92.5 (at most 8 ft) or 6 x 76.5.
     #[test]
     fn the_fewest_bays_that_the_longest_panel_allows() {

@@ -1,7 +1,7 @@
 //! Which stretches of the deck edge need a guard: walls, openings, stairs and curved edges subtract.
 
 use crate::base::plane::{cross, distance, dot, left, unit};
-use crate::base::{Code, Finding, Point};
+use crate::base::{Code, Finding, Length, Point};
 use crate::catalog::Settings;
 use crate::deck::{Chain, Edge, Plan, Role};
 
@@ -10,6 +10,9 @@ const ALONGSIDE: f64 = 0.017_5;
 
 /// Leftovers shorter than this (1/2 in) between two walls or openings are drawing noise.
 const SLIVER_MM: f64 = 12.7;
+
+/// Two walls in one line leave a door between them, not a place for a guard, up to the widest usual patio door (16 ft).
+const DOOR_MM: f64 = 4_876.8;
 
 /// Why a guarded stretch ends where it does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,7 +66,7 @@ pub fn free(
         .edges
         .iter()
         .map(|edge| {
-            let mut covers = wall_covers(edge, plan, reach);
+            let mut covers = wall_covers(edge, plan, reach, findings);
             covers.extend(zone_covers(edge, plan, reach, touched));
             if edge.curved {
                 covers.push((0.0, distance(edge.a, edge.b), Cause::Curve));
@@ -88,7 +91,7 @@ pub fn free(
     group(stretches)
 }
 
-fn wall_covers(edge: &Edge, plan: &Plan, reach: f64) -> Vec<Cover> {
+fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>) -> Vec<Cover> {
     let u = unit(edge.b - edge.a);
     let length = distance(edge.a, edge.b);
     let mut covers = Vec::new();
@@ -104,7 +107,34 @@ fn wall_covers(edge: &Edge, plan: &Plan, reach: f64) -> Vec<Cover> {
             covers.push((from, to, Cause::Wall));
         }
     }
+    doors(edge, &mut covers, findings);
     covers
+}
+
+/// Closes the gaps that doors leave between the walls along one edge: a rail across a door is never meant.
+fn doors(edge: &Edge, covers: &mut Vec<Cover>, findings: &mut Vec<Finding>) {
+    covers.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut reached = f64::INFINITY;
+    let mut gaps = Vec::new();
+    for (from, to, _) in covers.iter() {
+        if *from - reached > SLIVER_MM && *from - reached <= DOOR_MM {
+            gaps.push((reached, *from, Cause::Wall));
+            let u = unit(edge.b - edge.a);
+            findings.push(
+                Finding::note(
+                    Code::DoorAssumed,
+                    edge.place().with_point(edge.a + u * ((reached + from) / 2.0)),
+                    format!(
+                        "the gap of {} between two walls here is taken for a door and gets no guard",
+                        Length::measured(from - reached).told()
+                    ),
+                )
+                .hint("if a guard is wanted here, draw the deck edge away from the wall's line"),
+            );
+        }
+        reached = if reached.is_finite() { reached.max(*to) } else { *to };
+    }
+    covers.extend(gaps);
 }
 
 /// The part of an opening or stair that lies within `reach` of the edge, projected on it.

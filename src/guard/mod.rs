@@ -4,6 +4,7 @@
 //! nanometre; refuses nothing: what cannot be built is a finding at its place.
 
 mod bays;
+mod edits;
 mod free;
 mod line;
 mod nodes;
@@ -15,7 +16,7 @@ use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::Plan;
 
-pub use types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+pub use types::{Guard, OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 
 /// Lays rail lines along the deck edges, sets posts and measures the spans between them.
 pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
@@ -41,9 +42,16 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     }
     let mut guard = Guard::default();
     for run in nodes::fixed(lines, plan, settings, &mut findings) {
-        spans::lay(&run, &mut guard, settings, &mut findings);
+        spans::lay(&run, &mut guard, settings, &plan.edits, &mut findings);
     }
-    if guard.spans.is_empty() && findings.iter().all(|f| f.severity < crate::base::Severity::Error) {
+    edits::take_open(&mut guard, &plan.edits);
+    edits::keep_ids(&mut guard, &plan.edits, &mut findings);
+    let not_obeyed = edits::not_obeyed(&plan.edits, &guard, &findings);
+    findings.extend(not_obeyed);
+    if guard.spans.is_empty()
+        && guard.open.is_empty()
+        && findings.iter().all(|f| f.severity < crate::base::Severity::Error)
+    {
         findings.push(
             Finding::warning(
                 Code::NothingToGuard,
@@ -85,5 +93,6 @@ pub fn single(clear: Length, side: Length) -> Guard {
         posts: ends.iter().enumerate().map(post).collect(),
         runs: vec![Run { number: 1, line: ends.to_vec(), closed: false }],
         spans: vec![span],
+        ..Guard::default()
     }
 }

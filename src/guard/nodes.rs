@@ -131,7 +131,7 @@ fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
     NodePost {
         at: post.at,
         kind,
-        origin: PostOrigin::Drawn,
+        origin: if post.kept { PostOrigin::Kept } else { PostOrigin::Drawn },
         side: post.side_mm.map_or(settings.system.post.side, Length::measured),
         rotation: post.rotation,
         handle: post.place.handle,
@@ -272,7 +272,7 @@ mod tests {
         ((angle_of(a) - turn).folded(QUARTER).degrees(), (angle_of(b) - turn).folded(QUARTER).degrees())
     }
 
-    /// Design check values: right angle 0/0, 135 degrees 22.5/22.5; the skews are equal and opposite at any angle.
+    /// Check values: right angle 0/0, 135 degrees 22.5/22.5; the skews are equal and opposite at any angle.
     #[test]
     fn corner_posts_balance_the_skews() {
         for (interior, skew) in [(90.0, 0.0), (135.0, 22.5), (180.0, 0.0), (120.0, 15.0), (60.0, 15.0), (150.0, 15.0)] {

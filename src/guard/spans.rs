@@ -5,10 +5,11 @@ use geo::{Intersects, LineString, Polygon};
 use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
 use crate::catalog::{LimitKind, Settings};
+use crate::deck::Edits;
 
-use super::bays;
 use super::nodes::{self, Fixed, Node, NodePost};
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+use super::{bays, edits};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
 const HALF: Angle = Angle::from_degrees(180.0);
@@ -21,11 +22,11 @@ const ROUNDING: f64 = 1e-9;
 const REACH_MM: f64 = 300.0;
 
 /// Sets the posts of a run and measures its spans. Posts are numbered along the run.
-pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, findings: &mut Vec<Finding>) {
+pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
     guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
     let first_post = guard.posts.len();
-    let mut layer = Layer { guard, settings, findings, run: number - 1, place: &run.place };
+    let mut layer = Layer { guard, settings, findings, edits, run: number - 1, place: &run.place };
     let ends = ends(run);
     let Some(first) = ends.first() else { return };
     let first = (first, layer.support(first));
@@ -60,6 +61,7 @@ type Turned<'a> = &'a (&'a Node, Angle);
 struct Layer<'a> {
     guard: &'a mut Guard,
     settings: &'a Settings,
+    edits: &'a Edits,
     findings: &'a mut Vec<Finding>,
     run: usize,
     place: &'a Place,
@@ -74,8 +76,8 @@ struct Face {
 }
 
 /// How a rail in direction `u` meets a fixed point: the turn between them, and the distance from the point to the face
-/// along the rail, (side/2)/cos(skew) at a post.
-fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, Length) {
+/// along the rail in mm, (side/2)/cos(skew) at a post.
+fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, f64) {
     let (period, half_mm) = match node {
         Node::Wall { .. } => (HALF, 0.0),
         Node::Post(post) => (QUARTER, post.side.millimetres() / 2.0),
@@ -83,7 +85,7 @@ fn meeting((node, turn): Turned<'_>, u: Point) -> (Angle, Length) {
     let skew = (*turn - angle_of(u)).folded(period);
     // An angle that f64 left over is none: a square cut shall print as square.
     let skew = if skew.radians().abs() < ROUNDING { Angle::ZERO } else { skew };
-    (skew, Length::measured(half_mm / skew.cos()))
+    (skew, half_mm / skew.cos())
 }
 
 impl<'a> Layer<'a> {
@@ -114,13 +116,18 @@ impl<'a> Layer<'a> {
         let way = b.0.at() - a.0.0.at();
         let u = unit(way);
         let ((skew_a, to_a), (skew_b, to_b)) = (meeting(a.0, u), meeting(b, u));
-        let clear = Length::measured(norm(way)) - to_a - to_b;
+        let clear = Length::measured(norm(way) - to_a - to_b);
         let spans = if self.needs_panels(clear) {
-            bays::equal(clear, self.settings.system.post.side, self.settings.longest_panel)
+            let (post, longest) = (self.settings.system.post.side, self.settings.longest_panel);
+            let spans = bays::equal(clear, post, longest);
+            let ends = (a.0.0.at(), b.0.at());
+            let (spans, gone) = edits::without_erased(spans, ends, (post, longest), self.edits, self.findings);
+            self.guard.erased.extend(gone);
+            spans
         } else {
             Vec::new()
         };
-        let left = a.0.0.at() + u * to_a.millimetres();
+        let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
         let end = known.unwrap_or_else(|| self.support(b));
         if spans.is_empty() {

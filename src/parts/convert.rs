@@ -4,13 +4,13 @@ use std::fmt;
 
 use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
 use crate::catalog::{Project, RailSystem, RuleSet};
-use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
+use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, Cut, Panel};
 
 use super::record::{
-    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, OrderRecord,
-    PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord, PostRecord,
-    Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
+    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, OpenRecord,
+    OrderRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord,
+    PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
 };
 use super::types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
@@ -45,6 +45,11 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .collect(),
         posts: layout.posts.iter().map(|p| pen.post(p)).collect(),
         panels: layout.panels.iter().map(|p| pen.panel(p, layout)).collect(),
+        open: layout
+            .open
+            .iter()
+            .map(|o| OpenRecord { id: o.id.clone(), left: pen.point(o.left), right: pen.point(o.right) })
+            .collect(),
         order: layout
             .order
             .iter()
@@ -96,7 +101,7 @@ impl Pen {
                 PostKind::Line => PostKindRecord::Line,
             },
             origin: match post.origin {
-                PostOrigin::Drawn => PostOriginRecord::Drawn,
+                PostOrigin::Drawn | PostOrigin::Kept => PostOriginRecord::Drawn,
                 PostOrigin::Planned => PostOriginRecord::Planned,
             },
             x: at.x,
@@ -229,9 +234,8 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             record.format, record.version
         )));
     }
-    let unit = match Unit::from_sign(&record.units) {
-        Some(unit @ (Unit::Inch | Unit::Millimetre)) => unit,
-        _ => return Err(RecordError(format!("`units` is `{}`; it must be in or mm", record.units))),
+    let Some(unit @ (Unit::Inch | Unit::Millimetre)) = Unit::from_sign(&record.units) else {
+        return Err(RecordError(format!("`units` is `{}`; it must be in or mm", record.units)));
     };
     let drawing = Unit::from_sign(&record.plan.drawing_units)
         .ok_or_else(|| RecordError(format!("`plan.drawing_units` is `{}`", record.plan.drawing_units)))?;
@@ -258,6 +262,12 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             })
             .collect(),
         panels: record.panels.iter().map(|p| reader.panel(p)).collect::<Result<_, _>>()?,
+        open: record
+            .open
+            .iter()
+            .map(|o| OpenSpan { id: o.id.clone(), left: reader.point(o.left), right: reader.point(o.right) })
+            .collect(),
+        erased: Vec::new(),
         order: record
             .order
             .iter()

@@ -41,6 +41,8 @@ pub fn assemble(
         posts: guard.posts,
         runs: guard.runs,
         panels: out,
+        open: guard.open,
+        erased: guard.erased,
         order,
     };
     (layout, findings)

@@ -39,6 +39,9 @@ pub struct Record {
     pub posts: Vec<PostRecord>,
     /// Panels.
     pub panels: Vec<PanelRecord>,
+    /// Spans that stay open by the user's wish.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub open: Vec<OpenRecord>,
     /// What to buy.
     pub order: Vec<OrderRecord>,
     /// Price of the whole order, when every item has one.
@@ -186,6 +189,18 @@ pub struct PanelRecord {
     pub kit: Option<String>,
     /// Price of that kit.
     pub price: Option<f64>,
+}
+
+/// A span that stays open by the user's wish.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpenRecord {
+    /// `S1`, `S2` ...
+    pub id: String,
+    /// Where the rail line meets the left face.
+    pub left: PointRecord,
+    /// Where it meets the right face.
+    pub right: PointRecord,
 }
 
 /// A member cut to length.

@@ -26,9 +26,15 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
 
     let question = |what, field| Question::system(what, system, field);
     let least = panel.clearance_left.min(panel.clearance_right);
-    record.exact(question("end clearance", "end-clearance"), Required::AtLeast(system.end_clearance), least);
-    record.exact(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), panel.span);
-    record.exact(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), panel.span);
+    // These follow from a span that was measured in the plan, and are as exact as that.
+    let span = panel.span.millimetres();
+    record.plan(
+        question("end clearance", "end-clearance"),
+        Required::AtLeast(system.end_clearance),
+        least.millimetres(),
+    );
+    record.plan(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), span);
+    record.plan(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), span);
     check_cuts(panel, record);
     check_stock(layout, at, record);
 }

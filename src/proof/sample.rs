@@ -152,6 +152,8 @@ pub(super) fn layout() -> Layout {
         ],
         runs: vec![Run { number: 1, line: vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)], closed: false }],
         panels: vec![first, second],
+        open: Vec::new(),
+        erased: Vec::new(),
         order: Vec::new(),
     }
 }

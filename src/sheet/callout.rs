@@ -5,7 +5,7 @@ use crate::parts::Layout;
 
 use super::Layer;
 use super::board::{BASE_LEFT, Board, MIDDLE};
-use super::label::Placer;
+use super::label::{Ink, Placer};
 use super::text::{self, Area};
 
 /// Height of the triangle, paper mm.
@@ -23,18 +23,24 @@ pub(super) fn at_places(board: &mut Board, placer: &mut Placer, layout: &Layout,
     for (number, finding) in (1..).zip(findings) {
         let Some(place) = spot(layout, finding) else { continue };
         let candidates = [1.0, 1.6, 2.3, 3.2].into_iter().flat_map(|times| {
-            let ways = [-45.0, 45.0, -135.0, 135.0, 0.0, 180.0, -90.0, 90.0];
+            let ways = [-45.0, 45.0, -135.0, 135.0, -112.0, 112.0, -68.0, 68.0, 0.0, 180.0, -90.0, 90.0];
             ways.map(|w| place + plane::direction(crate::base::Angle::from_degrees(w)) * (near * times))
         });
-        // The leader starts on the rail or post that it points at, so it always meets that; the fewest clashes win.
+        // The leader starts on the rail or post that it points at, so it always meets that; the least clash wins.
         let leader = |p| Area::of_line(place, p, board.mm(0.5));
-        let candidates = candidates.map(|p| (p, vec![room(board, number, p), room(board, number, p), leader(p)]));
+        let cover = |p| {
+            let triangle = (room(board, number, p), Ink::Solid);
+            // Twice: a leader over a line is better than a triangle on one.
+            vec![triangle, triangle, (leader(p), Ink::Stroke)]
+        };
+        let candidates = candidates.map(|p| (p, cover(p)));
         let Some(centre) = placer.best(candidates) else { continue };
-        placer.take(room(board, number, centre));
-        placer.take(leader(centre));
+        placer.take(room(board, number, centre), Ink::Solid);
+        placer.take(leader(centre), Ink::Stroke);
         board.show("finding", &number.to_string());
         let towards = plane::unit(place - centre);
-        board.line(Layer::Note, place, centre + towards * board.mm(HEIGHT_MM * 0.55));
+        let edge = to_edge(half_base(board, number), board.mm(HEIGHT_MM) / 2.0, towards);
+        board.line(Layer::Note, place, centre + towards * edge);
         board.circle(Layer::Note, place, board.mm(0.5));
         triangle(board, number, centre);
     }
@@ -58,6 +64,16 @@ fn half_base(board: &Board, number: usize) -> f64 {
     let digits = text::width(&number.to_string(), board.height() * NUMBER, false);
     // The sides of the triangle leave the middle of its breadth for the number.
     (digits * 0.95 + board.mm(1.6)).max(board.mm(HEIGHT_MM * 0.58))
+}
+
+/// From the middle of a triangle to its edge in a direction.
+fn to_edge(half: f64, tall: f64, direction: Point) -> f64 {
+    let slope = plane::unit(plane::point(2.0 * tall, half));
+    let side = slope.y * tall;
+    let edges = [(plane::point(0.0, -1.0), tall), (slope, side), (plane::point(-slope.x, slope.y), side)];
+    let ahead =
+        edges.iter().map(|(normal, off)| (plane::dot(*normal, direction), off)).filter(|(towards, _)| *towards > 0.0);
+    ahead.map(|(towards, off)| off / towards).fold(f64::INFINITY, f64::min).min(2.0 * tall)
 }
 
 /// A triangle with its number, about `centre`.

@@ -1,9 +1,9 @@
 //! All drawings of a layout, and where each stands when they share one model space.
 
-use super::{ContextKind, Drawing, Item, context, elevation, plan_beside, tables};
+use super::{Drawing, Item, context, elevation, plan_beside, tables};
 use crate::base::plane::point;
-use crate::base::{Finding, Point};
-use crate::deck::{Plan, Role};
+use crate::base::{Finding, Point, Severity};
+use crate::deck::Plan;
 use crate::parts::Layout;
 
 /// Space between neighbouring drawings, mm on paper at the plan's scale.
@@ -24,16 +24,11 @@ pub struct Set {
 
 /// Composes them.
 pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
-    let kind = |role| match role {
-        Role::Wall => ContextKind::Wall,
-        Role::Opening => ContextKind::Opening,
-        Role::Stair => ContextKind::Stair,
-        Role::Edge | Role::Post => ContextKind::Edge,
-    };
-    let shapes: Vec<_> = plan.outlines.iter().map(|o| (kind(o.role), o.points.clone(), o.closed)).collect();
-    let background = context(&shapes);
+    let background = context(&plan.outlines);
+    // On the plan stands what a reader must look at; notes are in the tables.
+    let serious: Vec<Finding> = findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
     Set {
-        plan: plan_beside(layout, findings, &background),
+        plan: plan_beside(layout, &serious, &background),
         background,
         elevations: layout.panels.iter().map(|p| elevation(layout, p)).collect(),
         tables: tables(layout, findings),

@@ -1,22 +1,10 @@
 //! The user's plan as a quiet background: what a reader needs to find the rail on the deck.
 
 use crate::base::{Point, plane};
+use crate::deck::{Outline, Role};
 
 use super::board;
 use super::{Item, Layer, Linetype, Shape};
-
-/// What a line of the user's plan is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ContextKind {
-    /// Deck edge.
-    Edge,
-    /// House wall.
-    Wall,
-    /// Opening that stays free.
-    Opening,
-    /// Stair.
-    Stair,
-}
 
 /// Distance of the strokes across a wall, full-scale mm: 4 in, about 4 mm on paper at usual plan scales.
 const POCHE_MM: f64 = 101.6;
@@ -25,12 +13,12 @@ const MOST_STROKES: f64 = 2_000.0;
 /// Thickness that a wall's outline is drawn with, full-scale mm: the sheet's one thin pen is too light for a wall.
 const WALL_LINE_MM: f64 = 12.0;
 
-/// Background shapes from simple paths: kind, vertices, and whether the last vertex joins the first.
-pub fn context(shapes: &[(ContextKind, Vec<Point>, bool)]) -> Vec<Item> {
+/// Background shapes of the user's plan.
+pub fn context(outlines: &[Outline]) -> Vec<Item> {
     let mut items = Vec::new();
-    for (kind, points, closed) in shapes {
-        let linetype = (*kind == ContextKind::Opening).then_some(Linetype::Hidden);
-        if *kind == ContextKind::Wall {
+    for Outline { role, points, closed } in outlines {
+        let linetype = (*role == Role::Opening).then_some(Linetype::Hidden);
+        if *role == Role::Wall {
             items.extend(edges(points, *closed).filter_map(heavy));
             if *closed {
                 items.extend(strokes_across(points).into_iter().map(|(a, b)| item(Shape::Line(a, b), None)));
@@ -92,7 +80,7 @@ mod tests {
     #[test]
     fn a_closed_wall_is_hatched_inside_only() {
         let wall = vec![point(0.0, 0.0), point(2000.0, 0.0), point(2000.0, 150.0), point(0.0, 150.0)];
-        let items = context(&[(ContextKind::Wall, wall, true)]);
+        let items = context(&[Outline { role: Role::Wall, points: wall, closed: true }]);
         let lines: Vec<_> = items
             .iter()
             .filter_map(|i| match i.shape {
@@ -109,7 +97,8 @@ mod tests {
     #[test]
     fn openings_are_dashed_and_edges_are_as_drawn() {
         let edge = vec![point(0.0, 0.0), point(5.0, 0.0)];
-        let items = context(&[(ContextKind::Edge, edge.clone(), false), (ContextKind::Opening, edge.clone(), false)]);
+        let items =
+            context(&[Role::Edge, Role::Opening].map(|role| Outline { role, points: edge.clone(), closed: false }));
         let linetypes: Vec<_> = items.iter().map(|i| i.linetype).collect();
         assert_eq!(linetypes, [None, Some(Linetype::Hidden)]);
         assert!(items.iter().all(|i| i.layer == Layer::Sheet));

@@ -2,12 +2,12 @@
 
 use crate::base::{Length, Point, plane};
 
+use super::Dimension;
 use super::board::Board;
-use super::text::{self, Area};
-use super::{Dimension, Layer};
+use super::text;
 
 /// How far an extension line runs past the dimension line, paper mm.
-pub(super) const OVERSHOOT_MM: f64 = 1.2;
+const OVERSHOOT_MM: f64 = 1.2;
 /// Length of the oblique tick, paper mm.
 const TICK_MM: f64 = 2.0;
 /// Clear space between a text and the line under it, paper mm.
@@ -115,12 +115,6 @@ impl Linear {
     }
 }
 
-/// The areas of a dimension's strokes, as thin as they are drawn.
-pub(super) fn stroke_areas(board: &Board, dimension: &Dimension) -> Vec<Area> {
-    let breadth = board.mm(f64::from(Layer::Dims.pen()) / 100.0);
-    dimension.strokes.iter().map(|(a, b)| Area::of_line(*a, *b, breadth)).collect()
-}
-
 /// A distance measured on the drawing as an exact length; what is not finite measures nothing.
 pub(super) fn measured(a: Point, b: Point) -> Length {
     Length::from_millimetres(plane::distance(a, b)).unwrap_or_default()
@@ -129,30 +123,24 @@ pub(super) fn measured(a: Point, b: Point) -> Length {
 /// Spreads texts that want to stand at `wanted` (ascending) so that neighbours are `gap` apart, moving each as little
 /// as it takes: neighbours that would touch form a group that is centred over its wishes.
 pub(super) fn spread(wanted: &[f64], gap: f64) -> Vec<f64> {
-    // A group of texts `gap` apart, by its first text's place, which is the mean of what its members want.
-    struct Group {
-        start: f64,
-        count: f64,
-    }
-    let mut groups: Vec<Group> = Vec::new();
+    // Groups of texts `gap` apart: the first text's place, which is the mean of what its members want, and their count.
+    let mut groups: Vec<(f64, u32)> = Vec::new();
     for want in wanted {
-        let mut next = Group { start: *want, count: 1.0 };
-        while let Some(before) = groups.pop_if(|g| g.start + g.count * gap > next.start) {
-            let count = before.count + next.count;
-            let wish = next.start - before.count * gap;
-            next = Group { start: (before.start * before.count + wish * next.count) / count, count };
+        let mut next = (*want, 1);
+        while let Some((start, count)) = groups.pop_if(|(start, count)| *start + f64::from(*count) * gap > next.0) {
+            let (mine, theirs) = (f64::from(count), f64::from(next.1));
+            let wish = next.0 - mine * gap;
+            next = ((start * mine + wish * theirs) / (mine + theirs), count + next.1);
         }
         groups.push(next);
     }
-    let places = |g: &Group| {
-        let start = g.start;
-        (0..g.count as u32).map(move |i| start + f64::from(i) * gap).collect::<Vec<_>>()
-    };
-    groups.iter().flat_map(places).collect()
+    let places = |(start, count): (f64, u32)| (0..count).map(move |i| start + f64::from(i) * gap);
+    groups.into_iter().flat_map(places).collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::text::Area;
     use super::*;
     use crate::base::plane::point;
 

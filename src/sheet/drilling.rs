@@ -15,7 +15,7 @@ use super::{Layer, Linetype};
 const LEAST_RADIUS_MM: f64 = 0.45;
 const CENTRE_MARK_MM: f64 = 0.95;
 /// Lines of the heading are at least this wide before they wrap, paper mm.
-const HEADING_MM: f64 = 150.0;
+const HEADING_MM: f64 = 175.0;
 /// Clear space between two views, paper mm.
 const BETWEEN_MM: f64 = 9.0;
 
@@ -62,12 +62,12 @@ fn member(board: &mut Board, view: &View<'_>, course: &Course, top: f64) -> f64 
 
 fn lengths(view: &View<'_>, cut: &Cut) -> String {
     let m = &view.layout.measure;
-    let mut text = format!(", {} long", m.mark_text(cut.length));
-    if cut.long_point != cut.short_point {
-        let (long, short) = (m.mark_text(cut.long_point), m.mark_text(cut.short_point));
-        text += &format!(" on the centre line, long point {long}, short point {short}");
+    let length = m.mark_text(cut.length);
+    if cut.long_point == cut.short_point {
+        return format!(", {length} long");
     }
-    text
+    let (long, short) = (m.mark_text(cut.long_point), m.mark_text(cut.short_point));
+    format!(", {length} long on the centre line, long point {long}, short point {short}")
 }
 
 fn hook(view: &View<'_>, cut: &Cut) -> Option<String> {
@@ -157,7 +157,7 @@ impl Work {
         let marks = &view.panel().cap_screws;
         self.add(Kind::CapScrew, marks, spec.pilot);
         let size = size_text(&view.layout.measure, spec.pilot);
-        self.notes.push(format!("{} for the cap's screws (crossed)", holes(marks.len(), &size)));
+        self.notes.push(format!("{} for cap screws (crossed)", holes(marks.len(), &size)));
     }
 
     fn brackets(&mut self, view: &View<'_>, course: &Course) {
@@ -184,13 +184,17 @@ impl Work {
         let Some(spec) = view.layout.system.blocks.as_ref().filter(|_| lowest && !marks.is_empty()) else { return };
         self.add(Kind::Block, marks, spec.fastener.pilot);
         let size = size_text(&view.layout.measure, spec.fastener.pilot);
-        self.notes.push(format!("{} for support blocks (dashed)", holes(marks.len(), &size)));
+        let what = if marks.len() == 1 { "the support block" } else { "support blocks" };
+        self.notes.push(format!("{} for {what} (dashed)", holes(marks.len(), &size)));
     }
 
-    /// Marks that the row over the panel does not give, each once, from left to right.
+    /// Zero and the marks that the row over the panel does not give, each once, from left to right.
     fn running(&self) -> Vec<Length> {
-        let own = self.holes.iter().filter(|h| h.kind != Kind::Baluster);
-        let mut marks: Vec<Length> = own.map(|h| h.mark).collect();
+        let own = self.holes.iter().filter(|h| h.kind != Kind::Baluster).map(|h| h.mark);
+        let mut marks: Vec<Length> = own.collect();
+        if !marks.is_empty() {
+            marks.push(Length::ZERO);
+        }
         marks.sort_unstable();
         marks.dedup();
         marks

@@ -7,6 +7,7 @@ use crate::panel::Panel;
 use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{BASE_LEFT, Board, MIDDLE, MIDDLE_LEFT};
+use super::caution;
 use super::dimension::{Linear, TextPlace, spread};
 use super::running::{self, Running};
 use super::support::{End, Outside, support_name};
@@ -80,6 +81,8 @@ pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
     let below = lowest - board.mm(10.0);
     drilling::views(&mut board, &view, below);
     view.title(&mut board, scale.text);
+    board.show_nothing();
+    caution::below(&mut board);
     board.finish(&panel.id, format!("Panel {}", panel.id), None)
 }
 
@@ -208,11 +211,13 @@ impl<'a> View<'a> {
             } else {
                 (self.finish - far, self.finish - near)
             };
+            let (seen_from, seen_to) = self.seen(course.half);
+            let (a, b) = (a.max(seen_from), b.min(seen_to));
             let top = f64::midpoint(course.low, course.high);
             board.show("bracket", &self.panel().id);
             board.rectangle(Layer::Bracket, plane::point(a, course.low), plane::point(b, top));
             board.show("screw", &self.panel().id);
-            for hole in &bracket.holes {
+            for hole in bracket.holes.iter().filter(|h| self.x(**h) - arm > a && self.x(**h) + arm < b) {
                 cross(board, Layer::Screw, plane::point(self.x(*hole), f64::midpoint(course.low, top)), arm);
             }
         }
@@ -269,12 +274,16 @@ impl<'a> View<'a> {
             between = (self.x(*first) - half, self.x(*last) + half);
             let left = line(board, 0.0, 0.0, between.0, panel.balusters.end_gap_left);
             let right = line(board, 0.0, between.1, self.clear(), panel.balusters.end_gap_right);
-            let built = [left.build(board, TextPlace::Before), right.build(board, TextPlace::After)];
-            built.into_iter().for_each(|d| board.dimension(d));
+            for built in [left.build(board, TextPlace::Before), right.build(board, TextPlace::After)] {
+                board.dimension(built);
+            }
             rows = 1.0;
         }
-        line(board, rows, self.start, self.finish, panel.length).draw(board, TextPlace::After);
-        line(board, rows + 1.0, 0.0, self.clear(), panel.span).draw(board, TextPlace::After);
+        line(board, rows, 0.0, self.clear(), panel.span).draw(board, TextPlace::After);
+        // The rail ends a clearance inside the faces: its extension lines are kept short, or they would run into those
+        // of the clear span.
+        let rail = line(board, rows + 1.0, self.start, self.finish, panel.length);
+        Linear { clear: rail.offset - board.mm(3.0), ..rail }.draw(board, TextPlace::After);
         let note = self.spacing_note();
         let fits = text::width(&note, board.height(), false) + board.mm(4.0) < between.1 - between.0;
         let lowest = -board.mm(FIRST_ROW_MM + (rows + 1.0) * ROW_MM);
@@ -302,7 +311,7 @@ impl<'a> View<'a> {
             BalusterStyle::Even => format!("{count} baluster{plural}, equal gaps, widest gap {widest}"),
             BalusterStyle::Punched => {
                 format!(
-                    "{count} baluster{plural} in holes at {} on centre, widest gap {widest}",
+                    "{count} baluster{plural} in punched holes at {} on centre, widest gap {widest}",
                     m.mark_text(b.spacing)
                 )
             }
@@ -313,16 +322,18 @@ impl<'a> View<'a> {
     fn heights(&self, board: &mut Board) {
         let panel = self.panel();
         let x = self.outer().0;
+        // Clear of the end gap's text, which stands left of the left face.
+        let push = board.mm(FIRST_ROW_MM) + (x + board.mm(9.0)).max(0.0);
         let line = |board: &Board, row: f64, low: f64, high: f64, length: Length| Linear {
             from: plane::point(x, low),
             to: plane::point(x, high),
             side: plane::point(-1.0, 0.0),
             clear: board.mm(1.2),
-            offset: board.mm(FIRST_ROW_MM + row * ROW_MM),
+            offset: push + board.mm(row * ROW_MM),
             text: self.layout.measure.mark_text(length),
         };
         let gap = line(board, 0.0, 0.0, panel.bottom_gap.millimetres(), panel.bottom_gap);
-        gap.draw(board, TextPlace::Beyond(0.0));
+        gap.draw(board, TextPlace::Before);
         line(board, 0.0, self.infill.0, self.infill.1, panel.balusters.length).draw(board, TextPlace::Beyond(0.0));
         line(board, 1.0, 0.0, panel.height.millimetres(), panel.height).draw(board, TextPlace::Beyond(0.0));
     }
@@ -380,22 +391,35 @@ impl<'a> View<'a> {
         }
     }
 
+    /// Lengths on the centre line, members of one length together.
+    fn member_lengths(&self) -> String {
+        let mut groups: Vec<(Length, Vec<String>)> = Vec::new();
+        for cut in &self.panel().cuts {
+            let name = member_name(cut.member).to_lowercase();
+            match groups.iter_mut().find(|g| g.0 == cut.length) {
+                Some((_, names)) => names.push(name),
+                None => groups.push((cut.length, vec![name])),
+            }
+        }
+        let m = &self.layout.measure;
+        let texts: Vec<String> =
+            groups.iter().map(|(l, names)| format!("{} {}", names.join(", "), m.mark_text(*l))).collect();
+        format!("Cut on the centre line: {}", texts.join("; "))
+    }
+
     /// Title and facts over everything drawn.
     fn title(&self, board: &mut Board, scale: &str) {
         let panel = self.panel();
         let m = &self.layout.measure;
         let span = &self.at.span;
-        let ends = [span.from, span.to].map(|s| support_name(self.layout, s));
-        let lengths: Vec<String> =
-            panel.cuts.iter().map(|c| format!("{} {}", member_name(c.member), m.mark_text(c.length))).collect();
+        let (from, to) = (support_name(self.layout, span.from), support_name(self.layout, span.to));
         let kit = self.at.kit.as_ref().map_or(String::new(), |k| format!(" From: {k}."));
         let facts = [
             format!(
-                "{}. Clear span {}. Scale {scale}. Seen from the deck, looking out.",
-                ends.join(" to "),
+                "From {from} to {to}. Clear span {}. Scale {scale}. Seen from the deck, looking out.",
                 m.text(panel.span)
             ),
-            format!("{}.{kit}", lengths.join(", ")),
+            format!("{}.{kit}", self.member_lengths()),
         ];
         let Some((low, high)) = board.bounds() else { return };
         let line = board.height() * 1.7;

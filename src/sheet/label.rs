@@ -8,51 +8,76 @@ use super::text::Area;
 /// rail of a kilometre cannot eat the memory.
 const MOST_CELLS: f64 = 4_000.0;
 
+/// What takes room.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ink {
+    /// Posts, rails and texts: nothing may stand on them.
+    Solid,
+    /// Thin lines: they may cross each other, but no text may stand on them.
+    Stroke,
+}
+
+/// An area that a candidate would cover, and with what.
+pub(super) type Cover = (Area, Ink);
+
 /// What is taken on a drawing, in square cells so that large plans stay quick.
 #[derive(Debug)]
 pub(super) struct Placer {
     cell: f64,
-    areas: Vec<Area>,
+    taken: Vec<Cover>,
     cells: BTreeMap<(i64, i64), Vec<usize>>,
 }
 
 impl Placer {
     /// A placer whose cells are `cell` wide: a few times a usual label.
     pub(super) fn new(cell: f64) -> Self {
-        Self { cell, areas: Vec::new(), cells: BTreeMap::new() }
+        Self { cell, taken: Vec::new(), cells: BTreeMap::new() }
     }
 
     /// Takes an area.
-    pub(super) fn take(&mut self, area: Area) {
-        let index = self.areas.len();
-        self.areas.push(area);
+    pub(super) fn take(&mut self, area: Area, ink: Ink) {
+        let index = self.taken.len();
+        self.taken.push((area, ink));
         for cell in self.cells_of(&area) {
             self.cells.entry(cell).or_default().push(index);
         }
     }
 
-    /// How many taken areas it would share room with.
-    pub(super) fn clashes(&self, area: &Area) -> usize {
+    /// How badly a cover would clash with what is taken: 0 is free. A text on a text is worse than one on a line.
+    fn clashes(&self, (area, ink): &Cover) -> u32 {
         let near = self.cells_of(area).into_iter().filter_map(|c| self.cells.get(&c)).flatten();
         let mut indices: Vec<usize> = near.copied().collect();
         indices.sort_unstable();
         indices.dedup();
-        indices.iter().filter_map(|i| self.areas.get(*i)).filter(|taken| taken.overlaps(area)).count()
+        let weight = |taken: &Cover| match (ink, taken.1) {
+            (Ink::Solid, Ink::Solid) => 10,
+            (Ink::Stroke, Ink::Solid) | (Ink::Solid, Ink::Stroke) => 3,
+            (Ink::Stroke, Ink::Stroke) => 0,
+        };
+        let taken = indices.iter().filter_map(|i| self.taken.get(*i));
+        taken.filter(|t| weight(t) > 0 && t.0.overlaps(area)).map(weight).sum()
     }
 
-    /// The first candidate whose areas are all free, else the one with the fewest clashes.
-    pub(super) fn best<T>(&self, candidates: impl IntoIterator<Item = (T, Vec<Area>)>) -> Option<T> {
-        let mut best: Option<(usize, T)> = None;
-        for (candidate, areas) in candidates {
-            let clashes = areas.iter().map(|a| self.clashes(a)).sum();
-            if clashes == 0 {
-                return Some(candidate);
+    /// The first candidate whose covers are all free, else the one that clashes least.
+    pub(super) fn best<T>(&self, candidates: impl IntoIterator<Item = (T, Vec<Cover>)>) -> Option<T> {
+        let mut best: Option<T> = None;
+        let mut least = u32::MAX;
+        for (candidate, covers) in candidates {
+            let mut clashes = 0;
+            for cover in &covers {
+                clashes += self.clashes(cover);
+                if clashes >= least {
+                    break;
+                }
             }
-            if best.as_ref().is_none_or(|(least, _)| clashes < *least) {
-                best = Some((clashes, candidate));
+            if clashes < least {
+                (least, best) = (clashes, Some(candidate));
+            }
+            if least == 0 {
+                break;
             }
         }
-        best.map(|(_, candidate)| candidate)
+        best
     }
 
     /// Cells under an area, along its length in steps of half a cell, so that a long slanted rail does not take the
@@ -88,24 +113,35 @@ mod tests {
     #[test]
     fn takes_the_first_free_place_else_the_least_crowded() {
         let mut placer = Placer::new(5.0);
-        placer.take(square(point(0.0, 0.0)));
-        placer.take(square(point(0.5, 0.0)));
-        placer.take(square(point(10.0, 0.0)));
-        let choose = |xs: &[f64]| placer.best(xs.iter().map(|x| (*x, vec![square(point(*x, 0.0))]))).map(|x| x as i64);
+        placer.take(square(point(0.0, 0.0)), Ink::Solid);
+        placer.take(square(point(0.5, 0.0)), Ink::Solid);
+        placer.take(square(point(10.0, 0.0)), Ink::Solid);
+        let choose = |xs: &[f64]| {
+            placer.best(xs.iter().map(|x| (*x, vec![(square(point(*x, 0.0)), Ink::Solid)]))).map(|x| x as i64)
+        };
         assert_eq!(choose(&[0.0, 10.0, 20.0, 30.0]), Some(20));
         assert_eq!(choose(&[0.0, 10.0]), Some(10));
         assert_eq!(choose(&[]), None);
     }
 
     #[test]
+    fn lines_may_cross_lines_but_not_texts() {
+        let mut placer = Placer::new(5.0);
+        placer.take(square(point(0.0, 0.0)), Ink::Stroke);
+        assert_eq!(placer.clashes(&(square(point(0.0, 0.0)), Ink::Stroke)), 0);
+        assert!(placer.clashes(&(square(point(0.0, 0.0)), Ink::Solid)) > 0);
+    }
+
+    #[test]
     fn cells_miss_no_clash_with_a_long_slanted_rail() {
         let mut placer = Placer::new(7.0);
         let along = direction(Angle::from_degrees(31.0));
-        placer.take(Area::new(point(0.0, 0.0), along, 1000.0, 3.0));
+        placer.take(Area::new(point(0.0, 0.0), along, 1000.0, 3.0), Ink::Solid);
         for i in -20..=20 {
             let on_rail = along * (f64::from(i) * 24.9);
-            assert_eq!(placer.clashes(&square(on_rail)), 1, "{i}");
-            assert_eq!(placer.clashes(&square(on_rail + point(0.0, 6.0))), 0, "{i}");
+            let clashes = |at| placer.clashes(&(square(at), Ink::Solid));
+            assert!(clashes(on_rail) > 0, "{i}");
+            assert_eq!(clashes(on_rail + point(0.0, 6.0)), 0, "{i}");
         }
     }
 }

@@ -4,10 +4,15 @@
 
 mod board;
 mod callout;
+mod caution;
+#[cfg(test)]
+mod checks;
+mod compose;
 mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod grid;
 mod label;
 mod model;
 mod plan;
@@ -17,16 +22,16 @@ mod sample;
 mod scale;
 mod stretch;
 mod support;
+mod tables;
 mod tag;
 mod text;
 
-pub use context::{ContextKind, context};
+pub use caution::CAUTIONS;
+pub use compose::{Set, compose};
+pub use context::context;
 pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use plan::{plan, plan_beside};
-mod compose;
-pub use compose::{Set, compose};
-mod tables;
-pub use tables::{CAUTIONS, tables};
+pub use tables::tables;

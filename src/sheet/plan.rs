@@ -1,18 +1,23 @@
 //! The plan: posts, rail lines, panels, their tags and dimensions, and the findings at their place.
 
 use crate::base::{Finding, Length, Point, plane};
-use crate::guard::{Post, Span, Support};
+use crate::cad::Fact;
+use crate::guard::{OpenSpan, Post, PostOrigin, Span, Support};
 use crate::parts::{Layout, LayoutPanel};
 
-use super::board::{self, BASE_LEFT, Board};
-use super::label::Placer;
+use super::board::{self, BASE_LEFT, Board, MIDDLE};
+use super::label::{Ink, Placer};
 use super::text::Area;
-use super::{Drawing, Item, Layer, PostMark, callout, scale, stretch, tag};
+use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, scale, stretch, tag};
 
+/// An erased post's place is on a span when it lies this near to it: posts stand on the rail line.
+const ON_SPAN_MM: f64 = 13.0;
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
 /// Clear space round a post that no text enters, paper mm.
 const POST_ROOM_MM: f64 = 0.8;
+/// Spans below this need not hold their text between the ticks; two feet, full-scale mm.
+const SHORT_MM: f64 = 610.0;
 /// Length of the stroke that marks a wall's face beyond the rail on each side, paper mm.
 const WALL_TICK_MM: f64 = 3.0;
 
@@ -25,7 +30,7 @@ pub fn plan(layout: &Layout, findings: &[Finding]) -> Drawing {
 pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> Drawing {
     let scale = plan_scale(layout);
     let mut board = Board::new(scale.paper, scale::text_height(&layout.measure));
-    let mut placer = Placer::new(board.mm(12.0));
+    let mut placer = Placer::new(board.mm(5.0));
     for run in &layout.runs {
         board.show("run", &run.number.to_string());
         board.path(Layer::Line, run.line.clone(), run.closed);
@@ -33,13 +38,16 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
     for at in &layout.panels {
         rail(&mut board, &mut placer, layout, at);
     }
+    for open in &layout.open {
+        open_span(&mut board, &mut placer, open);
+    }
     for post in &layout.posts {
         post_square(&mut board, &mut placer, post);
     }
     board.show_nothing();
     stretch::dimensions(&mut board, &mut placer, layout);
-    tag::spans(&mut board, &mut placer, layout);
     tag::posts(&mut board, &mut placer, layout);
+    tag::spans(&mut board, &mut placer, layout);
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
     let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
@@ -53,7 +61,15 @@ pub(super) fn plan_scale(layout: &Layout) -> scale::Scale {
     let lines = layout.runs.iter().flat_map(|r| r.line.iter().copied());
     let origin = plane::point(0.0, 0.0);
     let (low, high) = board::bounds(posts.chain(lines)).unwrap_or((origin, origin));
-    scale::of_plan(high.x - low.x, high.y - low.y, &layout.measure)
+    let text_mm = scale::text_height(&layout.measure);
+    // Full-scale mm that each millimetre of a span's text may cover.
+    let room = |p: &LayoutPanel| {
+        let text = layout.measure.text(p.span.clear);
+        p.span.clear.millimetres() / (super::text::width(&text, text_mm, false) + 2.0)
+    };
+    let usual = layout.panels.iter().filter(|p| p.span.clear.millimetres() >= SHORT_MM);
+    let finest = usual.map(room).fold(f64::INFINITY, f64::min);
+    scale::of_plan(high.x - low.x, high.y - low.y, finest, &layout.measure)
 }
 
 /// Direction of a span, left to right, and the direction away from the deck.
@@ -88,24 +104,53 @@ fn rail(board: &mut Board, placer: &mut Placer, layout: &Layout, at: &LayoutPane
     board.show("panel", &span.id);
     let outline =
         vec![left + near + lean_left, right + near - lean_right, right + far + lean_right, left + far - lean_left];
+    board.show_with("panel", &span.id, panel_facts(layout, span));
     board.path(Layer::Panel, outline, true);
-    placer.take(Area::of_line(left, right, 2.0 * half).grown(0.0, board.mm(0.4)));
+    board.show("panel", &span.id);
+    placer.take(Area::of_line(left, right, 2.0 * half).grown(0.0, board.mm(0.4)), Ink::Solid);
     let ends = [(span.left, span.from, -span.skew_left.tan()), (span.right, span.to, span.skew_right.tan())];
     for (face, support, lean) in ends {
         if support == Support::Wall {
             let stroke = (out + along * lean) * (half + board.mm(WALL_TICK_MM));
             board.line(Layer::Panel, face - stroke, face + stroke);
-            placer.take(Area::of_line(face - stroke, face + stroke, board.mm(1.0)));
+            placer.take(Area::of_line(face - stroke, face + stroke, board.mm(1.0)), Ink::Solid);
         }
     }
 }
 
+/// Ends of the span, and the planned posts at them: what is gone of these in a later run, the user erased.
+fn panel_facts(layout: &Layout, span: &Span) -> Vec<Fact> {
+    let mut facts = vec![Fact::At(span.left), Fact::At(span.right)];
+    let posts = [span.from, span.to].into_iter().filter_map(|s| post_at(layout, s));
+    for post in posts.filter(|p| p.origin == PostOrigin::Planned) {
+        facts.extend([Fact::Text(post.id.clone()), Fact::At(post.at)]);
+    }
+    let on_span = |p: Point| plane::to_segment(p, span.left, span.right).0 < ON_SPAN_MM;
+    for (id, at) in layout.erased.iter().filter(|(_, at)| on_span(*at)) {
+        facts.extend([Fact::Text(format!("erased {id}")), Fact::At(*at)]);
+    }
+    facts
+}
+
+/// A span that the user wants open: said in its middle, and kept so by later runs.
+fn open_span(board: &mut Board, placer: &mut Placer, open: &OpenSpan) {
+    let facts = vec![Fact::At(open.left), Fact::At(open.right)];
+    board.show_with("open", &open.id, facts);
+    let middle = (open.left + open.right) / 2.0;
+    let text = format!("{} open", open.id);
+    let along = plane::unit(open.right - open.left);
+    let width = super::text::width(&text, board.height(), false);
+    placer.take(Area::new(middle, along, width, board.height()), Ink::Solid);
+    let tag = TextSpec { rotation: super::text::readable(plane::angle_of(along)), ..board.spec(middle, MIDDLE, &text) };
+    board.text(Layer::Text, tag);
+}
+
 fn post_square(board: &mut Board, placer: &mut Placer, post: &Post) {
     let side = post.side.millimetres();
-    board.show("post", &post.id);
+    board.show_with("post", &post.id, vec![Fact::Text(post.origin.text().to_owned()), Fact::At(post.at)]);
     board.post(PostMark { at: post.at, side, rotation: post.rotation, id: post.id.clone(), kind: post.kind.text() });
     let room = side + 2.0 * board.mm(POST_ROOM_MM);
-    placer.take(Area::new(post.at, plane::direction(post.rotation), room, room));
+    placer.take(Area::new(post.at, plane::direction(post.rotation), room, room), Ink::Solid);
 }
 
 /// Title, scale and notes below the plan, findings to its right.
@@ -120,12 +165,15 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     at.y -= board.mm(2.0);
     board.rule(at, board.mm(110.0), 0.5);
     at.y -= board.mm(2.5) + board.height();
+    let mut right = high.x.max(at.x + board.mm(110.0));
     for note in notes(layout, scale) {
         board.write(at, BASE_LEFT, &note);
         at.y -= board.height() * 1.7;
+        right = right.max(at.x + super::text::width(&note, board.height(), false));
     }
+    caution::column(board, plane::point(at.x, at.y + board.height() - board.mm(2.0)), board.mm(110.0));
     let tall = (high.y - low.y).max(board.mm(120.0));
-    callout::list(board, plane::point(high.x + gap, high.y), tall, findings);
+    callout::list(board, plane::point(right + gap, high.y), tall, findings);
 }
 
 fn notes(layout: &Layout, scale: &str) -> Vec<String> {

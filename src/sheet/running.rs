@@ -8,7 +8,7 @@ use super::dimension::spread;
 use super::text;
 
 /// Least distance between the axes of neighbouring texts, in text heights.
-pub(super) const GAP: f64 = 1.3;
+pub(super) const GAP: f64 = 1.45;
 /// Tick on each side of the row's line, paper mm.
 const TICK_MM: f64 = 0.9;
 /// From the line to the text, paper mm; and what the bend of a leader adds.

@@ -87,6 +87,48 @@ pub fn l_shape(system: &str, measure: Measure) -> Layout {
     finish(maker, line)
 }
 
+/// Rail along vertices in inches, left to right, each side in equal spans of at most 72 in.
+pub fn along(system: &str, measure: Measure, vertices: &[(f64, f64)], closed: bool) -> Layout {
+    let system: RailSystem = toml::from_str(system).unwrap();
+    let style = system.baluster.style;
+    let mut maker = Maker { system, measure, posts: Vec::new(), panels: Vec::new() };
+    let points: Vec<Point> = vertices.iter().map(|(x, y)| point(*x, *y)).collect();
+    let count = points.len();
+    let heading = |i: usize| plane::angle_of(points[(i + 1) % count] - points[i % count]);
+    let is_end = |i: usize| !closed && (i == 0 || i + 1 == count);
+    // How far each corner's faces lean: half of what is left of the turn to the right after whole right angles.
+    let lean = |i: usize| {
+        let turn = heading((i + count - 1) % count) - heading(i);
+        if is_end(i) { 0.0 } else { turn.folded(Angle::from_degrees(90.0)).degrees() / 2.0 }
+    };
+    let mut corners = Vec::new();
+    for (i, p) in points.iter().enumerate() {
+        let into = if i == 0 && !closed { heading(0) } else { heading((i + count - 1) % count) };
+        let rotation = (into - Angle::from_degrees(lean(i))).folded(Angle::from_degrees(90.0));
+        let kind = if is_end(i) { PostKind::End } else { PostKind::Corner };
+        corners.push(maker.post(kind, p.x, p.y, rotation.degrees()));
+    }
+    for i in 0..if closed { count } else { count - 1 } {
+        let (a, b) = (points[i], points[(i + 1) % count]);
+        let bays = (plane::distance(a, b) / 72.0).ceil() as usize;
+        let mut from = (corners[i], a * 25.4, lean(i));
+        for bay in 1..=bays {
+            let at = a + (b - a) * (bay as f64 / bays as f64);
+            let to = if bay == bays {
+                (corners[(i + 1) % count], b * 25.4, lean((i + 1) % count))
+            } else {
+                let turn = heading(i).folded(Angle::from_degrees(90.0)).degrees();
+                (maker.post(PostKind::Line, at.x, at.y, turn), at * 25.4, 0.0)
+            };
+            maker.span((from.0, from.1), (to.0, to.1), (from.2, to.2), style);
+            from = to;
+        }
+    }
+    let mut layout = finish(maker, points.iter().map(|p| *p * 25.4).collect());
+    layout.runs[0].closed = closed;
+    layout
+}
+
 /// One panel between two posts that both lean the other way: its outer edge is the shorter one.
 pub fn inner_corner(system: &str, measure: Measure, span: f64, skew: f64) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();
@@ -111,6 +153,8 @@ fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         posts: maker.posts,
         runs: vec![Run { number: 1, line, closed: false }],
         panels: maker.panels,
+        open: Vec::new(),
+        erased: Vec::new(),
         order: vec![
             OrderLine {
                 item: "Composite panel kit 8 ft".to_owned(),
@@ -173,7 +217,7 @@ fn panel(
 }
 
 fn balusters(length: Length, system: &RailSystem, measure: &Measure, style: BalusterStyle) -> Balusters {
-    let (width, limit) = (system.baluster.width, inches(4.0));
+    let (width, limit) = (system.baluster.width, inches(3.75));
     let (count, spacing, first) = if style == BalusterStyle::Even {
         let n = (length - limit).whole_steps(width + limit) + 1;
         let gap = (length - width * n) / (n + 1);

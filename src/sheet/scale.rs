@@ -15,42 +15,33 @@ const fn scale(paper: f64, text: &'static str) -> Scale {
     Scale { paper, text }
 }
 
-const PLAN_INCH: [Scale; 9] = [
+const PLAN_INCH: [Scale; 5] = [
     scale(24.0, "1/2 in = 1 ft"),
     scale(32.0, "3/8 in = 1 ft"),
     scale(48.0, "1/4 in = 1 ft"),
     scale(64.0, "3/16 in = 1 ft"),
     scale(96.0, "1/8 in = 1 ft"),
-    scale(128.0, "3/32 in = 1 ft"),
-    scale(192.0, "1/16 in = 1 ft"),
-    scale(384.0, "1/32 in = 1 ft"),
-    scale(1200.0, "1 in = 100 ft"),
 ];
 
-const PLAN_METRIC: [Scale; 6] = [
-    scale(20.0, "1:20"),
-    scale(50.0, "1:50"),
-    scale(100.0, "1:100"),
-    scale(200.0, "1:200"),
-    scale(500.0, "1:500"),
-    scale(1000.0, "1:1000"),
-];
+const PLAN_METRIC: [Scale; 3] = [scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100")];
 
 const DETAIL_INCH: [Scale; 3] = [scale(12.0, "1 in = 1 ft"), scale(8.0, "1-1/2 in = 1 ft"), scale(4.0, "3 in = 1 ft")];
 
 const DETAIL_METRIC: [Scale; 3] = [scale(10.0, "1:10"), scale(5.0, "1:5"), scale(2.0, "1:2")];
 
-/// What a plan may fill on paper, in mm: a sheet of 11 x 17 in (or A3, which is larger) without margins and the room
+/// What a plan should fill at most, in mm: a sheet of 11 x 17 in (or A3, which is larger) without margins and the room
 /// that dimensions and lists take.
-const PLAN_ROOM_MM: (f64, f64) = (300.0, 190.0);
+const SHEET_MM: (f64, f64) = (300.0, 190.0);
 
-/// The largest standard scale at which a plan of this width and height fits a small sheet; for what fits none, the
-/// smallest.
-pub(super) fn of_plan(width: f64, height: f64, measure: &Measure) -> Scale {
+/// The largest standard scale at which a plan of this width and height fits a small sheet; but never a coarser one than
+/// `finest`, at which its texts still fit: a plan that cannot be read is of no use on any sheet.
+pub(super) fn of_plan(width: f64, height: f64, finest: f64, measure: &Measure) -> Scale {
+    let [largest, ..] = PLAN_INCH;
     let list: &[Scale] = if measure.unit.is_imperial() { &PLAN_INCH } else { &PLAN_METRIC };
-    let fits = |s: &&Scale| width <= PLAN_ROOM_MM.0 * s.paper && height <= PLAN_ROOM_MM.1 * s.paper;
-    let smallest = scale(1200.0, "1 in = 100 ft");
-    list.iter().find(fits).or(list.last()).copied().unwrap_or(smallest)
+    let fits = |s: &&Scale| width <= SHEET_MM.0 * s.paper && height <= SHEET_MM.1 * s.paper;
+    let usual = list.iter().find(fits).or(list.last()).copied().unwrap_or(largest);
+    let readable = list.iter().rev().find(|s| s.paper <= finest.min(usual.paper));
+    readable.or(list.first()).copied().unwrap_or(usual)
 }
 
 /// The scale for details: the usual one unless marks `closest` apart at full size need a larger one to stand `room` mm
@@ -79,10 +70,18 @@ mod tests {
 
     #[test]
     fn plans_take_the_largest_scale_that_fits() {
-        assert_eq!(of_plan(5000.0, 4000.0, &INCH).text, "1/2 in = 1 ft");
-        assert_eq!(of_plan(12_000.0, 4000.0, &INCH).text, "1/4 in = 1 ft");
-        assert_eq!(of_plan(12_000.0, 4000.0, &METRIC).text, "1:50");
-        assert_eq!(of_plan(1e9, 1.0, &METRIC).text, "1:1000");
+        let any = f64::INFINITY;
+        assert_eq!(of_plan(5000.0, 4000.0, any, &INCH).text, "1/2 in = 1 ft");
+        assert_eq!(of_plan(12_000.0, 4000.0, any, &INCH).text, "1/4 in = 1 ft");
+        assert_eq!(of_plan(12_000.0, 4000.0, any, &METRIC).text, "1:50");
+        assert_eq!(of_plan(1e9, 1.0, any, &METRIC).text, "1:100");
+    }
+
+    #[test]
+    fn plans_stay_readable() {
+        assert_eq!(of_plan(22_860.0, 14_000.0, f64::INFINITY, &INCH).text, "1/8 in = 1 ft");
+        assert_eq!(of_plan(22_860.0, 14_000.0, 70.0, &INCH).text, "3/16 in = 1 ft");
+        assert_eq!(of_plan(22_860.0, 14_000.0, 10.0, &INCH).text, "1/2 in = 1 ft");
     }
 
     #[test]

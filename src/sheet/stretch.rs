@@ -1,13 +1,15 @@
 //! Dimensions of the plan: clear spans beside their rails, overall lengths outside of them.
 
+use std::ops::Range;
+
 use crate::base::{Length, Point, plane};
 use crate::guard::Support;
 use crate::parts::{Layout, LayoutPanel};
 
 use super::Dimension;
 use super::board::Board;
-use super::dimension::{Linear, OVERSHOOT_MM, TextPlace, measured, stroke_areas};
-use super::label::Placer;
+use super::dimension::{Linear, TextPlace, measured};
+use super::label::{Cover, Ink, Placer};
 use super::plan::{axes, half_breadth, post_at};
 use super::text::Area;
 
@@ -15,31 +17,33 @@ use super::text::Area;
 const FIRST_ROW_MM: f64 = 8.0;
 const ROW_MM: f64 = 7.0;
 /// Rows that a crowded dimension may move outwards.
-const MOST_ROWS: u8 = 6;
+const MOST_ROWS: u8 = 9;
 /// Gap between a post and its extension line, paper mm.
 const CLEAR_MM: f64 = 1.2;
 
-/// Spans in a straight line, each sharing a post with the next.
-struct Stretch<'a> {
-    panels: Vec<&'a LayoutPanel>,
-}
+/// Panels in a straight line, each sharing a post with the next.
+type Stretch<'a> = Vec<&'a LayoutPanel>;
 
-/// Clear spans first, those with room for their text before the short ones; then the overall dimensions around them.
+/// Stretch by stretch, the longest first: its clear spans, those with room for their text before the short ones, then
+/// the overall dimension around them.
 pub(super) fn dimensions(board: &mut Board, placer: &mut Placer, layout: &Layout) {
-    let mut singles: Vec<&LayoutPanel> = layout.panels.iter().collect();
-    singles.sort_by_key(|p| std::cmp::Reverse(p.span.clear));
-    let mut rows: Vec<(&str, f64)> = Vec::new();
-    for at in singles {
-        let span = &at.span;
-        let row = place(board, placer, layout, &at.span.id, (span.left, span.right), span.clear, 0.0);
-        rows.push((&span.id, row));
-    }
-    for stretch in stretches(layout).iter().filter(|s| s.panels.len() > 1) {
-        let (Some(first), Some(last)) = (stretch.panels.first(), stretch.panels.last()) else { continue };
-        let row_of = |p: &&LayoutPanel| rows.iter().find(|(id, _)| *id == p.span.id).map_or(0.0, |(_, row)| *row);
-        let outermost = stretch.panels.iter().map(row_of).fold(0.0, f64::max);
-        let ends = (end(layout, first, true), end(layout, last, false));
-        place(board, placer, layout, &first.span.id, ends, measured(ends.0, ends.1), outermost + 1.0);
+    let mut all = stretches(layout);
+    all.sort_by_key(|s| std::cmp::Reverse(s.iter().map(|p| p.span.clear).sum::<Length>()));
+    for stretch in &all {
+        let mut singles = stretch.clone();
+        singles.sort_by_key(|p| std::cmp::Reverse(p.span.clear));
+        let mut outermost: f64 = 0.0;
+        for at in singles {
+            let span = &at.span;
+            let wanted = Wanted { id: &span.id, ends: (span.left, span.right), length: span.clear, row: 0.0 };
+            outermost = outermost.max(place(board, placer, layout, &wanted));
+        }
+        let (Some(first), Some(last)) = (stretch.first(), stretch.last()) else { continue };
+        if stretch.len() > 1 {
+            let ends = (end(layout, first, true), end(layout, last, false));
+            let length = measured(ends.0, ends.1);
+            place(board, placer, layout, &Wanted { id: &first.span.id, ends, length, row: outermost + 1.0 });
+        }
     }
 }
 
@@ -55,8 +59,8 @@ fn stretches(layout: &Layout) -> Vec<Stretch<'_>> {
     let mut stretches: Vec<Stretch<'_>> = Vec::new();
     for at in &layout.panels {
         match stretches.last_mut() {
-            Some(stretch) if stretch.panels.last().is_some_and(|before| goes_on(before, at)) => stretch.panels.push(at),
-            _ => stretches.push(Stretch { panels: vec![at] }),
+            Some(stretch) if stretch.last().is_some_and(|before| goes_on(before, at)) => stretch.push(at),
+            _ => stretches.push(vec![at]),
         }
     }
     stretches
@@ -73,70 +77,66 @@ fn goes_on(before: &LayoutPanel, next: &LayoutPanel) -> bool {
         && off(next.span.left).max(off(next.span.right)) <= SAME_LINE_MM
 }
 
-/// Finds a free row for a dimension, puts it there and takes its room. Gives the row.
-fn place(
-    board: &mut Board,
-    placer: &mut Placer,
-    layout: &Layout,
-    id: &str,
-    (from, to): (Point, Point),
+/// A dimension that looks for its row.
+struct Wanted<'a> {
+    id: &'a str,
+    ends: (Point, Point),
     length: Length,
-    first_row: f64,
-) -> f64 {
+    /// The innermost row it may take.
+    row: f64,
+}
+
+/// Finds a free row for a dimension, puts it there and takes its room. Gives the row.
+fn place(board: &mut Board, placer: &mut Placer, layout: &Layout, wanted: &Wanted<'_>) -> f64 {
     let edge = half_breadth(layout);
-    let side = plane::left(plane::unit(to - from));
-    let candidates = (0..MOST_ROWS).flat_map(|step| {
-        let row = first_row + f64::from(step);
-        let line = Linear {
-            from,
-            to,
-            side,
-            clear: edge + board.mm(CLEAR_MM),
-            offset: edge + board.mm(FIRST_ROW_MM + row * ROW_MM),
-            text: layout.measure.text(length),
-        };
-        let found: Vec<_> = places(board, &line)
-            .into_iter()
-            .map(|place| {
-                let built = line.build(board, place);
-                let areas = areas(board, &built);
-                ((row, built), areas)
-            })
-            .collect();
-        found
+    let (from, to) = wanted.ends;
+    let paper: &Board = board;
+    let line = &|step: u8| {
+        let row = wanted.row + f64::from(step);
+        let offset = edge + paper.mm(FIRST_ROW_MM + row * ROW_MM);
+        let side = plane::left(plane::unit(to - from));
+        let text = layout.measure.text(wanted.length);
+        (row, Linear { from, to, side, clear: edge + paper.mm(CLEAR_MM), offset, text })
+    };
+    let tries = |steps: Range<u8>, places: fn(&Board, &Linear) -> Vec<TextPlace>| {
+        steps.flat_map(move |step| {
+            let (row, line) = line(step);
+            places(paper, &line).into_iter().map(move |p| (row, line.build(paper, p)))
+        })
+    };
+    let near = tries(0..3, between_ticks);
+    let far = tries(0..MOST_ROWS, beyond_line).chain(tries(3..MOST_ROWS, between_ticks));
+    let candidates = near.chain(far).map(|(row, built)| {
+        let covers = covers(paper, &built);
+        ((row, built), covers)
     });
-    let candidates: Vec<_> = candidates.collect();
-    let Some((row, chosen)) = placer.best(candidates) else { return first_row };
-    for area in areas(board, &chosen) {
-        placer.take(area);
+    let Some((row, chosen)) = placer.best(candidates) else { return wanted.row };
+    for (area, ink) in covers(board, &chosen) {
+        placer.take(area, ink);
     }
-    for area in stroke_areas(board, &chosen) {
-        placer.take(area);
-    }
-    board.show("dimension", id);
+    board.show("dimension", wanted.id);
     board.dimension(chosen);
     board.show_nothing();
     row
 }
 
-/// Places for the text, best first.
-fn places(board: &Board, line: &Linear) -> Vec<TextPlace> {
+/// Places between the ticks, the middle first; none if the text does not fit there.
+fn between_ticks(board: &Board, line: &Linear) -> Vec<TextPlace> {
     let slack = line.slack(board);
-    let mut places = Vec::new();
-    if line.fits(board) {
-        places.extend([0.0, 0.45, -0.45, 0.9, -0.9].map(|share| TextPlace::Above(slack * share)));
-    }
-    let step = line.length() / 2.0;
-    places.extend([0.0, step, -step].map(TextPlace::Beyond));
-    places
+    let shares: &[f64] = if line.fits(board) { &[0.0, 0.5, -0.5, 1.0, -1.0] } else { &[] };
+    shares.iter().map(|share| TextPlace::Above(slack * share)).collect()
 }
 
-/// What has to be free for a dimension: its text's room, and its line, which may cross nothing that is solid.
-fn areas(board: &Board, built: &Dimension) -> Vec<Area> {
-    let text = Area::of_text(&built.text_spec()).grown(board.mm(0.8), board.mm(0.6));
-    let line = built.strokes.iter().nth(2).map(|(a, b)| {
-        let inside = board.mm(OVERSHOOT_MM);
-        Area::of_line(*a, *b, board.mm(1.0)).grown(-inside, 0.0)
-    });
-    line.into_iter().chain([text]).collect()
+/// Places past the dimension line, for short spans and crowded corners.
+fn beyond_line(_: &Board, line: &Linear) -> Vec<TextPlace> {
+    [0.0, 0.3, -0.3, 0.6, -0.6].map(|share| TextPlace::Beyond(line.length() * share)).to_vec()
+}
+
+/// What a dimension covers: its text with some air, and its strokes.
+fn covers(board: &Board, built: &Dimension) -> Vec<Cover> {
+    let text = Area::of_text(&built.text_spec()).grown(board.mm(0.7), board.mm(0.5));
+    let breadth = board.mm(0.5);
+    let strokes = built.strokes.iter().map(|(a, b)| (Area::of_line(*a, *b, breadth), Ink::Stroke));
+    // The text first: it is what clashes most.
+    std::iter::once((text, Ink::Solid)).chain(strokes).collect()
 }

@@ -1,8 +1,264 @@
-//! x
-use super::Drawing;
-use crate::base::Finding;
+//! Schedules and lists: posts, panels, cuts, order, findings, cautions.
+
+use std::collections::BTreeMap;
+
+use crate::base::{Angle, Finding, Length, Point, decimal, plane};
+use crate::catalog::{BalusterStyle, MemberRole};
+use crate::panel::Balusters;
 use crate::parts::Layout;
-pub const CAUTIONS: [&str; 1] = ["x"];
+
+use super::board::Board;
+use super::caution::CAUTIONS;
+use super::elevation::member_name;
+use super::grid::{Column, Table};
+use super::plan::plan_scale;
+use super::support::support_name;
+use super::{Drawing, scale};
+
+/// A column of tables is not made taller than this before the next one starts beside it, paper mm.
+const TALL_MM: f64 = 240.0;
+/// Clear space between tables, paper mm.
+const GAP_MM: f64 = 11.0;
+
+/// All tables of a layout, at the plan's scale so that they can stand next to it. Upper left corner at the origin.
 pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
-    super::plan(layout, findings)
+    let mut board = Board::new(plan_scale(layout).paper, scale::text_height(&layout.measure));
+    let all = [posts(layout), panels(layout), cuts(layout), order(layout), findings_table(findings), cautions()];
+    let mut at = plane::point(0.0, 0.0);
+    let mut widest: f64 = 0.0;
+    for table in all.iter().filter(|t| !t.rows.is_empty()) {
+        let size = table.size(&board);
+        if at.y < 0.0 && at.y - size.y < -board.mm(TALL_MM) {
+            at = plane::point(at.x + widest + board.mm(GAP_MM * 1.5), 0.0);
+            widest = 0.0;
+        }
+        table.draw(&mut board, at);
+        at.y -= size.y + board.mm(GAP_MM);
+        widest = widest.max(size.x);
+    }
+    board.finish("tables", "Schedules and lists".to_owned(), None)
+}
+
+fn posts(layout: &Layout) -> Table {
+    let size = |p: &crate::guard::Post| super::text::size_text(&layout.measure, p.side);
+    let row = |p: &crate::guard::Post| {
+        let Point { x, y } = layout.plan.frame.to_drawing(p.at);
+        let turn = format!("{}\u{b0}", decimal(p.rotation.degrees(), 2));
+        let cells = [p.kind.text().to_owned(), p.origin.text().to_owned(), size(p), decimal(x, 3), decimal(y, 3), turn];
+        std::iter::once(p.id.clone()).chain(cells).collect()
+    };
+    let sign = layout.plan.frame.unit.sign();
+    Table {
+        title: "Posts",
+        columns: vec![
+            Column::text("Post"),
+            Column::text("Kind"),
+            Column::text("Set by"),
+            Column::number("Side"),
+            Column::number(format!("x ({sign})")),
+            Column::number(format!("y ({sign})")),
+            Column::number("Turn"),
+        ],
+        rows: layout.posts.iter().map(row).collect(),
+        notes: vec!["x and y of the centres in the plan's own coordinates.".to_owned()],
+    }
+}
+
+fn panels(layout: &Layout) -> Table {
+    let m = &layout.measure;
+    let row = |at: &crate::parts::LayoutPanel| {
+        let (span, panel, b) = (&at.span, &at.panel, &at.panel.balusters);
+        vec![
+            span.id.clone(),
+            support_name(layout, span.from),
+            support_name(layout, span.to),
+            m.text(panel.span),
+            m.mark_text(panel.length),
+            b.marks.len().to_string(),
+            on_centre(layout, b),
+            m.mark_text(b.end_gap_left),
+            m.mark_text(b.end_gap_right),
+            m.mark_text(b.widest_gap),
+            at.kit.clone().unwrap_or_else(|| "none fits".to_owned()),
+        ]
+    };
+    let style = layout.panels.first().map(|p| p.panel.balusters.style.text());
+    let mut notes =
+        vec!["Span: clear between the faces along the rail line. Rail: cut length on the centre line.".to_owned()];
+    if let Some(style) = style.filter(|s| layout.panels.iter().all(|p| p.panel.balusters.style.text() == *s)) {
+        notes.push(format!("Balusters: {style}."));
+    }
+    Table {
+        title: "Panels",
+        columns: vec![
+            Column::text("Panel"),
+            Column::text("From"),
+            Column::text("To"),
+            Column::number("Span"),
+            Column::number("Rail"),
+            Column::number("Balusters"),
+            Column::number("On centre"),
+            Column::number("Left gap"),
+            Column::number("Right gap"),
+            Column::number("Widest gap"),
+            Column::text("Kit"),
+        ],
+        rows: layout.panels.iter().map(row).collect(),
+        notes,
+    }
+}
+
+/// Spacing of balusters on centre. Equal gaps have none that could be stepped off: it is not on the mark grid.
+fn on_centre(layout: &Layout, balusters: &Balusters) -> String {
+    match balusters.style {
+        BalusterStyle::Even => "even".to_owned(),
+        BalusterStyle::Centred | BalusterStyle::Punched => layout.measure.mark_text(balusters.spacing),
+    }
+}
+
+/// Order of the cut list: member, longest first, then the angles.
+type CutKey = (MemberRole, std::cmp::Reverse<Length>, i64, i64);
+
+struct CutRow {
+    cells: Vec<String>,
+    panels: Vec<String>,
+}
+
+fn cuts(layout: &Layout) -> Table {
+    let m = &layout.measure;
+    let mut groups: BTreeMap<CutKey, CutRow> = BTreeMap::new();
+    for at in &layout.panels {
+        for cut in &at.panel.cuts {
+            // A thousandth of a degree: no saw is finer.
+            let fine = |a: Angle| (a.degrees() * 1000.0).round() as i64;
+            let key = (cut.member, std::cmp::Reverse(cut.length), fine(cut.left), fine(cut.right));
+            let row = groups.entry(key).or_insert_with(|| CutRow {
+                cells: vec![
+                    m.mark_text(cut.length),
+                    m.mark_text(cut.long_point),
+                    m.mark_text(cut.short_point),
+                    m.mark_text(cut.tip_to_tip),
+                    end_cut(cut.left),
+                    end_cut(cut.right),
+                ],
+                panels: Vec::new(),
+            });
+            row.panels.push(at.span.id.clone());
+        }
+    }
+    let member = |((role, ..), row): (CutKey, CutRow)| {
+        let head = [member_name(role).to_owned(), row.panels.len().to_string()];
+        head.into_iter().chain(row.cells).chain([row.panels.join(", ")]).collect::<Vec<_>>()
+    };
+    let mut rows: Vec<Vec<String>> = groups.into_iter().map(member).collect();
+    rows.extend(baluster_rows(layout));
+    let right = ["Quantity", "Length", "Long point", "Short point", "Tip to tip"].map(Column::number);
+    Table {
+        title: "Cut list",
+        columns: std::iter::once(Column::text("Member"))
+            .chain(right)
+            .chain([Column::text("Left end"), Column::text("Right end"), Column::wrapped("Panels", 40.0)])
+            .collect(),
+        rows,
+        notes: vec![
+            "Length on the centre line. Out: the edge away from the deck is the longer one at that end; in: the deck's edge is.".to_owned(),
+        ],
+    }
+}
+
+fn end_cut(angle: Angle) -> String {
+    if angle == Angle::ZERO {
+        return "square".to_owned();
+    }
+    let side = if angle > Angle::ZERO { "out" } else { "in" };
+    format!("{}\u{b0} {side}", decimal(angle.abs().degrees(), 1))
+}
+
+fn baluster_rows(layout: &Layout) -> Vec<Vec<String>> {
+    let mut groups: BTreeMap<std::cmp::Reverse<Length>, (usize, Vec<String>)> = BTreeMap::new();
+    for at in layout.panels.iter().filter(|p| !p.panel.balusters.marks.is_empty()) {
+        let group = groups.entry(std::cmp::Reverse(at.panel.balusters.length)).or_default();
+        group.0 += at.panel.balusters.marks.len();
+        group.1.push(at.span.id.clone());
+    }
+    let blank = String::new;
+    let row = |(length, (count, panels)): (std::cmp::Reverse<Length>, (usize, Vec<String>))| {
+        let length = layout.measure.mark_text(length.0);
+        let square = || "square".to_owned();
+        vec![
+            "Baluster".to_owned(),
+            count.to_string(),
+            length,
+            blank(),
+            blank(),
+            blank(),
+            square(),
+            square(),
+            panels.join(", "),
+        ]
+    };
+    groups.into_iter().map(row).collect()
+}
+
+fn order(layout: &Layout) -> Table {
+    let priced = layout.order.iter().any(|l| l.price.is_some());
+    let row = |line: &crate::parts::OrderLine| {
+        let mut cells =
+            vec![line.item.clone(), line.quantity.to_string(), line.pack.to_string(), line.packs.to_string()];
+        if priced {
+            cells.push(line.price.map_or_else(
+                || "-".to_owned(),
+                |p| {
+                    // Prices keep both decimals, unlike lengths.
+                    format!("{p:.2}")
+                },
+            ));
+        }
+        cells
+    };
+    let mut columns = vec![
+        Column::wrapped("Item", 80.0),
+        Column::number("Needed"),
+        Column::number("Per pack"),
+        Column::number("Packs"),
+    ];
+    if priced {
+        columns.push(Column::number("Price"));
+    }
+    Table { title: "Order", columns, rows: layout.order.iter().map(row).collect(), notes: Vec::new() }
+}
+
+fn findings_table(findings: &[Finding]) -> Table {
+    let row = |(number, f): (usize, &Finding)| {
+        let place = f.place.panel.clone().or_else(|| f.place.post.clone());
+        let place = place.or_else(|| f.place.layer.as_ref().map(|l| format!("layer {l}")));
+        let text = f.hint.as_ref().map_or_else(|| f.message.clone(), |h| format!("{} Hint: {h}", stopped(&f.message)));
+        vec![number.to_string(), f.severity.word().to_owned(), place.unwrap_or_else(|| "-".to_owned()), text]
+    };
+    Table {
+        title: "Findings",
+        columns: vec![
+            Column::number("No."),
+            Column::text("Weight"),
+            Column::wrapped("Place", 34.0),
+            Column::wrapped("What was found", 110.0),
+        ],
+        rows: (1..).zip(findings).map(row).collect(),
+        notes: Vec::new(),
+    }
+}
+
+/// A sentence with its full stop.
+fn stopped(message: &str) -> String {
+    if message.ends_with(['.', '!', '?', ':']) { message.to_owned() } else { format!("{message}.") }
+}
+
+fn cautions() -> Table {
+    let rows = (1..).zip(CAUTIONS).map(|(n, text): (usize, &str)| vec![n.to_string(), text.to_owned()]).collect();
+    Table {
+        title: "Cautions",
+        columns: vec![Column::number("No."), Column::wrapped("Before you build", 150.0)],
+        rows,
+        notes: Vec::new(),
+    }
 }

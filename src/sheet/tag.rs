@@ -5,7 +5,7 @@ use crate::parts::Layout;
 
 use super::Layer;
 use super::board::{self, Board, MIDDLE};
-use super::label::Placer;
+use super::label::{Ink, Placer};
 use super::plan::axes;
 use super::text::{self, Area};
 
@@ -30,12 +30,15 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let spot = |share: f64, off: f64| span.left + (span.right - span.left) * share - out * off;
         let inwards = further.iter().flat_map(|d| shares.map(|s| spot(s, *d)));
         let outwards = further.iter().flat_map(|d| shares.map(|s| spot(s, -*d)));
-        let candidates = inwards.chain(outwards).map(|p| (p, vec![frame(p).grown(board.mm(0.4), board.mm(0.4))]));
+        let candidates =
+            inwards.chain(outwards).map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
         let Some(centre) = placer.best(candidates) else { continue };
-        placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)));
-        board.show("panel", content);
+        placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
+        board.show("frame", content);
         let corner = plane::point(length / 2.0, breadth / 2.0);
         board.path(Layer::Text, board::rectangle(centre - corner, centre + corner), true);
+        // The text is the tag: erased in the CAD program, it says that the span is to stay open.
+        board.show("tag", content);
         board.write(centre, MIDDLE, content);
     }
     board.show_nothing();
@@ -61,9 +64,9 @@ pub(super) fn posts(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let near = turns.into_iter().flat_map(|t| [-2.0, -1.0, 0.0].map(|extra| spot(t, extra)));
         let far = [4.0, 8.0].into_iter().flat_map(|extra| turns.map(|t| spot(t, extra)));
         let candidates = near.chain(far);
-        let candidates = candidates.map(|p| (p, vec![area(p).grown(board.mm(0.5), board.mm(0.5))]));
+        let candidates = candidates.map(|p| (p, vec![(area(p).grown(board.mm(0.5), board.mm(0.5)), Ink::Solid)]));
         let Some(centre) = placer.best(candidates) else { continue };
-        placer.take(area(centre).grown(board.mm(0.5), board.mm(0.5)));
+        placer.take(area(centre).grown(board.mm(0.5), board.mm(0.5)), Ink::Solid);
         board.show("post", content);
         board.write(centre, MIDDLE, content);
     }

@@ -5,8 +5,8 @@ use crate::base::{Length, Unit};
 
 use super::{Align, TextSpec, VAlign};
 
-/// Advance widths of the characters from space to tilde, in hundredths of the capitals' height: those of DejaVu Sans
-/// Condensed (its `hmtx` table, rounded up), the face that the drawings name first. Most condensed faces run narrower.
+/// Advance widths of the characters from space to tilde, in hundredths of the capitals' height: those of `DejaVu Sans
+/// Condensed` (its `hmtx` table, rounded up), the face that the drawings name first. Most condensed faces run narrower.
 const WIDTHS: [u8; 95] = [
     40, 50, 57, 104, 79, 118, 97, 34, 49, 49, 62, 104, 40, 45, 40, 42, 79, 79, 79, 79, 79, 79, 79, 79, 79, 79, 42, 42,
     104, 104, 104, 66, 124, 85, 85, 87, 96, 78, 71, 96, 93, 37, 37, 81, 69, 107, 93, 98, 75, 98, 86, 79, 76, 91, 85,
@@ -67,7 +67,7 @@ pub(super) fn size_text(measure: &Measure, length: Length) -> String {
     if measure.unit.is_imperial() && length.nanometres() % step == 0 {
         feet_inches(length, 64)
     } else {
-        format!("{} mm", decimal(length.millimetres(), 2))
+        format!("{} mm", decimal(length.millimetres(), 3))
     }
 }
 
@@ -139,6 +139,10 @@ impl Area {
     pub(super) fn overlaps(&self, other: &Self) -> bool {
         const TOUCH_MM: f64 = 1e-6;
         let apart = other.centre - self.centre;
+        let size = |a: &Self| a.half_length + a.half_breadth;
+        if apart.x.abs().max(apart.y.abs()) > size(self) + size(other) {
+            return false;
+        }
         [self.along, plane::left(self.along), other.along, plane::left(other.along)]
             .into_iter()
             .all(|axis| plane::dot(apart, axis).abs() < self.reach(axis) + other.reach(axis) - TOUCH_MM)
@@ -198,7 +202,7 @@ mod tests {
         assert_eq!(text("5/32in"), "5/32\"");
         assert_eq!(text("4mm"), "4 mm");
         let metric = Measure { unit: Unit::Millimetre, mark: Mark::MILLIMETRE };
-        assert_eq!(size_text(&metric, Length::parse("5/32in", None).unwrap()), "3.97 mm");
+        assert_eq!(size_text(&metric, Length::parse("5/32in", None).unwrap()), "3.969 mm");
     }
 
     #[test]

@@ -1,9 +1,11 @@
 //! Finished drawings and results -> bytes.
 //!
 //! Takes drawings whose positions and texts are final; gives the bytes of files, the same bytes for the same input;
-//! refuses nothing, since whatever could fail was found by earlier stages.
+//! refuses nothing, since whatever could fail was found by earlier stages. [`lint`] checks DXF bytes, ours or the
+//! user's, more strictly than the usual readers do.
 
 pub mod csv;
 pub mod dxf;
 pub mod json;
+pub mod lint;
 pub mod svg;

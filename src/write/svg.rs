@@ -8,7 +8,7 @@ use crate::sheet::{Align, Dimension, Drawing, Item, Layer, PostMark, Shape, Text
 
 /// White paper round the drawing, mm.
 const MARGIN_MM: f64 = 10.0;
-/// Height of capitals against the font size: DejaVu Sans Condensed, 1493 of 2048 units (its outline of `H`).
+/// Height of capitals against the font size: `DejaVu Sans Condensed`, 1493 of 2048 units (its outline of `H`).
 const CAPITALS: f64 = 1493.0 / 2048.0;
 /// Faces by preference; all condensed or no wider than the room that texts were given.
 const FACES: &str = "DejaVu Sans Condensed, DejaVu Sans, Liberation Sans Narrow, sans-serif";
@@ -212,5 +212,132 @@ impl Sheet<'_> {
         }
         node.append(svg::node::Text::new(legal(&text.content)));
         node
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::plane::point;
+    use crate::sheet::{Anchor, Linetype, ObjectId};
+
+    fn item(layer: Layer, shape: Shape) -> Item {
+        Item {
+            layer,
+            linetype: None,
+            object: Some(ObjectId { kind: "panel", id: "S1".to_owned(), facts: Vec::new() }),
+            shape,
+        }
+    }
+
+    fn text(content: &str, valign: VAlign, turn: f64) -> Shape {
+        Shape::Text(TextSpec {
+            at: point(24.0, 48.0),
+            height: 24.0,
+            rotation: Angle::from_degrees(turn),
+            anchor: Anchor { align: Align::Centre, valign },
+            content: content.to_owned(),
+            bold: false,
+        })
+    }
+
+    fn drawing(items: Vec<Item>) -> Drawing {
+        let (low, high) = (point(0.0, 0.0), point(240.0, 480.0));
+        Drawing { name: "S1".to_owned(), title: "Panel \"S1\" <a & b>".to_owned(), paper: 24.0, low, high, items }
+    }
+
+    /// Names of the elements in their order, after checking that every one that opens closes.
+    fn elements(svg: &str) -> Vec<String> {
+        let mut open: Vec<&str> = Vec::new();
+        let mut names = Vec::new();
+        for tag in svg.split('<').skip(1) {
+            let (tag, rest) = tag.split_once('>').unwrap();
+            assert!(!rest.contains('>'), "unescaped: {rest}");
+            if let Some(name) = tag.strip_prefix('/') {
+                assert_eq!(open.pop(), Some(name));
+                continue;
+            }
+            let name = tag.split([' ', '/']).next().unwrap();
+            names.push(name.to_owned());
+            if !tag.ends_with('/') {
+                open.push(name);
+            }
+        }
+        assert!(open.is_empty(), "{open:?}");
+        names
+    }
+
+    #[test]
+    fn sizes_are_paper_millimetres_and_y_runs_down() {
+        let line = Shape::Line(point(0.0, 0.0), point(240.0, 480.0));
+        let svg = document(&[&drawing(vec![item(Layer::Panel, line)])], &[]);
+        assert!(svg.contains("width=\"30mm\"") && svg.contains("height=\"40mm\""), "{svg}");
+        assert!(svg.contains("viewBox=\"0 0 30 40\""));
+        assert!(svg.contains("d=\"M10 30L20 10\""), "{svg}");
+    }
+
+    #[test]
+    fn layers_are_groups_in_drawing_order_with_their_pens() {
+        let line = || Shape::Line(point(0.0, 0.0), point(1.0, 1.0));
+        let svg = document(&[&drawing(vec![item(Layer::Text, line()), item(Layer::Post, line())])], &[]);
+        let groups: Vec<&str> = svg.split("<g ").skip(1).map(|g| g.split('>').next().unwrap()).collect();
+        assert_eq!(groups.len(), 2);
+        assert!(groups[0].contains("id=\"RAIL-POST\"") && groups[0].contains("stroke-width=\"0.5\""), "{groups:?}");
+        assert!(groups[1].contains("id=\"RAIL-TEXT\"") && groups[1].contains("stroke-width=\"0.18\""), "{groups:?}");
+        assert!(svg.contains("data-object=\"S1\""));
+    }
+
+    #[test]
+    fn texts_are_escaped_and_cleaned_and_every_element_closes() {
+        let nasty = text("a<b> & \"c\"\u{0}\u{1b}\u{ffff}\n'd'", VAlign::Base, 0.0);
+        let svg = document(&[&drawing(vec![item(Layer::Text, nasty)])], &[]);
+        let names = elements(&svg);
+        assert_eq!(names, ["svg", "title", "rect", "g", "text"]);
+        assert!(svg.contains(">a&lt;b&gt; &amp; \"c\" 'd'</text>"), "{svg}");
+        assert!(svg.chars().all(|c| c == '\n' || !c.is_control()));
+    }
+
+    #[test]
+    fn a_text_hangs_by_its_capitals() {
+        let place = |valign, turn| {
+            let svg = document(&[&drawing(vec![item(Layer::Text, text("x", valign, turn))])], &[]);
+            let value = |name: &str| {
+                let from = svg.split("<text").nth(1).unwrap();
+                from.split(&format!(" {name}=\"")).nth(1).unwrap().split('"').next().unwrap().to_owned()
+            };
+            (value("x"), value("y"))
+        };
+        // Capitals are 1 mm high on paper; the insertion point is 1 mm right and 2 mm up from the lower left corner.
+        assert_eq!(place(VAlign::Base, 0.0), ("11".to_owned(), "28".to_owned()));
+        assert_eq!(place(VAlign::Middle, 0.0), ("11".to_owned(), "28.5".to_owned()));
+        assert_eq!(place(VAlign::Top, 90.0), ("12".to_owned(), "28".to_owned()));
+    }
+
+    #[test]
+    fn arcs_run_counter_clockwise_on_the_drawing() {
+        let quarter =
+            Shape::Arc { centre: point(0.0, 0.0), radius: 240.0, from: Angle::ZERO, to: Angle::from_degrees(90.0) };
+        let svg = document(&[&drawing(vec![item(Layer::Panel, quarter)])], &[]);
+        assert!(svg.contains("d=\"M20 30A10 10 0 0 0 10 20\""), "{svg}");
+    }
+
+    #[test]
+    fn patterns_come_from_the_layer_unless_the_item_has_its_own() {
+        let line = || Shape::Line(point(0.0, 0.0), point(1.0, 1.0));
+        let own = Item { linetype: Some(Linetype::Hidden), ..item(Layer::Line, line()) };
+        let svg = document(&[&drawing(vec![item(Layer::Line, line()), own])], &[]);
+        assert!(svg.contains("stroke-dasharray=\"8 1.5 1.5 1.5\"") && svg.contains("stroke-dasharray=\"2.5 1.2\""));
+    }
+
+    #[test]
+    fn drawings_stand_below_each_other_and_the_background_behind_the_first() {
+        let line = || Shape::Line(point(0.0, 0.0), point(24.0, 0.0));
+        let (first, second) = (drawing(vec![item(Layer::Panel, line())]), drawing(vec![item(Layer::Panel, line())]));
+        let behind = [Item { object: None, ..item(Layer::Sheet, line()) }];
+        let svg = document(&[&first, &second], &behind);
+        assert!(svg.contains("viewBox=\"0 0 30 70\""), "{svg}");
+        assert!(svg.find("RAIL-SHEET").unwrap() < svg.find("RAIL-PANEL").unwrap());
+        assert!(svg.contains("M10 30L11 30") && svg.contains("M10 60L11 60"), "{svg}");
+        assert_eq!(svg, document(&[&first, &second], &behind));
     }
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use plumbrail::base::{Finding, Frame, Refusal, decimal};
+use plumbrail::base::{Finding, Frame, Refusal, Severity, decimal};
 use plumbrail::catalog::CatalogError;
 use serde_json::json;
 
@@ -12,13 +12,28 @@ use crate::args::MessageFormat;
 pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format: MessageFormat) {
     let mut sorted: Vec<&Finding> = findings.iter().collect();
     sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
-    for finding in sorted {
-        match format {
-            MessageFormat::Text => eprint!("{}", text(file, frame, finding)),
-            MessageFormat::Json => eprintln!("{}", line(file, frame, finding)),
+    if format == MessageFormat::Json {
+        for finding in sorted {
+            eprintln!("{}", line(file, frame, finding));
+        }
+        return;
+    }
+    for (i, finding) in sorted.iter().enumerate() {
+        let alike = |f: &&&Finding| f.severity == Severity::Note && f.code == finding.code;
+        let count = sorted.iter().filter(alike).count();
+        if finding.severity != Severity::Note || count < FOLDED {
+            eprint!("{}", text(file, frame, finding));
+        } else if !sorted.iter().take(i).any(|f| alike(&f)) {
+            let more: Vec<&str> =
+                sorted.iter().filter(alike).skip(1).filter_map(|f| f.place.panel.as_deref()).collect();
+            let places = if more.is_empty() { String::new() } else { format!(": {}", more.join(", ")) };
+            eprintln!("{}  and {} more like it{places}", text(file, frame, finding), count - 1);
         }
     }
 }
+
+/// Notes of one kind are told one by one below this many, else the first with the places of the others.
+const FOLDED: usize = 3;
 
 fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     let place = &finding.place;

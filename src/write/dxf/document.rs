@@ -40,7 +40,7 @@ impl Skeleton {
                 block_records: handles.take(),
                 model_space: handles.take(),
                 plot_style: Some(plot_style),
-                layer_names: options.layer_names.clone(),
+                names: options.layer_names.iter().map(|(ours, own)| (ours.name().to_owned(), own.clone())).collect(),
                 first_dimension: 1,
                 linetype_scale: 1.0,
             },
@@ -160,11 +160,6 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     tags.point_2d(10, low);
     variable(tags, "$LIMMAX");
     tags.point_2d(10, high);
-    // The sheet of the paper space, in drawing units.
-    variable(tags, "$PLIMMIN");
-    tags.point_2d(10, Point::default());
-    variable(tags, "$PLIMMAX");
-    tags.point_2d(10, layouts::SHEET_MM / frame.unit.millimetres());
     variable(tags, "$LTSCALE");
     tags.real(40, 1.0);
     variable(tags, "$TEXTSTYLE");
@@ -190,8 +185,12 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     }
     variable(tags, "$HANDSEED");
     tags.handle(5, seed);
-    // R12 has no variables for units: its programs refuse what they do not know.
+    // R12 has no variables for units: its programs refuse what they do not know. So it can tell no paper size either.
     if tags.target().has_owners() {
+        variable(tags, "$PLIMMIN");
+        tags.point_2d(10, Point::default());
+        variable(tags, "$PLIMMAX");
+        tags.point_2d(10, layouts::SHEET_MM / frame.unit.millimetres());
         variable(tags, "$INSUNITS");
         tags.int(70, i64::from(frame.unit.insunits()));
         variable(tags, "$MEASUREMENT");
@@ -218,7 +217,9 @@ fn table(tags: &mut Tags<'_>, kind: &str, own: Handle, count: usize, contents: i
 }
 
 fn raw(tags: &mut Tags<'_>, records: &[Record]) {
-    records.iter().for_each(|record| tags.raw(&record.bytes));
+    for record in records {
+        tags.raw(&record.bytes);
+    }
 }
 
 fn tables(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours: &Records, facts: &Facts<'_>) {

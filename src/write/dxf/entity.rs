@@ -27,7 +27,7 @@ impl<'a> Common<'a> {
     }
 
     /// What belongs to the entity with this handle: its vertices, attributes and end.
-    const fn part_of(&self, head: Handle) -> Common<'a> {
+    const fn part_of(&self, head: Handle) -> Self {
         Common { owner: head, mark: None, linetype: None, linetype_scale: 1.0, ..*self }
     }
 
@@ -107,7 +107,9 @@ pub fn path(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, poi
         tags.subclass("AcDbPolyline");
         tags.int(90, i64::try_from(points.len()).unwrap_or(i64::MAX));
         tags.int(70, i64::from(closed));
-        points.iter().for_each(|p| tags.point_2d(10, *p));
+        for p in points {
+            tags.point_2d(10, *p);
+        }
         return common.tail(tags);
     }
     common.head(tags, "POLYLINE", own);
@@ -131,7 +133,9 @@ pub fn solid(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, [a
     common.head(tags, "SOLID", handles.take());
     tags.subclass("AcDbTrace");
     // A SOLID is filled in Z order: third and fourth corner change places.
-    [a, b, d, c].into_iter().zip(10..).for_each(|(p, code)| tags.point(code, p));
+    for (p, code) in [a, b, d, c].into_iter().zip(10..) {
+        tags.point(code, p);
+    }
     common.tail(tags);
 }
 

@@ -3,6 +3,7 @@
 
 use crate::base::plane::{direction, dot};
 use crate::base::{Angle, Length, Point, Unit, decimal, feet_inches};
+use crate::cad::Version;
 use crate::sheet::Dimension;
 
 /// The measured distance, full-scale mm.
@@ -23,12 +24,13 @@ pub(super) fn text_angle(angle: Angle) -> Angle {
     if folded.degrees() < -90.0 + 1e-6 { folded + Angle::from_degrees(180.0) } else { folded }
 }
 
-/// The text to write into the dimension: none where the CAD program shows the same by itself.
-pub(super) fn text_instead(dimension: &Dimension, unit: Unit) -> Option<&str> {
+/// The text to write into the dimension: none where the CAD program shows the same by itself. Before R2000 a dimension
+/// style does not say how lengths are shown, so the text is always written.
+pub(super) fn text_instead(dimension: &Dimension, unit: Unit, version: Version) -> Option<&str> {
     match dimension.text.as_str() {
         // An empty text would mean the measured one; a blank shows nothing.
         "" => Some(" "),
-        text if text == shown(distance(dimension), unit) => None,
+        text if version >= Version::R2000 && text == shown(distance(dimension), unit) => None,
         text => Some(text),
     }
 }
@@ -91,7 +93,9 @@ mod tests {
             (2210.0, Unit::Millimetre, "2211", Some("2211")),
             (2210.0, Unit::Millimetre, "", Some(" ")),
         ] {
-            assert_eq!(text_instead(&dimension(mm, 0.0, text), unit), instead, "{mm} {text}");
+            let dimension = dimension(mm, 0.0, text);
+            assert_eq!(text_instead(&dimension, unit, Version::R2000), instead, "{mm} {text}");
+            assert!(text_instead(&dimension, unit, Version::R14).is_some(), "{mm} {text}");
         }
     }
 

@@ -14,6 +14,8 @@ mod records;
 pub(in crate::write) mod sample;
 pub mod tables;
 mod tags;
+#[cfg(test)]
+mod tests;
 mod text;
 
 use std::collections::BTreeMap;

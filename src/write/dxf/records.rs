@@ -6,6 +6,7 @@ use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
 use crate::base::{Angle, Frame, Point, decimal};
+use crate::cad::Fact;
 use crate::cad::Version;
 use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
 
@@ -22,18 +23,26 @@ pub struct Ties {
     pub styles: Handle,
     /// Table head of the DIMSTYLEs.
     pub dimension_styles: Handle,
-    /// Table head of the BLOCK_RECORDs.
+    /// Table head of the `BLOCK_RECORD`s.
     pub block_records: Handle,
     /// Block record of the model space.
     pub model_space: Handle,
     /// Plot style of the file's layers.
     pub plot_style: Option<Handle>,
-    /// The file's own names for our layers, where they are not ours.
-    pub layer_names: BTreeMap<Layer, String>,
+    /// Other names for our layers, line types, styles and post blocks, by the names that they have otherwise: where
+    /// the job has its own, and where a name of ours stands for something else in the file.
+    pub names: BTreeMap<String, String>,
     /// First unused number of a `*D` block.
     pub first_dimension: u64,
     /// The file's `$LTSCALE`.
     pub linetype_scale: f64,
+}
+
+impl Ties {
+    /// What something of ours is called in the file.
+    fn name<'a>(&'a self, ours: &'a str) -> &'a str {
+        self.names.get(ours).map_or(ours, String::as_str)
+    }
 }
 
 /// Records for one file, each kind for its own place; table records and blocks only as far as the drawings need them.
@@ -49,7 +58,7 @@ pub struct Records {
     pub styles: Vec<Record>,
     /// DIMSTYLE.
     pub dimension_styles: Vec<Record>,
-    /// BLOCK_RECORD, from R13.
+    /// `BLOCK_RECORD`, from R13.
     pub block_records: Vec<Record>,
     /// BLOCK to ENDBLK.
     pub blocks: Vec<Record>,
@@ -92,7 +101,7 @@ struct Writer<'a> {
     /// Paper scale that the line patterns are made for; other drawings scale theirs.
     pattern_paper: f64,
     out: Records,
-    styles: BTreeMap<&'static str, Handle>,
+    styles: BTreeMap<bool, Handle>,
     posts: BTreeSet<String>,
     dimensions: u64,
     dimension_styles: BTreeSet<String>,
@@ -102,7 +111,7 @@ const REGULAR: &str = "RAIL-TEXT";
 const BOLD: &str = "RAIL-TITLE";
 const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
 
-impl Writer<'_> {
+impl<'a> Writer<'a> {
     fn record(&mut self, name: &str, write: impl FnOnce(&mut Tags<'_>, &mut Handles)) -> Record {
         let mut tags = Tags::new(self.target);
         write(&mut tags, self.handles);
@@ -113,10 +122,6 @@ impl Writer<'_> {
         let table = self.ties.app_ids;
         let record = self.record(APP_ID, |tags, handles| tables::app_id(tags, handles, table, APP_ID));
         self.out.app_ids.push(record);
-    }
-
-    fn layer_name(&self, layer: Layer) -> &str {
-        self.ties.layer_names.get(&layer).map_or(layer.name(), String::as_str)
     }
 
     fn linetypes_and_layers(&mut self, drawings: &[Placed<'_>]) {
@@ -130,12 +135,12 @@ impl Writer<'_> {
             }
         }
         for layer in used {
-            let name = self.layer_name(layer).to_owned();
-            let (table, plot_style) = (self.ties.layers, self.ties.plot_style);
-            let record = self.record(&name, |tags, handles| {
+            let ties = self.ties;
+            let (table, plot_style, name) = (ties.layers, ties.plot_style, ties.name(layer.name()));
+            let record = self.record(name, |tags, handles| {
                 let (colour, _) = layer.colour();
-                let (linetype, pen) = (layer.linetype().name(), layer.pen());
-                let record = LayerRecord { name: &name, colour, linetype, pen, plot_style, ours: true };
+                let (linetype, pen) = (ties.name(layer.linetype().name()), layer.pen());
+                let record = LayerRecord { name, colour, linetype, pen, plot_style, ours: true };
                 tables::layer(tags, handles, table, &record);
             });
             // Two of our layers may have been given one name.
@@ -148,7 +153,7 @@ impl Writer<'_> {
     fn linetype(&mut self, linetype: Linetype) {
         let scale = self.pattern_paper / self.frame.unit.millimetres() / self.ties.linetype_scale;
         let pattern: Vec<f64> = linetype.pattern().iter().map(|dash| dash * scale).collect();
-        let (table, name) = (self.ties.linetypes, linetype.name());
+        let (table, name) = (self.ties.linetypes, self.ties.name(linetype.name()));
         let description = match linetype {
             Linetype::Continuous => "Solid line",
             Linetype::Centre => "Centre ____ _ ____ _ ____",
@@ -166,9 +171,9 @@ impl Writer<'_> {
     }
 
     /// The text style's name and handle; its record is written at its first use.
-    fn style(&mut self, bold: bool) -> (&'static str, Handle) {
-        let name = if bold { BOLD } else { REGULAR };
-        if let Some(handle) = self.styles.get(name) {
+    fn style(&mut self, bold: bool) -> (&'a str, Handle) {
+        let name = self.ties.name(if bold { BOLD } else { REGULAR });
+        if let Some(handle) = self.styles.get(&bold) {
             return (name, *handle);
         }
         // Stroke fonts where outline fonts are unknown; every CAD program puts its own in place of a missing one.
@@ -184,7 +189,7 @@ impl Writer<'_> {
             own = tables::style(tags, handles, table, (name, font), true);
         });
         self.out.styles.push(record);
-        self.styles.insert(name, own);
+        self.styles.insert(bold, own);
         (name, own)
     }
 
@@ -196,20 +201,23 @@ impl Writer<'_> {
         let ties = self.ties;
         let linetype = item.linetype.filter(|own| *own != item.layer.linetype());
         let is_patterned = item.linetype.unwrap_or(item.layer.linetype()) != Linetype::Continuous;
-        let mark = item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name }, |object| Mark {
-            kind: object.kind,
-            id: &object.id,
-        });
+        let at = |local: Point| self.frame.to_drawing(local + placed.at);
+        let facts: Vec<Fact> = item.object.iter().flat_map(|o| &o.facts).map(|f| f.placed(at)).collect();
+        let mark =
+            item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name, facts: &[] }, |object| {
+                Mark { kind: object.kind, id: &object.id, facts: &facts }
+            });
         let common = Common {
             owner: ties.model_space,
-            layer: ties.layer_names.get(&item.layer).map_or(item.layer.name(), String::as_str),
-            linetype: linetype.map(Linetype::name),
+            layer: ties.name(item.layer.name()),
+            linetype: linetype.map(|linetype| ties.name(linetype.name())),
             linetype_scale: if is_patterned { placed.drawing.paper / self.pattern_paper } else { 1.0 },
             mark: Some(mark),
         };
-        let at = |local: Point| self.frame.to_drawing(local + placed.at);
         match &item.shape {
             Shape::Line(from, to) => entity::line(tags, self.handles, &common, at(*from), at(*to)),
+            // What has no extent, CAD programs refuse or throw away.
+            Shape::Circle { radius, .. } | Shape::Arc { radius, .. } if *radius <= 0.0 => {}
             Shape::Circle { centre, radius } => {
                 let radius = self.size(*radius);
                 entity::circle(tags, self.handles, &common, at(*centre), radius);
@@ -261,7 +269,7 @@ impl Writer<'_> {
         entity::insert(tags, self.handles, common, &reference);
     }
 
-    fn post_lettering(&self, side: f64, style: &'static str) -> Lettering<'static> {
+    fn post_lettering<'s>(&self, side: f64, style: &'s str) -> Lettering<'s> {
         let height = self.size(side) / 4.0;
         let at = Point::default();
         Lettering { at, height, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
@@ -271,6 +279,7 @@ impl Writer<'_> {
     fn post_block(&mut self, side: f64) -> String {
         let unit = self.frame.unit;
         let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
+        let name = self.ties.name(&name).to_owned();
         if !self.posts.insert(name.clone()) {
             return name;
         }
@@ -319,7 +328,7 @@ impl Writer<'_> {
             text_at: at(dimension.text_at),
             angle: dimension.angle,
             measured: self.size(measured::distance(dimension)),
-            instead: measured::text_instead(dimension, frame.unit),
+            instead: measured::text_instead(dimension, frame.unit, self.target.version),
         };
         entity::dimension(tags, self.handles, common, &linear);
     }
@@ -327,6 +336,7 @@ impl Writer<'_> {
     /// Name of the style for one paper scale and text height; its record is written at its first use.
     fn dimension_style(&mut self, paper: f64, height: f64, text_style: Handle) -> String {
         let name = symbol(&format!("RAIL-DIM-{}-{}", decimal(paper, 3), decimal(height / paper, 3)));
+        let name = self.ties.name(&name).to_owned();
         if self.dimension_styles.insert(name.clone()) {
             let (table, unit, height) = (self.ties.dimension_styles, self.frame.unit, self.size(height));
             let record = self.record(&name, |tags, handles| {

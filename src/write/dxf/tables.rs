@@ -32,7 +32,7 @@ fn begin(tags: &mut Tags<'_>, kind: &str, own: Handle, table: Handle, subclass: 
 /// Our XDATA; the records that every drawing has carry none.
 fn end(tags: &mut Tags<'_>, name: &str, ours: bool) {
     if ours {
-        tags.mark(Mark { kind: RECORD, id: name });
+        tags.mark(Mark { kind: RECORD, id: name, facts: &[] });
     }
 }
 
@@ -221,7 +221,7 @@ pub fn dimension_style(tags: &mut Tags<'_>, handles: &mut Handles, table: Handle
 /// A block record's own handle and name.
 #[derive(Debug, Clone, Copy)]
 pub struct BlockName<'a> {
-    /// Handle of the BLOCK_RECORD.
+    /// Handle of the `BLOCK_RECORD`.
     pub record: Handle,
     /// Name.
     pub name: &'a str,
@@ -229,7 +229,7 @@ pub struct BlockName<'a> {
     pub ours: bool,
 }
 
-/// BLOCK_RECORD; `layout` is none but for the spaces, `unit` what the block is drawn in.
+/// `BLOCK_RECORD`; `layout` is none but for the spaces, `unit` what the block is drawn in.
 pub fn block_record(tags: &mut Tags<'_>, table: Handle, block: &BlockName<'_>, layout: Handle, unit: Unit) {
     begin(tags, "BLOCK_RECORD", block.record, table, "AcDbBlockTableRecord", block.name);
     if tags.target().has_owners() {

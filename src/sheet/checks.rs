@@ -1,0 +1,189 @@
+//! Checks over whole drawings: no text on text, nothing outside the bounds, every dimension says what it measures.
+
+use super::sample::{COMPOSITE, INCH, METAL, METRIC, along, findings, inner_corner, l_shape};
+use super::text::Area;
+use super::*;
+use crate::base::plane::{self, point};
+use crate::base::{Length, Measure};
+use crate::deck::{Outline, Role};
+use crate::parts::Layout;
+
+/// A deck with jogs, an inner corner and slanted sides, rail all round.
+const JOGS: [(f64, f64); 9] = [
+    (0.0, 0.0),
+    (0.0, 140.0),
+    (130.0, 140.0),
+    (130.0, 170.0),
+    (260.0, 170.0),
+    (300.0, 100.0),
+    (210.0, 60.0),
+    (210.0, 20.0),
+    (150.0, 0.0),
+];
+
+fn layouts() -> Vec<Layout> {
+    let scaled = |by: f64| JOGS.map(|(x, y)| (x * by, y * by));
+    vec![
+        l_shape(COMPOSITE, INCH),
+        l_shape(METAL, METRIC),
+        along(COMPOSITE, INCH, &JOGS, true),
+        along(METAL, INCH, &scaled(4.0), true),
+        along(METAL, METRIC, &scaled(2.5), true),
+        along(COMPOSITE, INCH, &[(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (120.0, 60.0)], false),
+        inner_corner(COMPOSITE, INCH, 60.0, -22.5),
+        inner_corner(METAL, METRIC, 10.0, 30.0),
+    ]
+}
+
+fn drawings(layout: &Layout) -> Vec<Drawing> {
+    let findings = findings(layout);
+    let mut all = vec![plan(layout, &findings), plan(layout, &[]), tables(layout, &findings)];
+    // Of the equal panels of a large plan a few are enough.
+    let step = 1 + layout.panels.len() / 10;
+    all.extend(layout.panels.iter().step_by(step).map(|p| elevation(layout, p)));
+    all
+}
+
+fn texts(drawing: &Drawing) -> Vec<(String, Area)> {
+    let text = |item: &Item| match &item.shape {
+        Shape::Text(text) => Some((text.content.clone(), Area::of_text(text))),
+        Shape::Dimension(d) => Some((d.text.clone(), Area::of_text(&d.text_spec()))),
+        _ => None,
+    };
+    drawing.items.iter().filter_map(text).collect()
+}
+
+#[test]
+fn no_text_stands_on_another() {
+    for (case, layout) in layouts().iter().enumerate() {
+        for drawing in drawings(layout) {
+            let texts = texts(&drawing);
+            for (i, (a, area)) in texts.iter().enumerate() {
+                for (b, other) in texts.iter().skip(i + 1) {
+                    assert!(!area.overlaps(other), "layout {case}, {}: `{a}` on `{b}`", drawing.name);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn no_tag_or_dimension_of_the_plan_stands_on_a_post_or_rail() {
+    for (case, layout) in layouts().iter().enumerate() {
+        let drawing = plan(layout, &[]);
+        let solid: Vec<Area> = drawing
+            .items
+            .iter()
+            .filter_map(|item| match &item.shape {
+                Shape::Post(p) => Some(Area::new(p.at, plane::direction(p.rotation), p.side, p.side)),
+                Shape::Path { points, closed: true, .. } if item.layer == Layer::Panel => {
+                    let middle = |a: usize, b: usize| (points[a] + points[b]) / 2.0;
+                    Some(Area::of_line(middle(0, 3), middle(1, 2), plane::distance(middle(0, 1), middle(2, 3))))
+                }
+                _ => None,
+            })
+            .collect();
+        for (text, area) in texts(&drawing) {
+            assert!(!solid.iter().any(|s| s.overlaps(&area)), "layout {case}: `{text}`");
+        }
+    }
+}
+
+#[test]
+fn everything_is_within_the_bounds() {
+    for layout in layouts() {
+        for drawing in drawings(&layout) {
+            let (low, high) = (drawing.low, drawing.high);
+            let points = drawing.items.iter().flat_map(|i| board::reach(&i.shape));
+            for p in points {
+                assert!(p.x.is_finite() && p.y.is_finite());
+                let inside = p.x >= low.x && p.x <= high.x && p.y >= low.y && p.y <= high.y;
+                assert!(inside, "{}: {p:?} outside {low:?} {high:?}", drawing.name);
+            }
+        }
+    }
+}
+
+#[test]
+fn dimensions_say_what_they_measure() {
+    let mut seen = 0;
+    for layout in layouts() {
+        let m: Measure = layout.measure;
+        for drawing in drawings(&layout) {
+            for item in &drawing.items {
+                let Shape::Dimension(d) = &item.shape else { continue };
+                let along = plane::dot(d.to - d.from, plane::direction(d.angle)).abs();
+                let length = Length::from_millimetres(along).unwrap();
+                // A nanometre of f64 noise may turn a half mark either way.
+                let near = [-100, 0, 100].map(|nm| length + Length::from_nanometres(nm));
+                let text = |l: Length| if drawing.name == "plan" { m.text(l) } else { m.mark_text(l) };
+                assert!(near.map(text).contains(&d.text), "{}: {} for {}", drawing.name, d.text, m.text(length));
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 300, "{seen}");
+}
+
+#[test]
+fn every_post_span_and_mark_of_the_layout_is_drawn() {
+    let layout = l_shape(COMPOSITE, INCH);
+    let sheet = plan(&layout, &findings(&layout));
+    let said: Vec<String> = texts(&sheet).into_iter().map(|t| t.0).collect();
+    for id in ["P1", "P5", "S1", "S5", "8'-0\"", "1'-2\"", "12'-5-3/16\"", "1", "4"] {
+        assert!(said.iter().any(|t| t == id), "{id} in {said:?}");
+    }
+    let posts = sheet.items.iter().filter(|i| matches!(i.shape, Shape::Post(_))).count();
+    assert_eq!(posts, 5);
+    for at in &layout.panels {
+        let sheet = elevation(&layout, at);
+        let said: Vec<String> = texts(&sheet).into_iter().map(|t| t.0).collect();
+        let p = &at.panel;
+        let bracket_holes = p.brackets.iter().flat_map(|b| &b.holes);
+        for mark in p.balusters.marks.iter().chain(&p.blocks).chain(&p.cap_screws).chain(bracket_holes) {
+            assert!(said.contains(&layout.measure.mark_text(*mark)), "{}: {mark}", p.id);
+        }
+        let count = |layer, kind| {
+            sheet.items.iter().filter(|i| i.layer == layer && i.object.as_ref().is_some_and(|o| o.kind == kind)).count()
+        };
+        assert_eq!(count(Layer::Baluster, "baluster"), p.balusters.marks.len());
+        let circles = sheet.items.iter().filter(|i| i.layer == Layer::Hole && matches!(i.shape, Shape::Circle { .. }));
+        let drilled = 2 * p.balusters.marks.len() + p.blocks.len() + p.cap_screws.len() + 8;
+        assert_eq!(circles.count(), drilled, "{}", p.id);
+    }
+}
+
+#[test]
+fn a_mitred_left_end_tells_what_a_hooked_tape_adds() {
+    let layout = l_shape(COMPOSITE, INCH);
+    let hooked = |index: usize| {
+        let sheet = elevation(&layout, &layout.panels[index]);
+        texts(&sheet).into_iter().any(|t| t.0.contains("hooked on the long point"))
+    };
+    assert!(hooked(4), "the left end of S5 is sawn at 22.5 degrees");
+    assert!(!hooked(3), "the left end of S4 is square");
+    // Half of the top rail's 2 in times tan 22.5 degrees is 0.414 in, 7/16 in on the mark grid.
+    let sheet = elevation(&layout, &layout.panels[4]);
+    assert!(texts(&sheet).iter().any(|t| t.0.contains("add 7/16\" to every mark")));
+}
+
+#[test]
+fn lists_keep_clear_of_the_background() {
+    let layout = l_shape(COMPOSITE, INCH);
+    let wall = vec![point(-3000.0, 0.0), point(9000.0, 0.0), point(9000.0, 200.0), point(-3000.0, 200.0)];
+    let behind = context(&[Outline { role: Role::Wall, points: wall, closed: true }]);
+    let sheet = plan_beside(&layout, &findings(&layout), &behind);
+    assert!(sheet.low.x <= -3000.0 && sheet.high.x > 9000.0);
+    let list = texts(&sheet).into_iter().find(|t| t.0 == "Findings").unwrap();
+    assert!(list.1.corners().iter().all(|p| p.x > 9000.0));
+}
+
+#[test]
+fn the_cautions_are_always_among_the_tables() {
+    let sheet = tables(&l_shape(METAL, METRIC), &[]);
+    let said = texts(&sheet).into_iter().map(|t| t.0).collect::<Vec<_>>().join(" ");
+    for caution in CAUTIONS {
+        assert!(said.contains(caution) || caution.split(' ').all(|w| said.contains(w)), "{caution}");
+    }
+    assert!(!said.contains("What was found"), "a table without rows is left out");
+}

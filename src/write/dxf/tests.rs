@@ -1,0 +1,256 @@
+//! Whole drawings: where things lie, what marks them, and records for another's file.
+
+use std::collections::BTreeMap;
+
+use super::*;
+use crate::base::plane::point;
+use crate::base::{Angle, Unit};
+use crate::sheet::Shape;
+
+type Group = (u16, String);
+
+/// Records of ASCII bytes: each begins with its group 0.
+fn split(bytes: &[u8]) -> Vec<Vec<Group>> {
+    let text = String::from_utf8_lossy(bytes);
+    let lines: Vec<&str> = text.lines().collect();
+    let mut records: Vec<Vec<Group>> = Vec::new();
+    for pair in lines.chunks(2) {
+        let group = (pair[0].trim().parse().unwrap(), pair[1].to_owned());
+        match records.last_mut() {
+            Some(record) if group.0 != 0 => record.push(group),
+            _ => records.push(vec![group]),
+        }
+    }
+    records
+}
+
+fn value(record: &[Group], code: u16) -> Option<&str> {
+    record.iter().find(|(c, _)| *c == code).map(|(_, value)| value.as_str())
+}
+
+fn number(record: &[Group], code: u16) -> f64 {
+    value(record, code).unwrap().parse().unwrap()
+}
+
+fn of_kind<'r>(records: &'r [Vec<Group>], kind: &str) -> Vec<&'r Vec<Group>> {
+    records.iter().filter(|record| record[0].1 == kind).collect()
+}
+
+fn whole(frame: &Frame, options: &DxfOptions) -> Vec<u8> {
+    let (plan, elevation) = (sample::plan(), sample::elevation());
+    document(&sample::placed(&plan, &elevation), frame, options)
+}
+
+#[test]
+fn the_plan_lies_on_the_users_coordinates() {
+    for (unit, origin) in [
+        (Unit::Inch, point(0.0, 0.0)),
+        (Unit::Foot, point(-1234.5, 99.0)),
+        (Unit::Millimetre, point(250_000.25, -90_000.0)),
+        (Unit::Metre, point(456_789.125, 5_432_109.75)),
+    ] {
+        let frame = Frame { unit, origin };
+        let records = split(&whole(&frame, &DxfOptions::default()));
+        let plan = sample::plan();
+        let posts = plan.items.iter().filter_map(|item| match &item.shape {
+            Shape::Post(post) => Some(post),
+            _ => None,
+        });
+        let inserts = of_kind(&records, "INSERT");
+        assert_eq!(inserts.len(), 3);
+        for (post, insert) in posts.zip(inserts) {
+            let at = frame.to_drawing(post.at);
+            // Ten decimals are written; a metre plan in survey coordinates has only nine that mean anything.
+            assert!((number(insert, 10) - at.x).abs() < 1e-9 && (number(insert, 20) - at.y).abs() < 2e-9);
+        }
+        let hole = of_kind(&records, "CIRCLE")[0];
+        assert!((number(hole, 40) - 3.0 / unit.millimetres()).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn everything_in_the_model_space_says_what_it_shows() {
+    for version in [Version::R12, Version::R2000, Version::R2018] {
+        let records = split(&whole(&Frame::default(), &DxfOptions { version, ..DxfOptions::default() }));
+        let start = records.iter().position(|record| value(record, 2) == Some("ENTITIES")).unwrap();
+        let parts = ["VERTEX", "ATTRIB", "SEQEND"];
+        let heads: Vec<_> = records[start + 1..]
+            .iter()
+            .take_while(|record| record[0].1 != "ENDSEC")
+            .filter(|record| !parts.contains(&record[0].1.as_str()))
+            .collect();
+        for head in &heads {
+            let mark: Vec<_> = head.iter().skip_while(|(code, _)| *code != 1001).collect();
+            let codes: Vec<u16> = mark.iter().map(|(code, _)| *code).collect();
+            assert_eq!(codes, [1001, 1000, 1000, 1070], "{head:?}");
+            assert_eq!((mark[0].1.as_str(), mark[3].1.as_str()), ("PLUMBRAIL", "1"));
+        }
+        let shown = |kind: &str, id: &str| {
+            let pair = [(1000, kind.to_owned()), (1000, id.to_owned())];
+            heads.iter().filter(|head| head.windows(2).any(|w| w == pair)).count()
+        };
+        assert_eq!((shown("post", "P2"), shown("span", "S2"), shown("drawing", "plan")), (1, 1, 5));
+    }
+}
+
+#[test]
+fn a_post_carries_its_id_and_kind_as_hidden_attributes() {
+    let records = split(&whole(&Frame::default(), &DxfOptions::default()));
+    let at = records.iter().position(|record| record[0].1 == "INSERT").unwrap();
+    assert_eq!(value(&records[at], 2), Some("RAIL-POST-4_5IN"));
+    let attributes: Vec<_> =
+        records[at + 1..at + 3].iter().map(|r| (value(r, 2).unwrap(), value(r, 1).unwrap(), value(r, 70))).collect();
+    assert_eq!(attributes, [("ID", "P1", Some("1")), ("KIND", "end", Some("1"))]);
+}
+
+#[test]
+fn a_dimension_measures_what_its_block_shows() {
+    let frame = Frame::default();
+    let records = split(&whole(&frame, &DxfOptions::default()));
+    let dimensions = of_kind(&records, "DIMENSION");
+    let blocks: Vec<&str> = dimensions.iter().map(|d| value(d, 2).unwrap()).collect();
+    assert_eq!(blocks, ["*D1", "*D2", "*D3"]);
+    assert_eq!(number(dimensions[0], 42), 91.5);
+    assert_eq!(value(dimensions[0], 1), Some("7'-7-1/2\""));
+    assert_eq!(value(dimensions[2], 1), None);
+    assert_eq!(number(dimensions[1], 50), 45.0);
+    // The line's point (10) lies square to the second point (14) across a dimension at 45 degrees.
+    let second = dimensions[1];
+    let across = (number(second, 10) - number(second, 14), number(second, 20) - number(second, 24));
+    assert!((across.0 + across.1).abs() < 1e-9 && across.0.hypot(across.1) > 1.0);
+}
+
+fn ties() -> Ties {
+    Ties {
+        app_ids: Handle(0xA1),
+        linetypes: Handle(0xA2),
+        layers: Handle(0xA3),
+        styles: Handle(0xA4),
+        dimension_styles: Handle(0xA5),
+        block_records: Handle(0xA6),
+        model_space: Handle(0xA7),
+        plot_style: None,
+        names: BTreeMap::new(),
+        first_dimension: 7,
+        linetype_scale: 2.0,
+    }
+}
+
+fn for_another(target: &Target, ties: &Ties) -> (Records, Handles) {
+    let (plan, elevation) = (sample::plan(), sample::elevation());
+    let mut handles = Handles::starting_at(0x1000);
+    let records = records(&sample::placed(&plan, &elevation), &Frame::default(), target, ties, &mut handles);
+    (records, handles)
+}
+
+#[test]
+fn records_hang_on_the_owners_of_the_file_they_go_into() {
+    let target = Target::new(Version::R2000, false, Newline::CrLf);
+    let (records, handles) = for_another(&target, &ties());
+    for (table, owner) in [
+        (&records.app_ids, "A1"),
+        (&records.linetypes, "A2"),
+        (&records.layers, "A3"),
+        (&records.styles, "A4"),
+        (&records.dimension_styles, "A5"),
+        (&records.block_records, "A6"),
+    ] {
+        assert!(!table.is_empty());
+        for record in table {
+            assert_eq!(value(&split(&record.bytes)[0], 330), Some(owner), "{}", record.name);
+        }
+    }
+    let entities = split(&records.entities);
+    assert!(entities.iter().filter(|e| value(e, 330) == Some("A7")).count() > 30);
+    let own = entities.iter().filter_map(|e| u64::from_str_radix(value(e, 5)?, 16).ok());
+    assert!(own.clone().all(|handle| handle >= 0x1000 && Handle(handle) < handles.seed()));
+    let names: Vec<&str> = records.blocks.iter().map(|block| block.name.as_str()).collect();
+    assert_eq!(names, ["RAIL-POST-4_5IN", "*D7", "*D8", "*D9"]);
+    // 8 mm on paper at 1:48 in inches, under the file's own scale of 2.
+    let centre = split(&records.linetypes[0].bytes).remove(0);
+    assert!((number(&centre, 49) - 8.0 * 48.0 / 25.4 / 2.0).abs() < 1e-9);
+    let detail = entities.iter().filter_map(|e| value(e, 48)).collect::<Vec<_>>();
+    assert_eq!(detail, ["0.25"]);
+}
+
+#[test]
+fn a_file_without_handles_gets_none_and_no_later_groups() {
+    let target = Target { handles: false, ..Target::new(Version::R12, false, Newline::Lf) };
+    let (records, _) = for_another(&target, &ties());
+    assert!(records.block_records.is_empty());
+    let tables = [&records.layers, &records.styles, &records.dimension_styles, &records.blocks];
+    let tables = tables.into_iter().flatten().flat_map(|record| split(&record.bytes));
+    for record in tables.chain(split(&records.entities)) {
+        let later = record.iter().find(|(code, _)| [5, 105, 330, 100, 370, 48].contains(code));
+        assert_eq!(later, None, "{record:?}");
+    }
+}
+
+#[test]
+fn other_names_are_used_throughout() {
+    let mut ties = ties();
+    let names = [("RAIL-POST", "A-FLOOR-POST"), ("RAIL-TEXT", "T1"), ("RAIL-HIDDEN", "H1"), ("RAIL-POST-4_5IN", "P1")];
+    ties.names = names.map(|(ours, own)| (ours.to_owned(), own.to_owned())).into();
+    let target = Target::new(Version::R2000, false, Newline::Lf);
+    let (records, _) = for_another(&target, &ties);
+    let blocks = records.blocks.iter().flat_map(|block| split(&block.bytes));
+    let all: Vec<Vec<Group>> = blocks.chain(split(&records.entities)).collect();
+    for (ours, own) in names {
+        let uses = |name: &str| {
+            let groups = all.iter().flatten();
+            groups.filter(|(code, value)| [2, 6, 7, 8].contains(code) && value == name).count()
+        };
+        assert_eq!(uses(ours), 0, "{ours}");
+        assert!(uses(own) > 0, "{own}");
+    }
+    assert!(records.layers.iter().any(|layer| layer.name == "A-FLOOR-POST"));
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let options = DxfOptions::default();
+    assert_eq!(whole(&Frame::default(), &options), whole(&Frame::default(), &options));
+}
+
+#[test]
+fn shapes_without_extent_are_left_out() {
+    let mut plan = sample::plan();
+    plan.items.retain(|item| matches!(item.shape, Shape::Line(..)));
+    let line = plan.items[0].clone();
+    let nothing = [
+        Shape::Path { points: vec![Point::default()], closed: true, filled: false },
+        Shape::Path { points: Vec::new(), closed: true, filled: true },
+        Shape::Circle { centre: Point::default(), radius: 0.0 },
+        Shape::Arc { centre: Point::default(), radius: 0.0, from: Angle::ZERO, to: Angle::from_degrees(9.0) },
+        Shape::Text(sample::text(Point::default(), 1.0, crate::sheet::Align::Left, crate::sheet::VAlign::Base, " ")),
+    ];
+    plan.items.extend(nothing.map(|shape| crate::sheet::Item { shape, ..line.clone() }));
+    let placed = [Placed { drawing: &plan, at: Point::default() }];
+    let records = split(&document(&placed, &Frame::default(), &DxfOptions::default()));
+    let start = records.iter().position(|record| value(record, 2) == Some("ENTITIES")).unwrap();
+    assert_eq!(records[start + 2][0].1, "ENDSEC");
+}
+
+/// An outside reader counts the same entities in every version and form.
+#[test]
+fn the_dxf_crate_reads_what_we_write() {
+    let (plan, elevation) = (sample::plan(), sample::elevation());
+    // The L of the elevation is filled by four triangles.
+    let expected = plan.items.len() + elevation.items.len() + 3;
+    for (version, name) in Version::KNOWN {
+        for binary in [false, true] {
+            let options = DxfOptions { version, binary, ..DxfOptions::default() };
+            let bytes = whole(&Frame::default(), &options);
+            let read = dxf::Drawing::load(&mut std::io::Cursor::new(bytes)).unwrap_or_else(|e| panic!("{name}: {e}"));
+            // It takes no DIMENSION without subclass markers.
+            let dimensions = if version < Version::R13 { 3 } else { 0 };
+            assert_eq!(read.entities().count() + dimensions, expected, "{name} {binary}");
+            let post = read.entities().find_map(|entity| match &entity.specific {
+                dxf::entities::EntityType::Insert(insert) => Some(insert.clone()),
+                _ => None,
+            });
+            let post = post.unwrap();
+            assert_eq!((post.name.as_str(), post.attributes().count()), ("RAIL-POST-4_5IN", 2), "{name} {binary}");
+        }
+    }
+}
