@@ -19,7 +19,6 @@ pub struct File {
 /// Writes all files below `folder`, or none. `keep` is a file that must not be overwritten: the user's plan. `stale`
 /// are files of an earlier run that would contradict this one; they go with it.
 pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> Result<()> {
-    let mut staged = Vec::with_capacity(files.len());
     for file in files {
         let target = folder.join(&file.name);
         if same(&target, keep) {
@@ -28,21 +27,45 @@ pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> R
         if target.is_dir() {
             bail!("{} is a folder; it stands where a file is to be written", target.display());
         }
+    }
+    let mut made = Vec::new();
+    let written = stage(folder, files, &mut made).and_then(|staged| move_in(staged, stale));
+    if written.is_err() {
+        // Deepest first; one that holds something stays.
+        made.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
+    }
+    written
+}
+
+/// Writes each file beside its place; `made` takes the folders that were not there before.
+fn stage(folder: &Path, files: &[File], made: &mut Vec<PathBuf>) -> Result<Vec<(NamedTempFile, PathBuf)>> {
+    let mut staged = Vec::with_capacity(files.len());
+    for file in files {
+        let target = folder.join(&file.name);
         let parent = target.parent().unwrap_or(folder);
+        let missing: Vec<&Path> = parent.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
+        made.extend(missing.into_iter().rev().map(Path::to_path_buf));
         fs::create_dir_all(parent).with_context(|| format!("cannot make the folder {}", parent.display()))?;
         let mut temp =
             NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
         temp.write_all(&file.bytes).with_context(|| format!("cannot write {}", target.display()))?;
         staged.push((temp, target));
     }
+    Ok(staged)
+}
+
+/// Moves all staged files into their places and the stale ones away, or puts everything back.
+fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, stale: &[PathBuf]) -> Result<()> {
     let mut done = Moves(Vec::new());
     let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, target));
     let moved = moved.and_then(|()| stale.iter().try_for_each(|path| done.set_aside(path)));
-    if let Err(error) = moved {
-        done.undo();
-        return Err(error);
+    match moved {
+        Ok(()) => done.finish(),
+        Err(error) => {
+            done.undo();
+            return Err(error);
+        }
     }
-    done.finish();
     Ok(())
 }
 

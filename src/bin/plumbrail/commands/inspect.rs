@@ -138,7 +138,7 @@ fn text(seen: &Seen, roles: &Roles) -> String {
         let counts: Vec<String> = layer.counts.iter().map(|(k, n)| format!("{n} {k}")).collect();
         table.add_row([layer.name.clone(), role, why, state(layer), counts.join(", ")]);
     }
-    out.push_str(&format!("\n{table}\n"));
+    out.push_str(&format!("\n{}\n", table.trim_fmt()));
     if let Some(plan) = &seen.plan {
         out.push_str(&plan_text(plan));
     }

@@ -14,7 +14,8 @@ use crate::output::{self, File};
 pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     let settings = config::settings(&args.shared)?;
     let bytes = config::read(&args.plan)?;
-    let name = args.plan.file_name().map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
+    let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
+    let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
     let outcome = match plumbrail::lay_out(&bytes, &name, &settings) {
         Ok(outcome) => outcome,
         Err(refusal) => {

@@ -70,7 +70,7 @@ fn text(outcome: &Outcome, panel: &Built, kit: Option<&str>) -> String {
     for line in &layout.order {
         order.add_row([line.item.clone(), line.quantity.to_string()]);
     }
-    out.push_str(&format!("{order}\n\nRe-check: {}\n\n", outcome.proof.summary()));
+    out.push_str(&format!("{}\n\nRe-check: {}\n\n", order.trim_fmt(), outcome.proof.summary()));
     for caution in sheet::CAUTIONS {
         out.push_str(&format!("{caution}\n"));
     }
@@ -114,7 +114,7 @@ fn marks(panel: &Built, m: Measure, system: &RailSystem) -> String {
             marks.chunks(8).map(|c| c.iter().map(|l| m.mark_text(*l)).collect::<Vec<_>>().join("  ")).collect();
         table.add_row([member.to_owned(), what, lines.join("\n")]);
     }
-    table.to_string()
+    table.trim_fmt()
 }
 
 fn cuts(panel: &Built, m: Measure) -> String {
@@ -123,5 +123,5 @@ fn cuts(panel: &Built, m: Measure) -> String {
     for cut in &panel.cuts {
         table.add_row([cut.member.text().to_owned(), m.mark_text(cut.length), angle(cut.left), angle(cut.right)]);
     }
-    table.to_string()
+    table.trim_fmt()
 }
