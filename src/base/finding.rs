@@ -139,6 +139,10 @@ codes! {
     MarkMoved = "mark-moved",
     /// Spacing was reduced so that a baluster clears the bracket.
     SpacingReduced = "spacing-reduced",
+    /// A span was measured on site and its panel follows the measurement.
+    SpanMeasured = "span-measured",
+    /// A measured span id that is not in the layout.
+    MeasuredUnknown = "measured-unknown",
     // proof
     /// An opening lets the sphere through.
     OpeningTooWide = "opening-too-wide",

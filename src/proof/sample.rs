@@ -119,6 +119,7 @@ pub(super) fn layout() -> Layout {
             cap_screws: vec![inches(20.0), inches(40.0)],
             ..panel("S1", 60.0, (7.0 / 24.0, 0.0), (3.0, 13))
         },
+        measured: None,
         kit: kit("Composite panel kit 6 ft"),
         price: None,
     };
@@ -136,6 +137,7 @@ pub(super) fn layout() -> Layout {
             cap_screws: vec![inches(19.5)],
             ..panel("S2", 39.0, (0.0, 0.75), (3.75, 8))
         },
+        measured: None,
         kit: kit("Composite panel kit 6 ft"),
         price: None,
     };

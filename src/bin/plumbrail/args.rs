@@ -162,6 +162,9 @@ pub struct Shared {
     /// Shop marks, for example 1/16in or 1mm
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub mark: Option<Length>,
+    /// Site measurements (span id, measured opening); they replace the plan's
+    #[arg(long, value_name = "FILE.csv")]
+    pub measured: Option<PathBuf>,
     /// Longest clear span, if shorter than the system's
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub longest_panel: Option<Length>,
