@@ -42,9 +42,22 @@ pub struct Outcome {
 /// # Errors
 /// When the drawing is not usable: no DXF, no unit, no deck edge. All smaller troubles are findings.
 pub fn lay_out(bytes: &[u8], file: &str, settings: &Settings) -> Result<Outcome, Refusal> {
+    lay_out_with(bytes, file, &cad::no_externals, settings)
+}
+
+/// The main job for a plan with external references, which the caller gives.
+///
+/// # Errors
+/// As [`lay_out`].
+pub fn lay_out_with(
+    bytes: &[u8],
+    file: &str,
+    externals: &cad::Externals<'_>,
+    settings: &Settings,
+) -> Result<Outcome, Refusal> {
     let roles = deck::Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
-    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted })?;
+    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
     let mut findings = drawing.findings.clone();
     let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
         refusal.others.splice(0..0, drawing.findings.iter().cloned());
