@@ -196,7 +196,7 @@ fn wrong_options_are_refused() {
         (&["--mark", "0in"], "error: mark: 0in is no shop mark\n  hint: write for example 1/16in or 1mm\n"),
         (
             &["--longest-panel", "9ft"],
-            "error: longest-panel: 9'-0\" is not between the shortest (8in) and the longest (8'-0\") panel of composite-36\n",
+            "error: longest-panel: 108in is not between the shortest (8in) and the longest (96in) panel of composite-36\n",
         ),
     ] {
         let out = folder();

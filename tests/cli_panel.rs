@@ -158,11 +158,11 @@ fn openings_that_no_panel_fits() {
     assert_eq!(ran.status, 1);
     same(
         &ran.errors_and_warnings(),
-        "panel: error[span-too-long]: opening of 10'-0\" is longer than the longest panel, 8'-0\" (panel S1)\n  \
-         rule: composite-36 longest-panel: limit 8'-0\", found 10'-0\"\n  \
+        "panel: error[span-too-long]: opening of 120in is longer than the longest panel, 96in (panel S1)\n  \
+         rule: composite-36 longest-panel: limit 96in, found 120in\n  \
          hint: set a post in between\n\
          panel: error[system-limit]: clear span: 120 in found, at most 96 in required (panel S1)\n  \
-         rule: composite-36 longest-panel: limit 8'-0\", found 10'-0\"\n",
+         rule: composite-36 longest-panel: limit 96in, found 120in\n",
     );
     assert!(ran.out.contains("26 balusters"), "{}", ran.out);
 }

@@ -99,8 +99,9 @@ fn text(value: &Value) -> &str {
     value.as_str().unwrap()
 }
 
+/// Four decimals: more than any saw needs, and fewer than the last digits of f64.
 fn number(value: &Value) -> String {
-    decimal(value.as_f64().unwrap(), 6)
+    decimal(value.as_f64().unwrap(), 4)
 }
 
 fn point(value: &Value) -> String {
