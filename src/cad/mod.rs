@@ -23,3 +23,4 @@ mod units;
 pub use curve::SAMPLING_MM;
 pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, Version, Vertex};
 pub use read::{ReadOptions, read};
+pub use text::{decode, folded};
