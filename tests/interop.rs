@@ -17,7 +17,7 @@ fn root() -> &'static Path {
 }
 
 /// A fresh folder below target/ for one check.
-fn scratch(name: &str) -> PathBuf {
+pub fn scratch(name: &str) -> PathBuf {
     let folder = root().join("target/interop").join(name);
     if folder.exists() {
         fs::remove_dir_all(&folder).unwrap();
@@ -59,7 +59,7 @@ fn ok(command: &mut Command) -> Output {
 }
 
 /// Runs one of the check scripts; its last line must say what it counted.
-fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
+pub fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
     let mut command = Command::new(python());
     command.arg(root().join("tests/interop").join(name)).args(args.iter().map(|a| a.as_ref()));
     let text = String::from_utf8(ok(&mut command).stdout).unwrap();

@@ -7,6 +7,7 @@ mod cli;
 mod cli_job;
 mod cli_panel;
 mod drawn;
+mod edits;
 mod golden;
 mod hostile;
 mod hostile_files;

@@ -29,3 +29,4 @@ pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, 
 pub use external::{External, Externals, Reference, no_externals};
 pub use ours::{Fact, Ours};
 pub use read::{ReadOptions, read};
+pub use text::{decode, folded};
