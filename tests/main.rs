@@ -11,6 +11,7 @@ mod edits;
 mod golden;
 mod hostile;
 mod hostile_files;
+mod inputs;
 mod interop;
 mod pictures;
 mod program;
