@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, RailSystem, RuleSet};
+use super::{CatalogError, OutputLayers, RailSystem, RuleSet};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -111,6 +111,10 @@ pub struct Job {
     pub inside: Option<Inside>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: Option<OutputLayers>,
     /// Title block.
     pub project: Option<Project>,
 }
@@ -146,6 +150,10 @@ pub struct Settings {
     pub inside: Option<Inside>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: OutputLayers,
     /// Title block.
     pub project: Project,
 }
@@ -195,6 +203,8 @@ impl Settings {
                 system.shortest_panel, system.longest_panel, system.name
             )));
         }
+        let output_layers = job.output_layers.unwrap_or_default();
+        output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
@@ -208,6 +218,8 @@ impl Settings {
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
             layers: job.layers.unwrap_or_default(),
+            layer_prefix: job.layer_prefix,
+            output_layers,
             project: job.project.unwrap_or_default(),
             system,
             rules,

@@ -14,6 +14,7 @@ mod elevation;
 mod grid;
 mod label;
 mod model;
+mod names;
 mod plan;
 mod running;
 #[cfg(test)]
@@ -31,5 +32,6 @@ pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
+pub use names::layer_names;
 pub use plan::{plan, plan_beside};
 pub use tables::{CAUTIONS, tables};

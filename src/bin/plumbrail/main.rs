@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod config;
+mod map;
 mod messages;
 mod output;
 
