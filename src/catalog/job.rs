@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, Measurements, RailSystem, RuleSet};
+use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -115,6 +115,10 @@ pub struct Job {
     pub inside: Option<Inside>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: Option<OutputLayers>,
     /// Title block.
     pub project: Option<Project>,
 }
@@ -150,6 +154,10 @@ pub struct Settings {
     pub inside: Option<Inside>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: OutputLayers,
     /// Title block.
     pub project: Project,
     /// Openings measured on site, by span id; they replace the plan's.
@@ -201,6 +209,8 @@ impl Settings {
                 system.shortest_panel, system.longest_panel, system.name
             )));
         }
+        let output_layers = job.output_layers.unwrap_or_default();
+        output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
@@ -214,6 +224,8 @@ impl Settings {
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
             layers: job.layers.unwrap_or_default(),
+            layer_prefix: job.layer_prefix,
+            output_layers,
             project: job.project.unwrap_or_default(),
             measured: Measurements::new(),
             system,
