@@ -118,7 +118,7 @@ fn the_structure_check_names_lines_and_handles() {
         let ran = run(&[&"inspect", &"--lint", &plan]);
         assert_eq!(ran.err, "");
         // ezdxf, which made the fixtures, names a dimension style and a layer of viewports that it does not define, and
-        // lets the layout own the attributes.
+        // lets the layout own what an INSERT must.
         let known = ["$DIMSTYLE names DIMSTYLE ISO-25", "VIEWPORT uses LAYER VIEWPORTS", "ATTRIB has the wrong owner"];
         let others = ran.out.lines().filter(|l| !known.iter().any(|k| l.contains(k)));
         let others: Vec<&str> = others.filter(|l| !l.contains(" in the structure")).collect();
@@ -132,7 +132,7 @@ fn the_structure_check_names_lines_and_handles() {
     fs::write(&broken, format!("{before}0\nLWPOLYLINE\n  5\n1\n{rest}")).unwrap();
     let ran = run(&[&"inspect", &"--lint", &broken]);
     assert_eq!(ran.status, 1, "{handle} -> 1: {}", ran.out);
-    let line = before.lines().count() + 1;
+    let line = before.lines().count();
     let told = format!("broken.dxf:{line}: error: ");
     assert!(ran.out.lines().any(|l| l.contains(&told) && l.ends_with("(handle 1)")), "{told}: {}", ran.out);
     let json: Value = serde_json::from_str(&run(&[&"inspect", &"--lint", &"--json", &broken]).out).unwrap();
