@@ -9,6 +9,7 @@ mod cli_panel;
 mod drawn;
 mod golden;
 mod hostile;
+mod hostile_data;
 mod hostile_files;
 mod interop;
 mod pictures;
