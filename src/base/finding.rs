@@ -66,12 +66,20 @@ codes! {
     TooManyInserts = "too-many-inserts",
     /// A block is referenced and not there.
     BlockMissing = "block-missing",
+    /// An external reference is not there.
+    ExternalMissing = "external-missing",
+    /// An external reference is there and cannot be used.
+    ExternalFails = "external-fails",
+    /// An external reference was read.
+    ExternalRead = "external-read",
     /// An entity does not lie in the plan's plane.
     NotInPlan = "not-in-plan",
     /// Something stands on a layer that is frozen, off or not plotted.
     LayerHidden = "layer-hidden",
     /// The plan's things are in paper space only.
     PaperSpace = "paper-space",
+    /// The plan is a DXF drawing made from a DWG file.
+    DwgConverted = "dwg-converted",
     // deck: the plan
     /// No layer for a role holds anything.
     LayerEmpty = "layer-empty",
@@ -97,6 +105,10 @@ codes! {
     SideUnknown = "side-unknown",
     /// An opening that touches no edge.
     OpeningOffEdge = "opening-off-edge",
+    /// Deck edges lie at different heights.
+    ElevationDiffers = "elevation-differs",
+    /// A post block's attribute says another size than its geometry, or none.
+    PostSize = "post-size",
     /// A stair that touches no edge.
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
@@ -139,6 +151,10 @@ codes! {
     MarkMoved = "mark-moved",
     /// Spacing was reduced so that a baluster clears the bracket.
     SpacingReduced = "spacing-reduced",
+    /// A span was measured on site and its panel follows the measurement.
+    SpanMeasured = "span-measured",
+    /// A measured span id that is not in the layout.
+    MeasuredUnknown = "measured-unknown",
     // proof
     /// An opening lets the sphere through.
     OpeningTooWide = "opening-too-wide",

@@ -58,7 +58,7 @@ pub fn read(index: &Index, bytes: &[u8], frame: &Frame) -> Vec<Ours> {
 }
 
 fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Frame) -> Option<Ours> {
-    let mut place = point(0.0, 0.0);
+    let (mut x, mut y) = (None, None);
     let mut rotation = 0.0;
     let mut texts = Vec::new();
     let mut facts = Vec::new();
@@ -68,8 +68,8 @@ fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Fr
         let tag = tag.ok()?;
         let number = || source.float(&tag).filter(|v| v.is_finite()).unwrap_or(0.0);
         match tag.code {
-            10 if place.x == 0.0 => place.x = number(),
-            20 if place.y == 0.0 => place.y = number(),
+            10 => x = x.or(Some(number())),
+            20 => y = y.or(Some(number())),
             50 if record.kind == Kind::Insert => rotation = number(),
             1001 => in_ours = source.trimmed(&tag) == OUR_APPLICATION.as_bytes(),
             1000 if in_ours && texts.len() < 2 => texts.push(word(&tag)),
@@ -90,7 +90,7 @@ fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Fr
         kind: texts.next()?,
         id: texts.next()?,
         facts,
-        at: frame.to_local(place),
+        at: frame.to_local(point(x.unwrap_or(0.0), y.unwrap_or(0.0))),
         rotation: Angle::from_degrees(rotation),
         origin: record.origin(),
     })

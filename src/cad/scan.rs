@@ -173,6 +173,7 @@ impl<'a> Scanner<'a> {
                 end: None,
                 base: Some([0.0, 0.0]),
                 external: false,
+                overlay: false,
                 layout: false,
             }),
             (_, Some(SectionKind::Blocks)) => self.block_record(at, kind),
@@ -272,6 +273,10 @@ impl<'a> Scanner<'a> {
             b"$INSUNITS" => (&mut header.insunits, 70),
             b"$MEASUREMENT" => (&mut header.measurement, 70),
             b"$HANDSEED" => (&mut header.handseed, 5),
+            b"$INSBASE" => {
+                let [x, y] = &mut header.insbase;
+                if tag.code == 20 { (y, 20) } else { (x, 10) }
+            }
             _ => return,
         };
         if tag.code == code {
@@ -298,7 +303,10 @@ impl<'a> Scanner<'a> {
         let Some(block) = self.blocks.last_mut().filter(|b| b.head + 1 == self.records.len()) else { return };
         match tag.code {
             2 => block.name = record.name,
-            70 => block.external = self.source.int(tag).is_some_and(|flags| flags & 4 != 0),
+            70 => {
+                let flags = self.source.int(tag).unwrap_or(0);
+                (block.external, block.overlay) = (flags & (4 | 8) != 0, flags & 8 != 0);
+            }
             10 | 20 => {
                 let axis = usize::from(tag.code == 20);
                 let value = self.source.float(tag);

@@ -23,8 +23,9 @@ pub struct Selection {
 }
 
 impl Selection {
-    /// Selects by a layer's name.
-    pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool) -> Self {
+    /// Selects by a layer's name. Of a drawing that another one places like a block (`inside`), layer `0` counts, too:
+    /// it takes the layer of the reference.
+    pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool, inside: bool) -> Self {
         let zero = index.layers.iter().position(|l| l.name == "0").and_then(|n| u32::try_from(n).ok());
         let mut selection = Self {
             wanted: index.layers.iter().map(|l| wanted(&l.name)).collect(),
@@ -35,7 +36,7 @@ impl Selection {
             paper: Vec::new(),
         };
         let deep = selection.blocks_with_wanted(index);
-        selection.take_layouts(index, &deep);
+        selection.take_layouts(index, &deep, inside);
         selection.reach_blocks(index, &deep);
         selection
     }
@@ -56,12 +57,16 @@ impl Selection {
     }
 
     /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the
-    /// inside out, so that long chains and circles of blocks do no harm.
+    /// inside out, so that long chains and circles of blocks do no harm. Of an external reference that cannot be told
+    /// before it is read.
     fn blocks_with_wanted(&self, index: &Index) -> Vec<bool> {
         let mut deep = vec![false; index.blocks.len()];
         let mut placed_in: Vec<Vec<usize>> = vec![Vec::new(); index.blocks.len()];
         let mut todo = Vec::new();
         for (b, block) in index.blocks.iter().enumerate().filter(|(_, b)| !b.layout) {
+            if block.external {
+                todo.push(b);
+            }
             for record in index.records.get(block.records.clone()).unwrap_or_default() {
                 if record.is_part() || record.ours {
                     continue;
@@ -87,26 +92,30 @@ impl Selection {
         self.is_wanted(record.layer) || self.target(index, record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
     }
 
-    fn take_layouts(&mut self, index: &Index, deep: &[bool]) {
+    fn take_layouts(&mut self, index: &Index, deep: &[bool], inside: bool) {
         for r in index.section_records(SectionKind::Entities) {
             let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-            if !self.leads_to_wanted(index, record, deep) {
-                continue;
-            }
-            if record.paper {
+            let leads = self.leads_to_wanted(index, record, deep);
+            if record.paper && leads && !self.places_external(index, record) {
                 self.paper.push(r);
-            } else {
+            } else if !record.paper && (leads || (inside && self.is_zero(record.layer))) {
                 self.model.push(r);
             }
         }
         for block in index.blocks.iter().filter(|b| b.layout) {
             for r in block.records.clone() {
                 let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-                if self.leads_to_wanted(index, record, deep) {
+                if self.leads_to_wanted(index, record, deep) && !self.places_external(index, record) {
                     self.paper.push(r);
                 }
             }
         }
+    }
+
+    /// Sheets show title blocks from files of their own, which say nothing about a plan in paper space.
+    fn places_external(&self, index: &Index, record: &Record) -> bool {
+        let block = self.target(index, record).and_then(|t| index.blocks.get(t));
+        block.is_some_and(|b| b.external) && !self.is_wanted(record.layer)
     }
 
     fn reach_blocks(&mut self, index: &Index, deep: &[bool]) {

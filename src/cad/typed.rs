@@ -59,6 +59,8 @@ pub struct Placement {
     pub counts: [u32; 2],
     /// From one column and from one row to the next.
     pub steps: [Point; 2],
+    /// Scale along z, negative when it is placed upside down.
+    pub upward: f64,
     /// Attribute tags and values.
     pub attributes: Vec<(String, String)>,
 }
@@ -92,6 +94,28 @@ fn plane_of(normal: &dxf::Vector) -> Result<Affine, Fault> {
 
 const fn flat(p: &dxf::Point) -> Point {
     plane::point(p.x, p.y)
+}
+
+/// Lowest and highest z of an entity whose plane is level, for an INSERT the z of its block's zero; texts and splines are
+/// not asked.
+pub fn heights(entity: &Entity) -> Option<[f64; 2]> {
+    // What stands in object coordinates is upside down where the normal points down.
+    let level = |z: f64, normal: &dxf::Vector| Some([z * normal.z.signum(); 2]);
+    match &entity.specific {
+        EntityType::Line(e) => Some([e.p1.z.min(e.p2.z), e.p1.z.max(e.p2.z)]),
+        EntityType::ModelPoint(e) => Some([e.location.z; 2]),
+        EntityType::Circle(e) => level(e.center.z, &e.normal),
+        EntityType::Arc(e) => level(e.center.z, &e.normal),
+        EntityType::Ellipse(e) => Some([e.center.z; 2]),
+        EntityType::LwPolyline(e) => level(entity.common.elevation, &e.extrusion_direction),
+        EntityType::Polyline(e) if e.flags & 8 != 0 => {
+            let all = || e.vertices().map(|v| v.location.z);
+            Some([all().reduce(f64::min)?, all().reduce(f64::max)?])
+        }
+        EntityType::Polyline(e) => level(e.location.z, &e.normal),
+        EntityType::Insert(e) => level(e.location.z, &e.extrusion_direction),
+        _ => None,
+    }
 }
 
 /// Converts one entity; takes its vertices and texts out of it.
@@ -244,6 +268,7 @@ fn insert(e: &mut dxf::entities::Insert) -> Result<Raw, Fault> {
         map: map.after(&scale),
         counts: [count(e.column_count), count(e.row_count)],
         steps: [map.turn(plane::point(e.column_spacing, 0.0)), map.turn(plane::point(0.0, e.row_spacing))],
+        upward: e.z_scale_factor * e.extrusion_direction.z.signum(),
         attributes,
     })))
 }

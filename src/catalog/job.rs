@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, RailSystem, RuleSet};
+use super::{CatalogError, Measurements, RailSystem, RuleSet};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -35,6 +35,10 @@ impl BalusterStyle {
 pub enum Bays {
     /// Equal spans in a stretch.
     Equal,
+    /// Full kits, the remainder last.
+    Stock,
+    /// The cheapest kits for the stretch; equal spans on a tie.
+    Cost,
 }
 
 /// On which side of an open edge the deck lies, seen along the drawn direction.
@@ -148,6 +152,8 @@ pub struct Settings {
     pub layers: LayerPatterns,
     /// Title block.
     pub project: Project,
+    /// Openings measured on site, by span id; they replace the plan's.
+    pub measured: Measurements,
 }
 
 /// Edge ends this near are one corner: 1/16 in.
@@ -209,6 +215,7 @@ impl Settings {
             inside: job.inside,
             layers: job.layers.unwrap_or_default(),
             project: job.project.unwrap_or_default(),
+            measured: Measurements::new(),
             system,
             rules,
         })

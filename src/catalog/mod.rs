@@ -5,6 +5,7 @@
 
 mod job;
 mod load;
+mod measured;
 mod rules;
 mod system;
 
@@ -12,6 +13,7 @@ pub use job::{BalusterStyle, Bays, Inside, Job, LayerPatterns, Project, Settings
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
 };
+pub use measured::{Measured, Measurements, read_measured};
 pub use rules::{Evidence, Limit, LimitKind, RuleSet};
 pub use system::{
     BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, Hole, Kit, Member, MemberRole, PostSpec, RailSystem,

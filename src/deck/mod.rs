@@ -7,10 +7,12 @@
 mod chain;
 mod cross;
 mod edits;
+mod levels;
 mod plan;
 mod posts;
 mod roles;
 mod side;
+mod size;
 mod zones;
 
 pub use cross::{Crossing, first_crossing};

@@ -10,6 +10,7 @@ use crate::catalog::Settings;
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
 use super::edits::{Edits, edits};
+use super::levels;
 use super::posts::posts;
 use super::roles::{Role, Roles};
 use super::side;
@@ -153,6 +154,7 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let [edges, openings, post_entities, stairs, wall_entities] = by_role;
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
+    levels::tell(&edges, drawing.frame.unit, &mut findings);
     let walls = walls(&wall_entities);
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {

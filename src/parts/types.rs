@@ -1,7 +1,7 @@
 //! The finished layout: everything decided, in exact lengths. `layout.json` is this, written out.
 
 use crate::base::{Frame, Measure, Point};
-use crate::catalog::{Project, RailSystem, RuleSet};
+use crate::catalog::{Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
 
@@ -23,6 +23,8 @@ pub struct LayoutPanel {
     pub span: Span,
     /// What it is made of.
     pub panel: Panel,
+    /// Its opening as measured on site, if it was.
+    pub measured: Option<Measured>,
     /// Kit it is cut from.
     pub kit: Option<String>,
     /// Price of that kit.

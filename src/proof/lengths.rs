@@ -20,7 +20,8 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let (panel, system) = (&at.panel, &layout.system);
     let parts = panel.clearance_left + panel.length + panel.clearance_right;
     record.exact(Question::own("clearance, rail and clearance together"), Required::Exactly(panel.span), parts);
-    record.exact(Question::own("span that the panel was built for"), Required::Exactly(at.span.clear), panel.span);
+    let built_for = at.measured.map_or(at.span.clear, |m| m.narrow);
+    record.exact(Question::own("span that the panel was built for"), Required::Exactly(built_for), panel.span);
     let apart = plane::distance(at.span.left, at.span.right);
     record.plan(Question::own("distance between the span's ends"), Required::Exactly(at.span.clear), apart);
 

@@ -153,7 +153,7 @@ pub struct Shared {
     /// Distance from the deck edge to the rail line
     #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true)]
     pub inset: Option<Length>,
-    /// How a stretch is divided
+    /// How a stretch is divided: equal, stock or cost
     #[arg(long, value_name = "POLICY", value_parser = bays)]
     pub bays: Option<Bays>,
     /// How balusters are divided: centred, even or punched
@@ -162,6 +162,9 @@ pub struct Shared {
     /// Shop marks, for example 1/16in or 1mm
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub mark: Option<Length>,
+    /// Site measurements (span id, measured opening); they replace the plan's
+    #[arg(long, value_name = "FILE.csv")]
+    pub measured: Option<PathBuf>,
     /// Longest clear span, if shorter than the system's
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub longest_panel: Option<Length>,
@@ -175,7 +178,9 @@ fn length(text: &str) -> Result<Length, String> {
 fn bays(text: &str) -> Result<Bays, String> {
     match text {
         "equal" => Ok(Bays::Equal),
-        _ => Err("write equal".to_owned()),
+        "stock" => Ok(Bays::Stock),
+        "cost" => Ok(Bays::Cost),
+        _ => Err("write equal, stock or cost".to_owned()),
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
-use plumbrail::base::{Finding, Refusal, Severity};
+use plumbrail::base::{Finding, Refusal, Severity, Unit};
 use plumbrail::catalog::{self, Job, LayerPatterns, RailSystem, RuleSet, Settings};
 
 use crate::args::Shared;
@@ -89,7 +89,12 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
     job.mark = shared.mark.or(job.mark);
     job.longest_panel = shared.longest_panel.or(job.longest_panel);
     job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);
-    Ok(Settings::new(job, system, rules)?)
+    let mut settings = Settings::new(job, system, rules)?;
+    if let Some(path) = &shared.measured {
+        let unit = settings.units.unwrap_or(Unit::Inch);
+        settings.measured = catalog::read_measured(&read_text(path)?, &path.display().to_string(), unit)?;
+    }
+    Ok(settings)
 }
 
 fn first(all: &'static [(&'static str, &'static str)]) -> Result<&'static str> {

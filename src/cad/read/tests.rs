@@ -6,7 +6,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::base::plane::{distance, norm};
-use crate::cad::{Entity, Vertex};
+use crate::cad::{Entity, Vertex, no_externals};
 
 const HEADER: &str = "0|SECTION|2|HEADER|9|$ACADVER|1|AC1015|9|$INSUNITS|70|4|0|ENDSEC|";
 
@@ -23,7 +23,7 @@ fn block(name: &str, entities: &str) -> String {
 const LINE: &str = "0|LINE|5|A1|8|EDGE|10|1|20|2|11|3|21|4|";
 
 fn read_with(text: &str, units: Option<Unit>) -> Result<Drawing, Refusal> {
-    read(text.as_bytes(), &ReadOptions { units, wanted: &|layer| layer.starts_with("EDGE") })
+    read(text.as_bytes(), &ReadOptions { units, wanted: &|layer| layer.starts_with("EDGE"), externals: &no_externals })
 }
 
 fn ok(text: &str) -> Drawing {
@@ -273,7 +273,7 @@ fn names_in_other_code_pages() {
     let mut bytes = text.into_bytes();
     let at = bytes.windows(4).position(|w| w == b"####").unwrap();
     bytes.splice(at..at + 4, *b"\xcf\xee\xeb\xfb");
-    let options = ReadOptions { units: None, wanted: &|layer| layer == "EDGE Полы" };
+    let options = ReadOptions { units: None, wanted: &|layer| layer == "EDGE Полы", externals: &no_externals };
     assert_eq!(read(&bytes, &options).unwrap().entities[0].layer, "EDGE Полы");
 }
 

@@ -46,7 +46,7 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
 fn see(bytes: &[u8], settings: &Settings) -> Result<Seen, Refusal> {
     let roles = Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
-    let read = |units| cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted });
+    let read = |units| cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted, externals: &cad::no_externals });
     let mut findings = Vec::new();
     let mut usable = true;
     let drawing = match read(settings.units) {

@@ -72,6 +72,7 @@ fn files(outcome: &Outcome, args: &Layout) -> Vec<File> {
     if has(Format::Csv) {
         add("marks.csv".to_owned(), write::csv::marks(layout));
         add("cuts.csv".to_owned(), write::csv::cuts(layout));
+        add("measure.csv".to_owned(), write::csv::measure(layout));
     }
     if has(Format::Json) {
         add("layout.json".to_owned(), write::json::layout(layout, &outcome.findings));
