@@ -96,7 +96,7 @@ fn every_list_of_a_layout_emptied_doubled_or_turned_round() {
 /// Every length of a rail system replaced: the file is refused, or panels come out that the proof looks at.
 #[test]
 fn every_length_of_a_rail_system_replaced() {
-    let bad = ["0in", "-1in", "1/64in", "0.000001mm", "12in", "1000000m", "9000000000000000in", "x", ""];
+    let bad = ["0in", "-1in", "1/64in", "0.000001mm", "12in", "90m", "1000000m", "9000000000000000in", "x", ""];
     for (name, text) in catalog::builtin_systems() {
         let lengths: Vec<(usize, &str)> = text
             .match_indices('"')
@@ -107,7 +107,6 @@ fn every_length_of_a_rail_system_replaced() {
         for (at, old) in lengths {
             for new in bad {
                 let changed = format!("{}{new}{}", &text[..at], &text[at + old.len()..]);
-                eprintln!("{name} {at} {old} -> {new}: {}", text[..at].lines().last().unwrap());
                 if let Ok(system) = catalog::read_system(&changed, "mine.toml") {
                     use_system(&system);
                 }
@@ -120,7 +119,7 @@ fn use_system(system: &catalog::RailSystem) {
     for style in [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched] {
         let job = Job { balusters: Some(style), ..Job::default() };
         let settings = Settings::new(job, system.clone(), rules()).unwrap();
-        for opening in ["1/64in", "10in", "87-1/4in", "10ft"] {
+        for opening in ["1/64in", "87-1/4in", "10ft"] {
             let opening = Length::parse(opening, None).unwrap();
             let outcome = plumbrail::lay_out_opening(opening, Unit::Inch, &settings);
             assert!(!outcome.layout.panels.is_empty() || !outcome.findings.is_empty());
