@@ -123,7 +123,8 @@ fn use_system(system: &catalog::RailSystem) {
             let opening = Length::parse(opening, None).unwrap();
             let outcome = plumbrail::lay_out_opening(opening, Unit::Inch, &settings);
             assert!(!outcome.layout.panels.is_empty() || !outcome.findings.is_empty());
-            for panel in outcome.layout.panels.iter().take(1) {
+            // Drawing is what takes time, and shows whether something is drawn without end.
+            if let Some(panel) = outcome.layout.panels.first().filter(|_| style == BalusterStyle::Even) {
                 assert!(!write::svg::document(&[&sheet::elevation(&outcome.layout, panel)], &[]).is_empty());
             }
         }

@@ -168,7 +168,7 @@ fn lengths(s: &RailSystem) -> Vec<Length> {
     all.extend(s.bracket.holes.iter().flat_map(|h| [h.along, h.across]));
     all.extend(s.members.iter().flat_map(|m| [m.height, m.width]));
     all.extend(s.members.iter().filter_map(|m| m.baluster_holes.as_ref()).map(|f| f.pilot));
-    for blocks in &s.blocks {
+    if let Some(blocks) = &s.blocks {
         all.extend([blocks.width, blocks.screw_clearance, blocks.fastener.pilot]);
         all.extend(blocks.counts.iter().map(|row| row.up_to));
     }
