@@ -37,6 +37,15 @@ pub struct Outcome {
     pub findings: Vec<Finding>,
 }
 
+impl Outcome {
+    /// With what was found before the plan was read, such as a conversion, in front.
+    #[must_use]
+    pub fn with(mut self, before: &[Finding]) -> Self {
+        self.findings.splice(0..0, before.iter().cloned());
+        self
+    }
+}
+
 /// The main job: a DXF deck plan in, a proved rail layout out.
 ///
 /// # Errors

@@ -65,7 +65,7 @@ fn what_is_no_drawing_is_named() {
         (b"Dear builder,\nplease build a deck.\n", "it begins with `Dear builder,"),
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "a PNG picture"),
         (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n", "a PDF document"),
-        (b"AC1032\0\0\0\0\0", "a DWG, not a DXF"),
+        (b"AC1032\0\0\0\0\0", "a DWG (AC1032), not a DXF"),
         (b"PK\x03\x04", "a ZIP archive"),
         (b"\0\0\0\0\0\0\0\0", "not a DXF"),
         (b"{\"format\": 1}", "not a DXF"),

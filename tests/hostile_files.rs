@@ -63,7 +63,13 @@ fn plans_that_are_no_drawings() {
             "the file is a PDF document, not a DXF drawing",
             "save the plan as DXF in the CAD program",
         ),
-        ("deck.dwg", b"AC1032\0\0\0", "the file is a DWG, not a DXF", "save it as DXF in the CAD program"),
+        (
+            "deck.dwg",
+            b"AC1032\0\0\0",
+            "the file is a DWG (AC1032), not a DXF",
+            "open it in a CAD program and save it as DXF there, or name a program of yours that converts it: \
+             --dwg-converter 'CMD {in} {out}'",
+        ),
     ] {
         fs::write(home.path().join(name), bytes).unwrap();
         let err = format!("{name}: error[not-readable]: {says}\n  hint: {hint}\n");

@@ -172,6 +172,15 @@ codes! {
     SystemLimit = "system-limit",
     /// A limit could not be checked.
     NotChecked = "not-checked",
+    // write: the user's drawing with the rails in it
+    /// The drawing cannot take the rail layers.
+    NotGrafted = "not-grafted",
+    /// A layer of the drawing has the name of one of ours.
+    LayerTaken = "layer-taken",
+    /// A layer of the drawing is used for our records.
+    LayerShared = "layer-shared",
+    /// Something in the drawing names records of an earlier layout.
+    OldLayoutUsed = "old-layout-used",
 }
 
 impl fmt::Display for Code {

@@ -226,6 +226,8 @@ pub struct Index {
     pub names: Vec<String>,
     /// Highest handle that a record of TABLES, BLOCKS, ENTITIES or OBJECTS has.
     pub highest_handle: u64,
+    /// Whether a record has a subclass marker (group 100).
+    pub subclasses: bool,
     /// What was odd.
     pub findings: Vec<Finding>,
 }

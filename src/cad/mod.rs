@@ -6,6 +6,8 @@
 
 mod affine;
 mod curve;
+#[cfg(feature = "dwg")]
+mod dwg;
 mod entity;
 mod external;
 mod index;
@@ -25,7 +27,11 @@ mod typed;
 mod units;
 
 pub use curve::SAMPLING_MM;
+#[cfg(feature = "dwg")]
+pub use dwg::dwg_to_dxf;
 pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, Version, Vertex};
 pub use external::{External, Externals, Reference, no_externals};
 pub use ours::{Fact, Ours};
 pub use read::{ReadOptions, read};
+pub use sniff::{check as is_drawing, is_dwg};
+pub use text::{decode, folded};

@@ -110,6 +110,8 @@ struct Scanner<'a> {
     depth: u32,
     /// Whether a subclass marker of its own kind was passed: groups after it belong to the kind.
     marked: bool,
+    /// Whether any record has a subclass marker.
+    subclasses: bool,
     end: usize,
 }
 
@@ -131,6 +133,7 @@ impl<'a> Scanner<'a> {
             variable: b"",
             depth: 0,
             marked: false,
+            subclasses: false,
             end: 0,
         }
     }
@@ -231,6 +234,7 @@ impl<'a> Scanner<'a> {
             Some(SectionKind::Other) => {}
             Some(section) => {
                 common_group(&self.source, record, tag, &mut self.marked);
+                self.subclasses |= tag.code == 100;
                 match section {
                     SectionKind::Tables => self.table_group(tag),
                     SectionKind::Blocks => {
@@ -394,6 +398,7 @@ impl<'a> Scanner<'a> {
             names,
             highest_handle: self.records.iter().map(|r| r.handle).max().unwrap_or(0),
             records: self.records,
+            subclasses: self.subclasses,
             findings,
         };
         collect_layers(&mut index, &self.layers, &used);

@@ -84,14 +84,20 @@ pub fn take_open(guard: &mut Guard, edits: &Edits) {
 /// the numbers follow the runs.
 pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
     let posts: Vec<Point> = guard.posts.iter().map(|p| p.at).collect();
-    let ids = ids('P', &posts, &edits.posts, &[], ON_LINE_MM);
+    let near = |at: &Point, known: Point| Some(distance(*at, known)).filter(|d| *d <= ON_LINE_MM);
+    let ids = ids('P', &posts, &edits.posts, &[], near);
     let before: Vec<String> = guard.posts.iter().map(|p| p.id.clone()).collect();
     for (post, id) in guard.posts.iter_mut().zip(&ids) {
         post.id.clone_from(id);
     }
     let taken: Vec<String> = guard.open.iter().map(|o| o.id.clone()).collect();
-    let middles: Vec<Point> = guard.spans.iter().map(|s| (s.left + s.right) / 2.0).collect();
-    let span_ids = self::ids('S', &middles, &edits.panels, &taken, SAME_SPAN_MM);
+    let spans: Vec<(Point, Point)> = guard.spans.iter().map(|s| (s.left, s.right)).collect();
+    // A span that holds the middle of an earlier one is that one, though a post at its end was moved.
+    let holds = |(left, right): &(Point, Point), known: Point| {
+        let on = to_segment(known, *left, *right).0 <= SAME_SPAN_MM;
+        on.then(|| distance((*left + *right) / 2.0, known))
+    };
+    let span_ids = self::ids('S', &spans, &edits.panels, &taken, holds);
     let spans_before: Vec<String> = guard.spans.iter().map(|s| s.id.clone()).collect();
     for (span, id) in guard.spans.iter_mut().zip(&span_ids) {
         span.id.clone_from(id);
@@ -106,19 +112,28 @@ pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
     }
 }
 
-fn ids(letter: char, places: &[Point], known: &[(String, Point)], taken: &[String], near: f64) -> Vec<String> {
-    let mut used: BTreeSet<String> = taken.iter().cloned().collect();
-    let found: Vec<Option<String>> = places
-        .iter()
-        .map(|p| {
-            let same = known.iter().filter(|(id, q)| distance(*p, *q) <= near && !used.contains(id));
-            let best = same.min_by(|a, b| distance(*p, a.1).total_cmp(&distance(*p, b.1)));
-            best.map(|(id, _)| {
-                used.insert(id.clone());
-                id.clone()
-            })
-        })
-        .collect();
+/// Ids of things: of the earlier thing that lies nearest by `distance`, each given once; else the next number.
+fn ids<T>(
+    letter: char,
+    things: &[T],
+    known: &[(String, Point)],
+    taken: &[String],
+    distance: impl Fn(&T, Point) -> Option<f64>,
+) -> Vec<String> {
+    let mut used: BTreeSet<&str> = taken.iter().map(String::as_str).collect();
+    let mut pairs: Vec<(f64, usize, &str)> = Vec::new();
+    for (i, thing) in things.iter().enumerate() {
+        pairs.extend(known.iter().filter_map(|(id, at)| Some((distance(thing, *at)?, i, id.as_str()))));
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut found: Vec<Option<String>> = vec![None; things.len()];
+    for (_, i, id) in pairs {
+        if let Some(free) = found.get_mut(i).filter(|f| f.is_none())
+            && used.insert(id)
+        {
+            *free = Some(id.to_owned());
+        }
+    }
     let number = |id: &String| id.strip_prefix(letter).and_then(|n| n.parse::<usize>().ok());
     let mut next = known.iter().map(|(id, _)| id).chain(taken).filter_map(number).max().unwrap_or(0);
     found

@@ -64,6 +64,8 @@ pub struct Layout {
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
     #[command(flatten)]
+    pub source: Source,
+    #[command(flatten)]
     pub shared: Shared,
 }
 
@@ -101,6 +103,11 @@ pub struct Inspect {
     /// Print as JSON
     #[arg(long)]
     pub json: bool,
+    /// Check the structure of the file strictly, and print each error with its line and handle
+    #[arg(long)]
+    pub lint: bool,
+    #[command(flatten)]
+    pub source: Source,
     #[command(flatten)]
     pub shared: Shared,
 }
@@ -109,6 +116,8 @@ pub struct Inspect {
 pub struct Check {
     /// Deck plan (DXF) or layout.json
     pub file: PathBuf,
+    #[command(flatten)]
+    pub source: Source,
     #[command(flatten)]
     pub shared: Shared,
 }
@@ -129,6 +138,21 @@ pub enum Listed {
     Systems,
     /// Rule sets
     Rules,
+}
+
+/// Where the plan comes from.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Plan")]
+pub struct Source {
+    /// Folder with external references; those beside and below the plan are found without it
+    #[arg(long, value_name = "DIR")]
+    pub xref: Vec<PathBuf>,
+    /// Program that makes a DXF of a DWG plan, with {in} and {out} for the two files
+    #[arg(long, value_name = "CMD {in} {out}")]
+    pub dwg_converter: Option<String>,
+    /// Longest time for that program
+    #[arg(long, value_name = "SECONDS", default_value_t = 120)]
+    pub dwg_timeout: u32,
 }
 
 /// Options of all commands that lay out; each can stand in the job file, and wins over it.

@@ -3,6 +3,8 @@
 mod args;
 mod commands;
 mod config;
+mod converter;
+mod input;
 mod messages;
 mod output;
 

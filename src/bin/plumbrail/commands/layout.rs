@@ -8,16 +8,17 @@ use plumbrail::{Outcome, sheet, write};
 use super::print;
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
+use crate::input::Input;
 use crate::messages;
 use crate::output::{self, File};
 
 pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     let settings = config::settings(&args.shared)?;
-    let bytes = config::read(&args.plan)?;
+    let input = Input::open(&args.plan, &args.source, format)?;
     let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
-    let outcome = match plumbrail::lay_out(&bytes, &name, &settings) {
-        Ok(outcome) => outcome,
+    let outcome = match plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), &settings) {
+        Ok(outcome) => outcome.with(&input.findings),
         Err(refusal) => {
             messages::refusal(&args.plan, &refusal, format);
             return Err(refusal.into());
