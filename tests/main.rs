@@ -10,6 +10,7 @@ mod drawn;
 mod edits;
 mod golden;
 mod hostile;
+mod hostile_data;
 mod hostile_files;
 mod inputs;
 mod interop;

@@ -2,8 +2,8 @@
 
 use geo::{Area, Contains, LineString, Polygon};
 
-use crate::base::plane::point;
-use crate::base::{Code, Finding, Frame, Place, Point, Refusal};
+use crate::base::plane::{distance, point};
+use crate::base::{Code, Finding, Frame, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
@@ -136,10 +136,13 @@ impl Plan {
     }
 }
 
+/// Deck edges of more than 10 km in all are no deck: the drawing's unit is wrong, or the layer.
+const LONGEST_MM: f64 = 1e7;
+
 /// Makes the plan.
 ///
 /// # Errors
-/// When no layer that is taken for the deck edge holds an edge.
+/// When no layer that is taken for the deck edge holds an edge, or the edges are longer than any deck's.
 pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
     let roles = Roles::new(&settings.layers);
     let mut findings = doubtful_layers(drawing, &roles);
@@ -159,6 +162,9 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
         return Err(no_edge(drawing, &roles, findings));
+    }
+    if let Some(finding) = too_long(&loose, drawing.frame) {
+        return Err(Refusal { finding: Box::new(finding), others: findings });
     }
     let chains = oriented(loose, &walls, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
@@ -194,6 +200,21 @@ fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
             .hint(format!("say what it is with --layer {}={} or in the job file", also.word(), layer.name))
         })
         .collect()
+}
+
+fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {
+    let total: f64 = loose.iter().flat_map(|c| &c.edges).map(|e| distance(e.a, e.b)).sum();
+    (total > LONGEST_MM).then(|| {
+        let place = loose.first().and_then(|c| c.edges.first()).map_or_else(Place::none, Edge::place);
+        let message = format!(
+            "the deck edges are {} km long in all, with a drawing unit of 1 {}; more than {} km are no deck",
+            decimal(total / 1e6, 1),
+            frame.unit.sign(),
+            decimal(LONGEST_MM / 1e6, 0)
+        );
+        Finding::error(Code::UnitsDoubtful, place, message)
+            .hint("say the right unit with --units, or which layer holds the deck edge with --layer edge=NAME")
+    })
 }
 
 fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {

@@ -1,7 +1,7 @@
 //! The rail line: guarded stretches moved inward by the inset, mitred at corners, cut off at wall faces.
 
 use crate::base::plane::{cross, distance, dot, meet, right, unit};
-use crate::base::{Code, Finding, Place, Point};
+use crate::base::{Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::{Chain, Plan, first_crossing};
 
@@ -113,7 +113,7 @@ fn check(points: &[Point], moved: &[Moved], closed: bool, place: &Place, finding
     let next = points.iter().skip(1).chain(points.first().filter(|_| closed));
     let segments: Vec<(Point, Point)> = points.iter().copied().zip(next.copied()).collect();
     for ((a, b), m) in segments.iter().zip(moved) {
-        if dot(*b - *a, m.u) <= 0.0 {
+        if dot(*b - *a, m.u) <= Length::NOISE.millimetres() {
             findings.push(fails(place, (*a + *b) / 2.0, "an edge is too short for the inset here"));
             return None;
         }
