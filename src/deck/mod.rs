@@ -6,12 +6,14 @@
 
 mod chain;
 mod cross;
+mod fit;
+mod overlap;
 mod plan;
 mod posts;
 mod roles;
 mod side;
 mod zones;
 
-pub use cross::{Crossing, first_crossing};
-pub use plan::{Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
+pub use cross::{Crossing, cells, crosses_at_most, first_crossing};
+pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};
