@@ -10,6 +10,8 @@ mod free;
 mod line;
 mod nodes;
 mod offset;
+#[cfg(test)]
+mod second_opinion;
 mod spans;
 mod topology;
 mod track;
