@@ -41,6 +41,16 @@ pub enum Bays {
     Cost,
 }
 
+/// How many posts stand at a corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum CornerPosts {
+    /// One, in the corner of the rail line.
+    One,
+    /// Two, held back from the corner on both rails.
+    Two,
+}
+
 /// On which side of an open edge the deck lies, seen along the drawn direction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -97,6 +107,12 @@ pub struct Job {
     pub inset: Option<Length>,
     /// Bay policy.
     pub bays: Option<Bays>,
+    /// Posts at a corner.
+    pub corner_posts: Option<CornerPosts>,
+    /// With two posts: from the corner of the rail line to each post's centre.
+    pub corner_setback: Option<Length>,
+    /// How far the middle of a straight panel may lie from a curved rail line.
+    pub max_sagitta: Option<Length>,
     /// Baluster division; the system's own by default.
     pub balusters: Option<BalusterStyle>,
     /// Shop marks.
@@ -136,6 +152,12 @@ pub struct Settings {
     pub inset: Length,
     /// Bay policy.
     pub bays: Bays,
+    /// Posts at a corner.
+    pub corner_posts: CornerPosts,
+    /// With two posts: from the corner of the rail line to each post's centre.
+    pub corner_setback: Length,
+    /// How far the middle of a straight panel may lie from a curved rail line.
+    pub max_sagitta: Length,
     /// Baluster division.
     pub balusters: BalusterStyle,
     /// Shop marks, if the job sets them; else they follow the drawing's units.
@@ -170,6 +192,10 @@ const JOIN: Length = Length::from_nanometres(1_587_500);
 const SNAP: Length = Length::from_nanometres(152_400_000);
 /// Walls, openings and stairs are drawn within 2 in of the edge that they belong to.
 const TOUCH: Length = Length::from_nanometres(50_800_000);
+/// A straight panel may leave a curved rail line by 3 in: the strip of deck outside of the guard then stays narrower than
+/// a foot is long, and the line still reads as a curve. On a curve that bends inward the planner takes less where the
+/// rail would overhang the deck's edge.
+const MAX_SAGITTA: Length = Length::from_nanometres(76_200_000);
 /// A careful shop holds a gap within 1/32 in (common practice).
 const TOLERANCE: Length = Length::from_nanometres(793_750);
 
@@ -186,9 +212,13 @@ impl Settings {
             ("snap", job.snap),
             ("touch", job.touch),
             ("tolerance", job.tolerance),
+            ("corner-setback", job.corner_setback),
         ];
         if let Some((name, _)) = lengths.iter().find(|(_, l)| l.is_some_and(|l| l < Length::ZERO)) {
             return Err(CatalogError::new(format!("{name} is negative")));
+        }
+        if job.max_sagitta.is_some_and(|l| l < Length::from_nanometres(1_000_000)) {
+            return Err(CatalogError::new("max-sagitta is less than 1mm").hint("write for example 3in"));
         }
         let units = match job.units.as_deref() {
             None => None,
@@ -215,6 +245,10 @@ impl Settings {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
             bays: job.bays.unwrap_or(Bays::Equal),
+            corner_posts: job.corner_posts.unwrap_or(CornerPosts::One),
+            // Two posts then stand corner to corner at a right angle.
+            corner_setback: job.corner_setback.unwrap_or(system.post.side),
+            max_sagitta: job.max_sagitta.unwrap_or(MAX_SAGITTA),
             balusters: job.balusters.unwrap_or(system.baluster.style),
             mark,
             longest_panel,

@@ -3,7 +3,7 @@
 use geo::{Area, Contains, LineString, Polygon};
 
 use crate::base::plane::{distance, point};
-use crate::base::{Code, Finding, Frame, Place, Point, Refusal, decimal};
+use crate::base::{Code, Finding, Frame, Piece, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
@@ -25,7 +25,7 @@ pub struct Edge {
     pub b: Point,
     /// Bulge of an arc edge; 0 is straight.
     pub bulge: f64,
-    /// Arc, or piece of an ellipse or spline.
+    /// Arc, or part of what an ellipse or spline was fitted with.
     pub curved: bool,
     /// Entity that drew it.
     pub origin: Origin,
@@ -33,11 +33,21 @@ pub struct Edge {
     pub layer: String,
 }
 
+/// How far chords may leave an arc edge where only its course matters, not its length: inside or outside, crossing or
+/// not (0.1 mm).
+pub const CHORD_MM: f64 = 0.1;
+
 impl Edge {
+    /// Its course.
+    pub const fn piece(&self) -> Piece {
+        Piece { a: self.a, b: self.b, bulge: self.bulge }
+    }
+
     /// Its place, in its middle.
     pub fn place(&self) -> Place {
+        let piece = self.piece();
         Place {
-            at: Some((self.a + self.b) / 2.0),
+            at: Some(piece.at(piece.length() / 2.0)),
             handle: self.origin.handle,
             line: self.origin.line,
             layer: Some(self.layer.clone()),
@@ -219,7 +229,9 @@ fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {
 
 fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {
     let has_lines = |kinds: &[(String, usize)]| {
-        kinds.iter().any(|(k, _)| matches!(k.as_str(), "LINE" | "LWPOLYLINE" | "POLYLINE" | "ARC"))
+        kinds.iter().any(|(k, _)| {
+            matches!(k.as_str(), "LINE" | "LWPOLYLINE" | "POLYLINE" | "ARC" | "CIRCLE" | "ELLIPSE" | "SPLINE")
+        })
     };
     let mut candidates: Vec<&str> =
         drawing.layers.iter().filter(|l| has_lines(&l.counts)).map(|l| l.name.as_str()).take(13).collect();
@@ -241,6 +253,7 @@ fn not_used(entities: &[&Entity], role: Role, findings: &mut Vec<Finding>) {
     for entity in entities {
         let (what, at) = match &entity.shape {
             Shape::Path { .. } | Shape::Curve { .. } | Shape::Text { .. } => continue,
+            Shape::Circle { .. } if role == Role::Edge => continue,
             Shape::Circle { centre, .. } => ("a circle", *centre),
             Shape::Point(at) => ("a point", *at),
         };
@@ -268,6 +281,9 @@ fn outlines<'a>(role: Role, entities: &'a [&Entity]) -> impl Iterator<Item = Out
         let (points, closed) = match &e.shape {
             Shape::Path { vertices, closed } => (zones::flattened(vertices, *closed), *closed),
             Shape::Curve { points, closed } => (points.clone(), *closed),
+            Shape::Circle { centre, radius } if role == Role::Edge => {
+                (zones::flattened(&chain::circle(*centre, *radius), true), true)
+            }
             _ => return None,
         };
         Some(Outline { role, points, closed })
@@ -305,14 +321,15 @@ fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &m
 }
 
 fn ring(edges: &[Edge]) -> LineString<f64> {
-    edges.iter().map(|e| e.a).chain(edges.first().map(|e| e.a)).collect()
+    edges.first().map(|e| e.a).into_iter().chain(edges.iter().flat_map(|e| e.piece().flat(CHORD_MM))).collect()
 }
 
 /// A ring inside an odd number of others is a hole in the deck: its deck lies outside of it.
 fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
     let own = Polygon::new(ring(&chain.edges), Vec::new());
     let around = chain.edges.first().map_or(0, |e| {
-        let middle = (e.a + e.b) / 2.0;
+        let piece = e.piece();
+        let middle = piece.at(piece.length() / 2.0);
         rings
             .iter()
             .filter(|r| r.unsigned_area() > own.unsigned_area() && r.contains(&geo::Point::from(middle)))
@@ -323,7 +340,7 @@ fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
 }
 
 fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
-    let segments: Vec<(Point, Point)> = chain.edges.iter().map(|e| (e.a, e.b)).collect();
+    let segments = chain.segments();
     let (at, message) = match first_crossing(&segments, chain.closed) {
         Crossing::None => return true,
         Crossing::At(at) => (at, "the deck edge crosses or touches itself here, so no rail is laid along it"),

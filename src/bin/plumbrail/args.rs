@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use plumbrail::base::Length;
-use plumbrail::catalog::{BalusterStyle, Bays};
+use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts};
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
 ///
@@ -191,6 +191,9 @@ pub struct Shared {
     /// How a stretch is divided: equal, stock or cost
     #[arg(long, value_name = "POLICY", value_parser = bays)]
     pub bays: Option<Bays>,
+    /// Posts at a corner: one, or two held back from it
+    #[arg(long, value_name = "one|two", value_parser = corner_posts)]
+    pub corner_posts: Option<CornerPosts>,
     /// How balusters are divided: centred, even or punched
     #[arg(long, value_name = "STYLE", value_parser = balusters)]
     pub balusters: Option<BalusterStyle>,
@@ -216,6 +219,14 @@ fn bays(text: &str) -> Result<Bays, String> {
         "stock" => Ok(Bays::Stock),
         "cost" => Ok(Bays::Cost),
         _ => Err("write equal, stock or cost".to_owned()),
+    }
+}
+
+fn corner_posts(text: &str) -> Result<CornerPosts, String> {
+    match text {
+        "one" => Ok(CornerPosts::One),
+        "two" => Ok(CornerPosts::Two),
+        _ => Err("write one or two".to_owned()),
     }
 }
 
