@@ -106,7 +106,7 @@ pub enum Outcome {
 /// The drawing that is being read, within the one that refers to it.
 struct Above<'a> {
     bytes: &'a [u8],
-    up: Option<&'a Above<'a>>,
+    up: Option<&'a Self>,
 }
 
 impl Above<'_> {
@@ -150,7 +150,7 @@ impl Loader<'_> {
                 Outcome::NotShown
             } else {
                 let read = self.reference(&reference, units, above);
-                read.map_or_else(|finding| Outcome::Unread(Box::new(finding)), Outcome::Read)
+                read.map_or_else(Outcome::Unread, Outcome::Read)
             };
             if let Some(file) = self.files.get_mut(number) {
                 file.externals.insert(block, outcome);
@@ -158,27 +158,27 @@ impl Loader<'_> {
         }
     }
 
-    fn reference(&mut self, reference: &Reference<'_>, host: Units, above: &Above<'_>) -> Result<usize, Finding> {
+    fn reference(&mut self, reference: &Reference<'_>, host: Units, above: &Above<'_>) -> Result<usize, Box<Finding>> {
         let what = format!("external reference `{}` (`{}`)", reference.name, reference.path);
         let fails = |why: &str| {
             Finding::warning(Code::ExternalFails, Place::none(), format!("{what} {why}; what it shows is missing"))
         };
         if above.depth() > DEEPEST || self.files.others.len() + 1 >= MOST_FILES {
             let why = format!("is left out: at most {DEEPEST} levels and {MOST_FILES} drawings are read");
-            return Err(fails(&why).hint("bind the references to the drawing"));
+            return Err(fails(&why).hint("bind the references to the drawing").into());
         }
         let found = (self.options.externals)(reference).map_err(|why| {
             let message = format!("{what} is not read: {why}; what it shows is missing");
             let hint = "put the DXF file beside the plan, or bind it to the drawing if the deck is in it";
-            Finding::warning(Code::ExternalMissing, Place::none(), message).hint(hint)
+            Box::new(Finding::warning(Code::ExternalMissing, Place::none(), message).hint(hint))
         })?;
         if above.holds(&found.bytes) {
-            return Err(fails("shows itself").hint("detach the reference that leads back"));
+            return Err(fails("shows itself").hint("detach the reference that leads back").into());
         }
         let mut file = plain(&found.bytes, reference.name, host, self.options).map_err(|refusal| {
             let line = refusal.finding.place.line.map_or_else(String::new, |l| format!(":{l}"));
             let why = format!("cannot be read: {}{line}: {}", found.file, refusal.finding.message);
-            fails(&why).hint(refusal.finding.hint.unwrap_or_default())
+            Box::new(fails(&why).hint(refusal.finding.hint.unwrap_or_default()))
         })?;
         file.file.clone_from(&found.file);
         file.states = states(&file, &self.files.plan.index);
@@ -288,7 +288,10 @@ fn geometry(
     tell_unread(index, &unread, report);
     let read = reduce::read(index, bytes, &readable, report);
     if read.invisible > 0 {
-        let message = format!("{} entities are set invisible and were left out", read.invisible);
+        let message = match read.invisible {
+            1 => "1 entity is set invisible and was left out".to_owned(),
+            n => format!("{n} entities are set invisible and were left out"),
+        };
         report.add(Finding::note(Code::LayerHidden, Place::none(), message));
     }
     let mut items = readable.into_iter().zip(read.found).peekable();
