@@ -74,8 +74,9 @@ fn settings(units: Option<&str>) -> Settings {
 }
 
 /// Fixtures with a plan that can be laid out, and the unit they need to be told.
-const USABLE: [(&str, Option<&str>); 17] = [
+const USABLE: [(&str, Option<&str>); 22] = [
     ("binary", None),
+    ("circle", None),
     ("corner-135", None),
     ("curved", None),
     ("double-wall", None),
@@ -86,9 +87,13 @@ const USABLE: [(&str, Option<&str>); 17] = [
     ("lakeside", None),
     ("loose-lines", None),
     ("metric", None),
+    ("neck", None),
     ("nested-blocks", None),
     ("opening", None),
     ("r12", Some("in")),
+    ("rounded", None),
+    ("spline", None),
+    ("touching-boxes", None),
     ("unitless", Some("in")),
     ("wall-to-wall", None),
     ("z-open", None),
@@ -199,5 +204,5 @@ fn fixtures_are_those_of_their_script() {
         );
         compared += 1;
     }
-    assert!(compared >= 18, "only {compared} fixtures");
+    assert!(compared >= 23, "only {compared} fixtures");
 }

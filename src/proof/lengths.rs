@@ -26,7 +26,9 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
 
     let question = |what, field| Question::system(what, system, field);
     let least = panel.clearance_left.min(panel.clearance_right);
-    record.exact(question("end clearance", "end-clearance"), Required::AtLeast(system.end_clearance), least);
+    // The rail is cut to a mark, but the clear span is measured in the plan, and so is what the rail leaves of it.
+    let question_of_end = question("end clearance", "end-clearance");
+    record.plan(question_of_end, Required::AtLeast(system.end_clearance), least.millimetres());
     record.exact(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), panel.span);
     record.exact(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), panel.span);
     check_cuts(panel, record);
