@@ -6,6 +6,7 @@
 mod cli;
 mod cli_job;
 mod cli_panel;
+mod curves;
 mod drawn;
 mod edits;
 mod golden;

@@ -51,7 +51,7 @@ proptest! {
 
     #[test]
     fn lines_and_arcs_move_as_the_other_library_moves_them(
-        corners in prop::collection::vec((0.5..1.5_f64, 2000.0..4000.0_f64, -0.4..0.4_f64), 3..8),
+        corners in prop::collection::vec((0.1..1.5_f64, 2000.0..4000.0_f64, -0.4..0.4_f64), 3..8),
         straight in any::<u8>(),
         inset in 50.0..1500.0_f64,
     ) {

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, Buffer, LineString, MultiPolygon, Polygon};
 
-use crate::base::plane::{cross, distance, dot, left, point, right, to_segment, unit};
+use crate::base::plane::{cross, distance, dot, point, right, to_segment, unit};
 use crate::base::{Piece, Point};
 use crate::deck::{cells, crosses_at_most};
 
@@ -55,6 +55,8 @@ struct Edges<'a> {
     closed: bool,
     inset: f64,
     chords: Vec<(Point, Point, usize)>,
+    /// Chords as moved, with what corners to the outside add to them.
+    moved_chords: Vec<(Point, Point, usize)>,
     cell: f64,
     grid: HashMap<(i64, i64), Vec<usize>>,
 }
@@ -104,16 +106,17 @@ impl<'a> Edges<'a> {
         if !crosses_at_most(&shifted, closed, 1_000 + CROSSINGS_PER_CHORD * chords.len()) {
             return None;
         }
-        let total: f64 = chords.iter().map(|(a, b, _)| distance(*a, *b)).sum();
-        let cell = (total / chords.len() as f64).max(10.0);
+        let moved: Vec<Option<Piece>> = sources.iter().map(|s| s.piece.moved_right(inset)).collect();
+        let moved_chords = moved_chords(sources, &moved, closed, inset);
+        let total: f64 = moved_chords.iter().map(|(a, b, _)| distance(*a, *b)).sum();
+        let cell = (total / moved_chords.len().max(1) as f64).max(10.0);
         let mut grid: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
-        for (i, (a, b, _)) in chords.iter().enumerate() {
+        for (i, (a, b, _)) in moved_chords.iter().enumerate() {
             for key in cells((*a, *b), cell) {
                 grid.entry(key).or_default().push(i);
             }
         }
-        let moved = sources.iter().map(|s| s.piece.moved_right(inset)).collect();
-        Some(Self { sources, moved, closed, inset, chords, cell, grid })
+        Some(Self { sources, moved, closed, inset, chords, moved_chords, cell, grid })
     }
 
     /// Sides of the buffer, walked with the deck on the right.
@@ -149,18 +152,17 @@ impl<'a> Edges<'a> {
             .collect()
     }
 
-    /// The source beside a place on a side that runs along `u`.
+    /// The source whose moved course passes a place on a side that runs along `u`.
     fn source_at(&self, at: Point, u: Point) -> Option<usize> {
-        let beside = at + left(u) * self.inset;
-        let (kx, ky) = ((beside.x / self.cell).floor() as i64, (beside.y / self.cell).floor() as i64);
+        let (kx, ky) = ((at.x / self.cell).floor() as i64, (at.y / self.cell).floor() as i64);
         let around = (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (kx + dx, ky + dy)));
-        let near = around.filter_map(|k| self.grid.get(&k)).flatten().filter_map(|i| self.chords.get(*i));
+        let near = around.filter_map(|k| self.grid.get(&k)).flatten().filter_map(|i| self.moved_chords.get(*i));
         let along = |a: &Point, b: &Point| {
             let way = unit(*b - *a);
             dot(way, u) > 0.0 && cross(way, u).abs() <= ALONG_RAD
         };
         near.filter(|(a, b, _)| along(a, b))
-            .map(|(a, b, source)| (to_segment(beside, *a, *b).0, *source))
+            .map(|(a, b, source)| (to_segment(at, *a, *b).0, *source))
             .filter(|(d, _)| *d <= ON_MM)
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .map(|(_, source)| source)
@@ -316,6 +318,30 @@ impl<'a> Edges<'a> {
         let (p, q) = (self.sources.get(k)?, self.sources.get(l)?);
         (!neighbours).then(|| (p.piece.b + q.piece.a) / 2.0)
     }
+}
+
+/// The sources as chords after the move, and how far a corner to the outside prolongs them.
+fn moved_chords(sources: &[Source], moved: &[Option<Piece>], closed: bool, inset: f64) -> Vec<(Point, Point, usize)> {
+    let count = sources.len();
+    let mut chords = Vec::new();
+    for (i, piece) in moved.iter().enumerate() {
+        let Some(piece) = piece else { continue };
+        let mut from = piece.a;
+        for to in piece.flat(FLAT_MM) {
+            chords.push((from, to, i));
+            from = to;
+        }
+        let next = (i + 1) % count.max(1);
+        let after = moved.get(next).copied().flatten().filter(|_| closed || next > 0);
+        let (Some(after), Some(p), Some(q)) = (after, sources.get(i), sources.get(next)) else { continue };
+        let Ok(corner) = joint((&p.piece, &q.piece), (piece, &after), inset) else { continue };
+        if dot(corner - piece.b, piece.end_way()) > 0.0 {
+            chords.push((piece.b, corner, i));
+            chords.push((corner, after.a, next));
+        }
+    }
+    chords.retain(|(a, b, _)| distance(*a, *b) > 1e-6);
+    chords
 }
 
 /// A side of the buffer and the sources beside it.
