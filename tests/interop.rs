@@ -12,12 +12,12 @@ use plumbrail::catalog::{Job, Settings, rules_named, system_named};
 use plumbrail::sheet::{self, Layer, Shape};
 use plumbrail::{lay_out, write};
 
-fn root() -> &'static Path {
+pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
 /// A fresh folder below target/ for one check.
-fn scratch(name: &str) -> PathBuf {
+pub fn scratch(name: &str) -> PathBuf {
     let folder = root().join("target/interop").join(name);
     if folder.exists() {
         fs::remove_dir_all(&folder).unwrap();
@@ -46,7 +46,7 @@ fn python() -> &'static Path {
     })
 }
 
-fn ok(command: &mut Command) -> Output {
+pub fn ok(command: &mut Command) -> Output {
     let output = command.output().unwrap_or_else(|e| panic!("{command:?} cannot run: {e}"));
     assert!(
         output.status.success(),
@@ -59,7 +59,7 @@ fn ok(command: &mut Command) -> Output {
 }
 
 /// Runs one of the check scripts; its last line must say what it counted.
-fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
+pub fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
     let mut command = Command::new(python());
     command.arg(root().join("tests/interop").join(name)).args(args.iter().map(|a| a.as_ref()));
     let text = String::from_utf8(ok(&mut command).stdout).unwrap();
@@ -68,13 +68,13 @@ fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
     last
 }
 
-fn settings(units: Option<&str>) -> Settings {
+pub fn settings(units: Option<&str>) -> Settings {
     let job = Job { units: units.map(str::to_owned), ..Job::default() };
     Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
 }
 
 /// Fixtures with a plan that can be laid out, and the unit they need to be told.
-const USABLE: [(&str, Option<&str>); 17] = [
+pub const USABLE: [(&str, Option<&str>); 17] = [
     ("binary", None),
     ("corner-135", None),
     ("curved", None),
