@@ -6,10 +6,12 @@
 mod cli;
 mod cli_job;
 mod cli_panel;
+mod corpus;
 mod curves;
 mod drawn;
 mod edits;
 mod golden;
+mod graft;
 mod hostile;
 mod hostile_data;
 mod hostile_files;
