@@ -7,7 +7,7 @@ use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, Buffer, LineString, MultiPolygon, Polygon};
 
 use crate::base::plane::{cross, distance, dot, point, right, to_segment, unit};
-use crate::base::{Piece, Point};
+use crate::base::{Length, Piece, Point};
 use crate::deck::{cells, crosses_at_most};
 
 use super::offset::{Moved, Source, crossing, joint, nearest_meeting};
@@ -126,14 +126,16 @@ impl<'a> Edges<'a> {
         let points = self.chords.iter().map(|(a, ..)| *a - origin);
         let end = self.chords.last().map(|(_, b, _)| *b - origin);
         let line: LineString<f64> = points.chain(end).collect();
+        // What is exactly two insets wide vanishes, whichever way the last digits fall.
+        let reach = self.inset + Length::NOISE.millimetres();
         let (buffer, reversed): (MultiPolygon<f64>, bool) = if self.closed {
             let ring = Polygon::new(line, Vec::new());
             // A clockwise outline has the deck inside; what is left of it lies on the left of its sides.
             let inside = ring.signed_area() < 0.0;
-            let by = if inside { -self.inset } else { self.inset };
+            let by = if inside { -reach } else { reach };
             (ring.buffer_with_style(style(by)), inside)
         } else {
-            (line.buffer_with_style(style(self.inset)), false)
+            (line.buffer_with_style(style(reach)), false)
         };
         let rings = buffer.into_iter().flat_map(|p| {
             let (outer, inner) = p.into_inner();
