@@ -182,7 +182,7 @@ impl Section {
         let first = (folded(half_turn(t0, middle - p)) / 2.0).tan();
         let second = (-folded(half_turn(t1, q - middle)) / 2.0).tan();
         (norm(middle - p) > SAME_MM / 2.0 && norm(q - middle) > SAME_MM / 2.0)
-            .then(|| [Piece { a: p, b: middle, bulge: first }, Piece { a: middle, b: q, bulge: second }])
+            .then_some([Piece { a: p, b: middle, bulge: first }, Piece { a: middle, b: q, bulge: second }])
     }
 }
 

@@ -5,6 +5,7 @@
 
 mod bays;
 mod corners;
+mod crowd;
 mod curves;
 mod free;
 mod line;
@@ -47,10 +48,13 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         );
     }
     let mut guard = Guard::default();
-    for run in nodes::fixed(lines, plan, settings, &mut findings) {
+    let mut starts = Vec::new();
+    for run in nodes::fixed(&lines, plan, settings, &mut findings) {
         let run = curves::divided(run, settings, &mut findings);
+        starts.push(guard.posts.len());
         spans::lay(&run, &mut guard, settings, &mut findings);
     }
+    findings.extend(crowd::crowded(&guard, &starts));
     if guard.spans.is_empty() && findings.iter().all(|f| f.severity < crate::base::Severity::Error) {
         findings.push(
             Finding::warning(
