@@ -35,6 +35,7 @@ fn entity(from: Point, to: Point, bulge: f64) -> Entity {
         layer: "DECK EDGE".to_owned(),
         origin: Origin::default(),
         insert: None,
+        heights: None,
     }
 }
 
@@ -63,6 +64,7 @@ fn drawing(edges: i32, bulge: f64) -> Drawing {
         layers: Vec::new(),
         entities: lines,
         inserts: Vec::new(),
+        ours: Vec::new(),
         findings: Vec::new(),
     }
 }

@@ -18,7 +18,7 @@ pub mod proof;
 pub mod sheet;
 pub mod write;
 
-use base::{Finding, Frame, Measure, Refusal, Unit};
+use base::{Code, Finding, Frame, Measure, Place, Refusal, Unit};
 use catalog::Settings;
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
@@ -37,14 +37,36 @@ pub struct Outcome {
     pub findings: Vec<Finding>,
 }
 
+impl Outcome {
+    /// With what was found before the plan was read, such as a conversion, in front.
+    #[must_use]
+    pub fn with(mut self, before: &[Finding]) -> Self {
+        self.findings.splice(0..0, before.iter().cloned());
+        self
+    }
+}
+
 /// The main job: a DXF deck plan in, a proved rail layout out.
 ///
 /// # Errors
 /// When the drawing is not usable: no DXF, no unit, no deck edge. All smaller troubles are findings.
 pub fn lay_out(bytes: &[u8], file: &str, settings: &Settings) -> Result<Outcome, Refusal> {
+    lay_out_with(bytes, file, &cad::no_externals, settings)
+}
+
+/// The main job for a plan with external references, which the caller gives.
+///
+/// # Errors
+/// As [`lay_out`].
+pub fn lay_out_with(
+    bytes: &[u8],
+    file: &str,
+    externals: &cad::Externals<'_>,
+    settings: &Settings,
+) -> Result<Outcome, Refusal> {
     let roles = deck::Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
-    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted })?;
+    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
     let mut findings = drawing.findings.clone();
     let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
         refusal.others.splice(0..0, drawing.findings.iter().cloned());
@@ -73,12 +95,30 @@ fn panels(
     let mut panels = Vec::with_capacity(guard.spans.len());
     let mut findings = Vec::new();
     for span in &guard.spans {
-        let opening =
-            Opening { id: span.id.clone(), clear: span.clear, skew_left: span.skew_left, skew_right: span.skew_right };
+        let opening = Opening {
+            id: span.id.clone(),
+            clear: settings.measured.get(&span.id).map_or(span.clear, |m| m.narrow),
+            skew_left: span.skew_left,
+            skew_right: span.skew_right,
+        };
         let (panel, found) = panel::build(&opening, &spec(measure, settings));
         let middle = (span.left + span.right) / 2.0;
+        if opening.clear != span.clear {
+            let message = format!(
+                "{} is {} on site and {} on the plan; the panel follows the site",
+                span.id,
+                opening.clear.told(),
+                span.clear.told()
+            );
+            findings.push(Finding::note(Code::SpanMeasured, Place::panel(&span.id).with_point(middle), message));
+        }
         findings.extend(found.into_iter().map(|f| Finding { place: f.place.clone().with_point(middle), ..f }));
         panels.extend(panel.map(|p| (span.clone(), p)));
+    }
+    for id in settings.measured.keys().filter(|id| guard.spans.iter().all(|s| s.id != **id)) {
+        let message = format!("span {id} was measured, but the layout has none of that id");
+        let finding = Finding::error(Code::MeasuredUnknown, Place::panel(id), message);
+        findings.push(finding.hint("use the ids of the measure.csv that was written for this plan"));
     }
     (panels, findings)
 }

@@ -17,7 +17,7 @@ fn root() -> &'static Path {
 }
 
 /// A fresh folder below target/ for one check.
-fn scratch(name: &str) -> PathBuf {
+pub fn scratch(name: &str) -> PathBuf {
     let folder = root().join("target/interop").join(name);
     if folder.exists() {
         fs::remove_dir_all(&folder).unwrap();
@@ -59,7 +59,7 @@ fn ok(command: &mut Command) -> Output {
 }
 
 /// Runs one of the check scripts; its last line must say what it counted.
-fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
+pub fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
     let mut command = Command::new(python());
     command.arg(root().join("tests/interop").join(name)).args(args.iter().map(|a| a.as_ref()));
     let text = String::from_utf8(ok(&mut command).stdout).unwrap();
@@ -74,7 +74,8 @@ fn settings(units: Option<&str>) -> Settings {
 }
 
 /// Fixtures with a plan that can be laid out, and the unit they need to be told.
-const USABLE: [(&str, Option<&str>); 22] = [
+const USABLE: [(&str, Option<&str>); 23] = [
+    ("attribute-posts", None),
     ("binary", None),
     ("circle", None),
     ("corner-135", None),
@@ -204,13 +205,16 @@ fn fixtures_are_those_of_their_script() {
     let mut compared = 0;
     for entry in fs::read_dir(&folder).unwrap() {
         let name = entry.unwrap().file_name();
-        let (made, kept) = (folder.join(&name).join("plan.dxf"), root().join("fixtures").join(&name).join("plan.dxf"));
-        assert!(
-            fs::read(&made).unwrap() == fs::read(&kept).unwrap(),
-            "{}: run tests/interop/make_fixtures.py fixtures",
-            kept.display()
-        );
-        compared += 1;
+        for file in fs::read_dir(folder.join(&name)).unwrap() {
+            let made = file.unwrap().path();
+            let kept = root().join("fixtures").join(&name).join(made.file_name().unwrap());
+            assert!(
+                fs::read(&made).unwrap() == fs::read(&kept).unwrap(),
+                "{}: run tests/interop/make_fixtures.py fixtures",
+                kept.display()
+            );
+            compared += usize::from(made.ends_with("plan.dxf"));
+        }
     }
-    assert!(compared >= 23, "only {compared} fixtures");
+    assert!(compared >= 25, "only {compared} fixtures");
 }

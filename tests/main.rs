@@ -3,7 +3,20 @@
 // A check that fails by unwrap fails as well as one that asserts.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod cli;
+mod cli_job;
+mod cli_panel;
 mod curves;
+mod drawn;
+mod edits;
+mod golden;
+mod hostile;
+mod hostile_data;
+mod hostile_files;
+mod inputs;
 mod interop;
+mod pictures;
+mod program;
+mod relations;
 mod schema;
 mod tidy;

@@ -51,9 +51,11 @@ fn bare(text: &str) -> String {
 
 fn is_test_file(path: &Path) -> bool {
     let name = path.file_stem().unwrap().to_string_lossy().into_owned();
-    let parent = path.parent().unwrap().join("mod.rs");
-    let declared = fs::read_to_string(root().join(parent)).unwrap_or_default();
-    declared.contains(&format!("#[cfg(test)]\nmod {name};"))
+    let folder = path.parent().unwrap();
+    [folder.join("mod.rs"), folder.with_extension("rs")].into_iter().any(|parent| {
+        let declared = fs::read_to_string(root().join(parent)).unwrap_or_default();
+        declared.contains(&format!("#[cfg(test)]\nmod {name};"))
+    })
 }
 
 #[test]

@@ -66,12 +66,20 @@ codes! {
     TooManyInserts = "too-many-inserts",
     /// A block is referenced and not there.
     BlockMissing = "block-missing",
+    /// An external reference is not there.
+    ExternalMissing = "external-missing",
+    /// An external reference is there and cannot be used.
+    ExternalFails = "external-fails",
+    /// An external reference was read.
+    ExternalRead = "external-read",
     /// An entity does not lie in the plan's plane.
     NotInPlan = "not-in-plan",
     /// Something stands on a layer that is frozen, off or not plotted.
     LayerHidden = "layer-hidden",
     /// The plan's things are in paper space only.
     PaperSpace = "paper-space",
+    /// The plan is a DXF drawing made from a DWG file.
+    DwgConverted = "dwg-converted",
     // deck: the plan
     /// No layer for a role holds anything.
     LayerEmpty = "layer-empty",
@@ -99,6 +107,10 @@ codes! {
     SideUnknown = "side-unknown",
     /// An opening that touches no edge.
     OpeningOffEdge = "opening-off-edge",
+    /// Deck edges lie at different heights.
+    ElevationDiffers = "elevation-differs",
+    /// A post block's attribute says another size than its geometry, or none.
+    PostSize = "post-size",
     /// A stair that touches no edge.
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
@@ -107,6 +119,10 @@ codes! {
     DoorAssumed = "door-assumed",
     /// All edges lie on walls or in openings.
     NothingToGuard = "nothing-to-guard",
+    /// The user edited an earlier layout, and the edit is obeyed.
+    EditObeyed = "edit-obeyed",
+    /// An edit of an earlier layout that cannot be obeyed.
+    EditNotObeyed = "edit-not-obeyed",
     // guard: posts and spans
     /// The rail line cannot be laid at the inset.
     RailLineFails = "rail-line-fails",
@@ -141,6 +157,10 @@ codes! {
     MarkMoved = "mark-moved",
     /// Spacing was reduced so that a baluster clears the bracket.
     SpacingReduced = "spacing-reduced",
+    /// A span was measured on site and its panel follows the measurement.
+    SpanMeasured = "span-measured",
+    /// A measured span id that is not in the layout.
+    MeasuredUnknown = "measured-unknown",
     // proof
     /// An opening lets the sphere through.
     OpeningTooWide = "opening-too-wide",
@@ -158,6 +178,15 @@ codes! {
     SystemLimit = "system-limit",
     /// A limit could not be checked.
     NotChecked = "not-checked",
+    // write: the user's drawing with the rails in it
+    /// The drawing cannot take the rail layers.
+    NotGrafted = "not-grafted",
+    /// A layer of the drawing has the name of one of ours.
+    LayerTaken = "layer-taken",
+    /// A layer of the drawing is used for our records.
+    LayerShared = "layer-shared",
+    /// Something in the drawing names records of an earlier layout.
+    OldLayoutUsed = "old-layout-used",
 }
 
 impl fmt::Display for Code {

@@ -1,5 +1,6 @@
 //! Typed entities of the user's drawing, all in the plan's plane and in local millimetres.
 
+use super::Ours;
 use crate::base::{Angle, Finding, Frame, Place, Point};
 
 /// DXF version by its `$ACADVER` number: `AC1009` is 1009.
@@ -110,12 +111,16 @@ pub enum Shape {
 pub struct Entity {
     /// Geometry.
     pub shape: Shape,
-    /// Layer, with layer `0` inside blocks replaced by the INSERT's layer.
+    /// Layer, with layer `0` inside blocks replaced by the INSERT's layer; in an external reference
+    /// `reference|layer`.
     pub layer: String,
-    /// Where it stands (inside a block: the entity in the block definition).
+    /// Where it stands (inside a block: the entity in the block definition; in an external reference: the INSERT in the
+    /// user's file that places the reference).
     pub origin: Origin,
     /// Index into [`Drawing::inserts`] of the innermost INSERT that it came from.
     pub insert: Option<usize>,
+    /// Lowest and highest z in mm above the drawing's zero; `None` for texts and splines.
+    pub heights: Option<[f64; 2]>,
 }
 
 impl Entity {
@@ -189,6 +194,8 @@ pub struct Drawing {
     pub entities: Vec<Entity>,
     /// Placed blocks that have wanted entities, or stand on wanted layers.
     pub inserts: Vec<Insert>,
+    /// What an earlier run of ours left in it.
+    pub ours: Vec<Ours>,
     /// What was found on the way.
     pub findings: Vec<Finding>,
 }

@@ -163,6 +163,8 @@ pub struct Block {
     pub base: Option<[f64; 2]>,
     /// Whether it is an external reference.
     pub external: bool,
+    /// Whether that reference is an overlay, which is not shown where its drawing is itself a reference.
+    pub overlay: bool,
     /// Whether it holds a layout: model space or a paper space.
     pub layout: bool,
 }
@@ -193,6 +195,8 @@ pub struct Header {
     pub measurement: Option<Tag>,
     /// `$HANDSEED`.
     pub handseed: Option<Tag>,
+    /// `$INSBASE`, x and y: the base point of the drawing where another one refers to it.
+    pub insbase: [Option<Tag>; 2],
 }
 
 /// Where everything stands in a file.
@@ -222,6 +226,8 @@ pub struct Index {
     pub names: Vec<String>,
     /// Highest handle that a record of TABLES, BLOCKS, ENTITIES or OBJECTS has.
     pub highest_handle: u64,
+    /// Whether a record has a subclass marker (group 100).
+    pub subclasses: bool,
     /// What was odd.
     pub findings: Vec<Finding>,
 }

@@ -4,14 +4,16 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::curve::SAMPLING_MM;
-use super::index::{Index, Kind, Record, SectionKind};
-use super::reduce::{self, about};
+use super::external::{Externals, Units};
+use super::index::{Kind, Record, SectionKind};
+use super::load::{self, File, Files, qualified};
+use super::reduce::about;
 use super::report::Report;
-use super::resolve::{Item, Resolved, Scene, resolve, tell_hidden};
-use super::select::Selection;
-use super::{Drawing, LayerInfo, Shape, scan, units};
+use super::resolve::{Resolved, Scene, resolve, tell_hidden};
+use super::shape::Space;
+use super::{Drawing, LayerInfo, Shape, ours, scan, text, units};
 use crate::base::plane::point;
-use crate::base::{Code, Finding, Frame, Place, Point, Refusal, Severity, Unit};
+use crate::base::{Code, Finding, Frame, Point, Refusal, Severity, Unit};
 
 /// Largest coordinate in inches: some 250 km, beyond any survey grid and far within the digits of f64.
 const LARGEST_INCHES: f64 = 1e7;
@@ -23,8 +25,10 @@ const NEAR_ORIGIN: f64 = 1e5;
 pub struct ReadOptions<'a> {
     /// Unit that the user says; it wins over the drawing's.
     pub units: Option<Unit>,
-    /// Which layers matter, by name as written.
+    /// Which layers matter, by name as written; those of external references are called `reference|layer`.
     pub wanted: &'a dyn Fn(&str) -> bool,
+    /// Gives the external references that the drawing needs; [`super::no_externals`] gives none.
+    pub externals: &'a Externals<'a>,
 }
 
 impl fmt::Debug for ReadOptions<'_> {
@@ -42,102 +46,49 @@ impl fmt::Debug for ReadOptions<'_> {
 /// When the bytes are no DXF drawing, are cut off or damaged throughout, are of a version before R11, or when neither
 /// the drawing nor the options say the unit.
 pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal> {
-    let mut index = scan::index(bytes)?;
+    let index = scan::index(bytes)?;
     let mut report = Report::default();
-    for finding in std::mem::take(&mut index.findings) {
-        report.add(finding);
-    }
-    let selection = Selection::new(&index, options.wanted);
     let unit = units::decide(&index, bytes, options.units, &mut report);
     // Without a unit the plan is expanded all the same, so that its size can be told.
-    let mm = unit.unwrap_or(Unit::Inch).millimetres();
-    let (model, blocks) = geometry(&index, bytes, &selection, &mut report);
+    let units = Units { written: units::written(&index, bytes), used: unit.unwrap_or(Unit::Inch) };
+    let plan = load::file(index, bytes, "", units, options.wanted, &mut report);
+    let files = load::externals(plan, bytes, options);
+    let plan = &files.plan;
+    let mm = units.used.millimetres();
     let limit = LARGEST_INCHES * Unit::Inch.millimetres() / mm;
-    let scene = Scene { index: &index, selection: &selection, model, blocks, limit, tolerance: SAMPLING_MM / mm };
-    let mut resolved = resolve(&scene, &mut report);
-    tell_hidden(&index, &resolved.by_layer, &mut report);
-    tell_paper(&index, &selection, &mut report);
-    let Some(unit) = unit else {
-        let mut refusal = units::missing(&index, bytes, &resolved);
+    let space = Space { limit, tolerance: SAMPLING_MM / mm };
+    let mut resolved = resolve(&Scene { files: &files, space }, &mut report);
+    tell_hidden(&files, &resolved.by_layer, &mut report);
+    tell_paper(plan, &resolved, &mut report);
+    if unit.is_none() {
+        let mut refusal = units::missing(&plan.index, bytes, &resolved);
         refusal.others = report.finish();
         return Err(refusal);
-    };
-    let frame = Frame { unit, origin: origin(&resolved) };
+    }
+    let frame = Frame { unit: units.used, origin: origin(&resolved) };
     move_to(&frame, &mut resolved);
     Ok(Drawing {
-        version: index.version,
-        binary: index.form.is_binary(),
-        encoding: index.encoding.name(),
+        version: plan.index.version,
+        binary: plan.index.form.is_binary(),
+        encoding: plan.index.encoding.name(),
         frame,
-        layers: layers(&index),
+        layers: layers(&files),
         entities: resolved.entities,
         inserts: resolved.inserts,
+        ours: ours::read(&plan.index, bytes, &frame),
         findings: report.finish(),
     })
 }
 
-/// Geometry of the selected records: model space, and each block.
-fn geometry(
-    index: &Index,
-    bytes: &[u8],
-    selection: &Selection,
-    report: &mut Report,
-) -> (Vec<Item>, BTreeMap<usize, Vec<Item>>) {
-    let mut unread: BTreeMap<(String, u32), (usize, usize)> = BTreeMap::new();
-    let mut readable: Vec<usize> = Vec::new();
-    for at in selection.model.iter().chain(selection.blocks.values().flatten()) {
-        let Some(record) = index.records.get(*at) else { continue };
-        if reduce::is_readable(record.kind) {
-            readable.push(*at);
-        } else if selection.is_wanted(record.layer) && record.kind != Kind::AttDef {
-            let key = (index.kind_text(record.kind).to_owned(), record.layer);
-            unread.entry(key).or_insert((*at, 0)).1 += 1;
-        }
-    }
-    tell_unread(index, &unread, report);
-    let read = reduce::read(index, bytes, &readable, report);
-    if read.invisible > 0 {
-        let message = format!("{} entities are set invisible and were left out", read.invisible);
-        report.add(Finding::note(Code::LayerHidden, Place::none(), message));
-    }
-    let mut items = readable.into_iter().zip(read.found).peekable();
-    let mut take = |records: &[usize]| -> Vec<Item> {
-        let mut list = Vec::with_capacity(records.len());
-        for record in records {
-            if let Some((record, raw)) = items.next_if(|(r, _)| r == record) {
-                list.extend(raw.map(|raw| Item { record, raw }));
-            }
-        }
-        list
-    };
-    let model = take(&selection.model);
-    let blocks = selection.blocks.iter().map(|(block, records)| (*block, take(records))).collect();
-    (model, blocks)
-}
-
-/// One note for each kind and layer that is not read.
-fn tell_unread(index: &Index, unread: &BTreeMap<(String, u32), (usize, usize)>, report: &mut Report) {
-    for ((kind, _), (first, count)) in unread {
-        let Some(record) = index.records.get(*first) else { continue };
-        let layer = index.layer(record).map_or("", |l| l.name.as_str());
-        let message = match count {
-            1 => format!("1 {kind} on layer {layer} is not read"),
-            n => format!("{n} {kind} on layer {layer} are not read; the first stands here"),
-        };
-        let finding = about(index, record, Code::RecordNotRead, message);
-        report.add(Finding { severity: Severity::Note, ..finding });
-    }
-}
-
 /// Wanted things that stand in paper space while nothing does in model space.
-fn tell_paper(index: &Index, selection: &Selection, report: &mut Report) {
-    let Some(first) = selection.paper.first().and_then(|r| index.records.get(*r)) else { return };
-    if !selection.model.is_empty() {
+fn tell_paper(plan: &File, resolved: &Resolved, report: &mut Report) {
+    let Some(first) = plan.selection.paper.first().and_then(|r| plan.index.records.get(*r)) else { return };
+    if !(resolved.entities.is_empty() && resolved.inserts.is_empty() && resolved.by_layer.is_empty()) {
         return;
     }
-    let count = selection.paper.len();
+    let count = plan.selection.paper.len();
     let message = format!("the plan's layers hold nothing in model space, but {count} entities in paper space");
-    let finding = about(index, first, Code::PaperSpace, message);
+    let finding = about(&plan.index, first, Code::PaperSpace, message);
     report.add(Finding { severity: Severity::Warning, ..finding }.hint("move them to model space at full size"));
 }
 
@@ -162,14 +113,35 @@ fn move_to(frame: &Frame, resolved: &mut Resolved) {
             Shape::Point(p) | Shape::Text { at: p, .. } => *p = frame.to_local(*p),
             Shape::Curve { points, .. } => points.iter_mut().for_each(|p| *p = frame.to_local(*p)),
         }
+        entity.heights = entity.heights.map(|h| h.map(|z| z * mm));
     }
     for insert in &mut resolved.inserts {
         insert.at = frame.to_local(insert.at);
     }
 }
 
-/// All layers with what stands on them in model space and in blocks.
-fn layers(index: &Index) -> Vec<LayerInfo> {
+/// All layers with what stands on them in model space and in blocks. A plan lists the layers of its references, too:
+/// what stands on them is counted there.
+fn layers(files: &Files) -> Vec<LayerInfo> {
+    let mut all = layers_of(&files.plan);
+    let mut places: BTreeMap<String, usize> = all.iter().enumerate().map(|(i, l)| (text::folded(&l.name), i)).collect();
+    for file in files.iter().skip(1) {
+        for layer in layers_of(file) {
+            match places.get(&text::folded(&layer.name)).and_then(|i| all.get_mut(*i)) {
+                Some(known) if known.counts.is_empty() => known.counts = layer.counts,
+                Some(_) => {}
+                None => {
+                    places.insert(text::folded(&layer.name), all.len());
+                    all.push(layer);
+                }
+            }
+        }
+    }
+    all
+}
+
+fn layers_of(file: &File) -> Vec<LayerInfo> {
+    let index = &file.index;
     let mut counts: Vec<BTreeMap<Kind, usize>> = vec![BTreeMap::new(); index.layers.len()];
     let model = index.section_records(SectionKind::Entities);
     let blocks = index.blocks.iter().filter(|b| !b.layout).flat_map(|b| b.records.clone());
@@ -185,17 +157,20 @@ fn layers(index: &Index) -> Vec<LayerInfo> {
         list.sort();
         list
     };
-    let info = |(layer, kinds): (&scan::Layer, &BTreeMap<Kind, usize>)| LayerInfo {
-        name: layer.name.clone(),
-        state: layer.state,
+    let infos = index.layers.iter().zip(&file.states).zip(&counts);
+    let infos = infos.map(|((layer, state), kinds)| LayerInfo {
+        name: qualified(&file.name, &layer.name),
+        state: *state,
         counts: named(kinds),
-    };
-    index.layers.iter().zip(&counts).map(info).collect()
+    });
+    infos.filter(|l| !file.is_external() || !l.counts.is_empty()).collect()
 }
 
 const fn counted(record: &Record) -> bool {
     !record.paper && !record.is_part()
 }
 
+#[cfg(test)]
+mod external_tests;
 #[cfg(test)]
 mod tests;

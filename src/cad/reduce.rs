@@ -44,8 +44,8 @@ const fn groups(kind: Kind) -> Option<Groups> {
         Kind::Arc => (&[10, 20, 30, 40, 50, 51], &[10, 20, 40, 50, 51]),
         Kind::Ellipse => (&[10, 20, 30, 11, 21, 31, 40, 41, 42], &[10, 20, 11, 21, 40]),
         Kind::Spline => (&[70, 71, 40, 41, 10, 20, 11, 21], &[71]),
-        Kind::LwPolyline => (&[70, 10, 20, 42], &[10, 20]),
-        Kind::Polyline => (&[70], &[]),
+        Kind::LwPolyline => (&[70, 38, 10, 20, 42], &[10, 20]),
+        Kind::Polyline => (&[70, 30], &[]),
         Kind::Vertex => (&[10, 20, 30, 42, 70], &[10, 20]),
         Kind::Text => (&[1, 10, 20, 30, 11, 21, 31, 72, 73], &[10, 20]),
         Kind::MText => (&[1, 3, 10, 20, 30], &[10, 20]),
@@ -71,8 +71,8 @@ pub fn about(index: &Index, record: &Record, code: Code, message: String) -> Fin
 /// What became of the selected records.
 #[derive(Debug, Default)]
 pub struct Read {
-    /// Geometry by place in the given list; `None` for what could not be read.
-    pub found: Vec<Option<Raw>>,
+    /// Geometry and heights by place in the given list; `None` for what could not be read.
+    pub found: Vec<Option<(Raw, Option<[f64; 2]>)>>,
     /// Records that are set invisible (group 60).
     pub invisible: usize,
 }
@@ -299,11 +299,17 @@ impl Reducer<'_> {
             let Some(record) = self.index.records.get(*at) else { continue };
             let handle = n as u64 + 1;
             let entity = entities.next_if(|e: &&mut Entity| e.common.handle.0 == handle);
-            let raw = entity.map_or_else(|| Err(Fault::Bad("it could not be read".to_owned())), typed::convert);
-            match raw {
-                Ok(raw) => {
+            let found = entity.map_or_else(
+                || Err(Fault::Bad("it could not be read".to_owned())),
+                |e| {
+                    let heights = typed::heights(e);
+                    typed::convert(e).map(|raw| (raw, heights))
+                },
+            );
+            match found {
+                Ok(found) => {
                     if let Some(slot) = self.read.found.get_mut(*place) {
-                        *slot = Some(raw);
+                        *slot = Some(found);
                     }
                 }
                 Err(fault) => report.add(fault_finding(self.index, record, fault)),

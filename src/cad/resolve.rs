@@ -3,15 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::affine::Affine;
-use super::curve::Ellipse;
-use super::index::{Index, Record};
-use super::reduce::about;
+use super::external::Scale;
+use super::index::Record;
+use super::load::{self, File, Files, Item, Outcome};
 use super::report::Report;
-use super::select::Selection;
-use super::typed::{Placement, Raw};
-use super::{Entity, Insert, LayerState, Shape, Vertex, text};
-use crate::base::plane::{self, distance, point};
-use crate::base::{Code, Finding, Place, Point, Severity};
+use super::shape::{LARGEST, NoShape, Space};
+use super::typed::{POINT_BYTES, Placement, Raw};
+use super::{Entity, Insert, LayerState, Origin, Shape};
+use crate::base::plane::{self, point};
+use crate::base::{Code, Finding, Place, Point, decimal};
 
 /// Deepest nesting of blocks; drawings of real work stay under ten, and each level costs stack.
 pub const DEEPEST: usize = 32;
@@ -19,30 +19,25 @@ pub const DEEPEST: usize = 32;
 /// Most entities and placed blocks after expansion: some ten times the largest plans, within a few hundred megabytes.
 pub const MOST_EXPANDED: usize = 2_000_000;
 
-/// Geometry of one selected record.
-#[derive(Debug)]
-pub struct Item {
-    /// Record.
-    pub record: usize,
-    /// Geometry.
-    pub raw: Raw,
-}
+/// Most points of sampled curves and of what blocks repeat: a small file can ask for any amount of memory and time.
+const MOST_POINTS: usize = 20_000_000;
 
 /// What is to be expanded, and how.
-#[derive(Debug)]
+#[derive(Debug, Clone, Copy)]
 pub struct Scene<'a> {
-    /// The file.
-    pub index: &'a Index,
-    /// What was selected.
-    pub selection: &'a Selection,
-    /// Model space.
-    pub model: Vec<Item>,
-    /// Blocks.
-    pub blocks: BTreeMap<usize, Vec<Item>>,
-    /// Largest coordinate, in drawing units.
-    pub limit: f64,
-    /// Largest error of sampled curves, in drawing units.
-    pub tolerance: f64,
+    /// The plan and its references.
+    pub files: &'a Files,
+    /// How far the plan reaches.
+    pub space: Space,
+}
+
+/// A layer of one of the files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct LayerAt {
+    /// Number of the file.
+    pub file: usize,
+    /// Place among its layers.
+    pub layer: u32,
 }
 
 /// What stands in model space, in drawing units.
@@ -53,291 +48,437 @@ pub struct Resolved {
     /// Placed blocks.
     pub inserts: Vec<Insert>,
     /// Layers whose wanted entities were left out or are not plotted, with the number of them.
-    pub by_layer: BTreeMap<u32, usize>,
+    pub by_layer: BTreeMap<LayerAt, usize>,
 }
 
 /// Expands all of it.
 pub fn resolve(scene: &Scene<'_>, report: &mut Report) -> Resolved {
-    let mut expander =
-        Expander { scene, report, out: Resolved::default(), stack: Vec::new(), spent: 0, told: BTreeSet::new() };
-    let top = Level { map: Affine::IDENTITY, layer: None, insert: None };
-    expander.items(&scene.model, &top);
+    let mut expander = Expander {
+        scene: *scene,
+        report,
+        out: Resolved::default(),
+        stack: Vec::new(),
+        spent: 0,
+        points: 0,
+        full: false,
+        told: BTreeSet::new(),
+        met: BTreeSet::new(),
+    };
+    let plan = &scene.files.plan;
+    let top = Level {
+        file: 0,
+        drawing: plan,
+        map: Affine::IDENTITY,
+        layer: None,
+        insert: None,
+        upward: [0.0, 1.0],
+        shown_by: None,
+    };
+    expander.items(&plan.model, &top);
     expander.out
 }
 
 /// Where in the nesting an item stands.
-struct Level {
+#[derive(Clone, Copy)]
+struct Level<'a> {
+    /// The file, by number and itself.
+    file: usize,
+    drawing: &'a File,
     map: Affine,
     /// Layer that layer `0` stands for; `None` in model space.
-    layer: Option<u32>,
+    layer: Option<LayerAt>,
     insert: Option<usize>,
+    /// Height of its zero, and scale along z.
+    upward: [f64; 2],
+    /// In an external reference: where in the plan it is placed.
+    shown_by: Option<Origin>,
 }
 
-/// A block reference about to be expanded.
-struct Placing<'a> {
+impl<'a> Level<'a> {
+    /// Name of the block that a reference places.
+    fn name(&self, record: &Record) -> &'a str {
+        self.drawing.index.name(record.name)
+    }
+
+    fn height(&self, z: f64) -> f64 {
+        let [zero, scale] = self.upward;
+        zero + z * scale
+    }
+
+    fn origin(&self, record: &Record) -> Origin {
+        self.shown_by.unwrap_or_else(|| record.origin())
+    }
+}
+
+/// A record that was met, with the layer that it stands on.
+#[derive(Clone, Copy)]
+struct Met<'a> {
+    at: usize,
     record: &'a Record,
-    placement: &'a Placement,
-    layer: u32,
+    layer: LayerAt,
+}
+
+/// What a block reference shows.
+struct Contents<'a> {
     items: &'a [Item],
+    file: usize,
+    drawing: &'a File,
+    /// Point that comes to stand on the insertion point.
+    base: Point,
+    /// From the units of the contents to those of the reference.
+    factor: f64,
 }
 
 struct Expander<'a, 'b> {
-    scene: &'a Scene<'a>,
+    scene: Scene<'a>,
     report: &'b mut Report,
     out: Resolved,
-    /// Blocks that are open, from the outside in.
-    stack: Vec<usize>,
+    /// Blocks that are open, from the outside in: file and block.
+    stack: Vec<(usize, usize)>,
+    /// Entities and placed blocks so far.
     spent: usize,
+    /// Points of sampled curves and of repeated things so far.
+    points: usize,
+    /// Nothing more is taken.
+    full: bool,
     /// Records about which something was said: a block's record is met as often as the block is placed.
-    told: BTreeSet<(Code, usize)>,
+    told: BTreeSet<(Code, usize, usize)>,
+    /// References that were placed before.
+    met: BTreeSet<usize>,
 }
 
-impl Expander<'_, '_> {
-    fn items(&mut self, items: &[Item], level: &Level) {
+impl<'a> Expander<'a, '_> {
+    fn items(&mut self, items: &'a [Item], level: &Level<'a>) {
+        let drawing = level.drawing;
         for item in items {
-            let Some(record) = self.scene.index.records.get(item.record) else { continue };
-            if self.spent >= MOST_EXPANDED {
+            let Some(record) = drawing.index.records.get(item.record) else { continue };
+            if self.full {
                 return;
             }
-            let layer = level.layer.filter(|_| self.scene.selection.is_zero(record.layer)).unwrap_or(record.layer);
+            let own = LayerAt { file: level.file, layer: record.layer };
+            let layer = level.layer.filter(|_| drawing.selection.is_zero(record.layer)).unwrap_or(own);
+            let met = Met { at: item.record, record, layer };
+            // What stands in model space as it is cannot be more than the file itself; what a block repeats counts each
+            // time that it is met, whatever becomes of it.
+            let again = item.raw.weight() + drawing.index.name(record.name).len() / POINT_BYTES;
+            if level.insert.is_some() && !self.spend(0, again, &met, level) {
+                return;
+            }
             match &item.raw {
-                Raw::Insert(placement) => self.insert(item.record, record, placement, layer, level),
-                raw if self.scene.selection.is_wanted(layer) => self.entity(item.record, record, raw, layer, level),
+                Raw::Insert(placement) => self.insert(&met, placement, item.heights, level),
+                raw if self.is_wanted(layer) => self.entity(&met, raw, item.heights, level),
                 _ => {}
             }
         }
     }
 
-    fn state(&self, layer: u32) -> LayerState {
-        let found = usize::try_from(layer).ok().and_then(|n| self.scene.index.layers.get(n));
-        found.map_or_else(LayerState::default, |l| l.state)
+    fn is_wanted(&self, at: LayerAt) -> bool {
+        self.scene.files.get(at.file).is_some_and(|f| f.selection.is_wanted(at.layer))
     }
 
-    fn layer_name(&self, layer: u32) -> String {
-        let found = usize::try_from(layer).ok().and_then(|n| self.scene.index.layers.get(n));
-        found.map(|l| l.name.clone()).unwrap_or_default()
+    fn state(&self, at: LayerAt) -> LayerState {
+        let layer = usize::try_from(at.layer).ok();
+        let found = self.scene.files.get(at.file).zip(layer).and_then(|(f, n)| f.states.get(n));
+        found.copied().unwrap_or_default()
     }
 
-    /// One more entity or placed block; false when there are too many.
-    fn spend(&mut self, at: usize, record: &Record) -> bool {
-        self.spent += 1;
-        if self.spent < MOST_EXPANDED {
+    fn layer_name(&self, at: LayerAt) -> String {
+        self.scene.files.get(at.file).map(|f| f.layer_name(at.layer)).unwrap_or_default()
+    }
+
+    /// So many more entities or placed blocks, and points; false when that is too much.
+    fn spend(&mut self, pieces: usize, points: usize, met: &Met<'_>, level: &Level<'_>) -> bool {
+        if self.full {
+            return false;
+        }
+        self.spent += pieces;
+        self.points += points;
+        if self.spent < MOST_EXPANDED && self.points < MOST_POINTS {
             return true;
         }
-        let message =
-            format!("the blocks of the drawing expand to more than {MOST_EXPANDED} entities; the rest was left out");
-        self.tell(Code::TooManyInserts, at, record, message, "purge the drawing, or give the deck its own file");
+        self.full = true;
+        let message = format!(
+            "the blocks and curves of the drawing are more than {MOST_EXPANDED} entities or {MOST_POINTS} points; \
+             the rest was left out from here on"
+        );
+        let hint = "purge the drawing, or give the deck its own file";
+        // Also where something else of this code was told of the record before.
+        self.say(met, level, Finding::error(Code::TooManyInserts, Place::none(), message).hint(hint));
         false
     }
 
+    fn is_told(&self, met: &Met<'_>, level: &Level<'_>, code: Code) -> bool {
+        self.told.contains(&(code, level.file, met.at))
+    }
+
     /// Says something about a record once.
-    fn tell(&mut self, code: Code, at: usize, record: &Record, message: String, hint: &str) {
-        if self.told.insert((code, at)) {
-            self.report.add(about(self.scene.index, record, code, message).hint(hint));
+    fn tell(&mut self, met: &Met<'_>, level: &Level<'_>, finding: Finding) {
+        if self.told.insert((finding.code, level.file, met.at)) {
+            self.say(met, level, finding);
         }
     }
 
-    fn warn(&mut self, code: Code, at: usize, record: &Record, message: String, hint: &str) {
-        if self.told.insert((code, at)) {
-            let finding = about(self.scene.index, record, code, message).hint(hint);
-            self.report.add(Finding { severity: Severity::Warning, ..finding });
+    /// Says something about a record. What stands in a reference is placed where the plan shows it, and the message says
+    /// where in the reference it is.
+    fn say(&mut self, met: &Met<'_>, level: &Level<'_>, mut finding: Finding) {
+        if level.shown_by.is_some() {
+            let Place { line, handle, .. } = place(met.record.origin());
+            finding.message = within(level.drawing, line, handle, &finding.message);
         }
+        let own = LayerAt { file: level.file, layer: met.record.layer };
+        finding.place = Place { layer: Some(self.layer_name(own)), ..place(level.origin(met.record)) };
+        self.report.add(finding);
     }
 
-    fn entity(&mut self, at: usize, record: &Record, raw: &Raw, layer: u32, level: &Level) {
-        let state = self.state(layer);
+    fn entity(&mut self, met: &Met<'_>, raw: &Raw, heights: Option<[f64; 2]>, level: &Level<'_>) {
+        let state = self.state(met.layer);
         if state.frozen || state.off || state.no_plot {
-            *self.out.by_layer.entry(layer).or_insert(0) += 1;
+            *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
         }
-        if state.frozen || state.off || !self.spend(at, record) {
+        if state.frozen || state.off {
             return;
         }
-        let Some(shape) = self.shape(raw, &level.map) else {
-            let kind = self.scene.index.kind_text(record.kind);
-            let message = format!("{kind} has a coordinate beyond 10 000 000 inches or none at all; it was left out");
-            self.tell(Code::CoordinateRefused, at, record, message, "erase or redraw it near the plan");
-            return;
+        let layer = self.layer_name(met.layer);
+        let shape = self.scene.space.shape(raw, &level.map);
+        let sampled = match &shape {
+            Ok(Shape::Curve { points, .. }) => points.len(),
+            Err(NoShape::Large) => LARGEST,
+            _ => 0,
         };
-        let layer = self.layer_name(layer);
-        self.out.entities.push(Entity { shape, layer, origin: record.origin(), insert: level.insert });
-    }
-
-    fn within(&self, p: Point) -> bool {
-        p.x.abs() <= self.scene.limit && p.y.abs() <= self.scene.limit
-    }
-
-    /// The shape in model space; `None` when it is not wholly within the limit.
-    fn shape(&self, raw: &Raw, map: &Affine) -> Option<Shape> {
-        match raw {
-            Raw::Point(p) => {
-                let p = map.map(*p);
-                self.within(p).then_some(Shape::Point(p))
-            }
-            Raw::Text { at, content } => {
-                let at = map.map(*at);
-                self.within(at).then(|| Shape::Text { at, content: content.clone() })
-            }
-            Raw::Circle { centre, radius } => match map.scale() {
-                Some(scale) => {
-                    let (centre, radius) = (map.map(*centre), radius * scale);
-                    let reach = point(centre.x.abs() + radius, centre.y.abs() + radius);
-                    self.within(reach).then_some(Shape::Circle { centre, radius })
-                }
-                None => self.ellipse(&Ellipse::of_circle(*centre, *radius).mapped(map)),
-            },
-            Raw::Ellipse(ellipse) => self.ellipse(&ellipse.mapped(map)),
-            Raw::Spline(spline) => {
-                let spline = spline.mapped(map);
-                let near = spline.control.iter().all(|(p, _)| self.within(*p));
-                let mut points = if near { spline.points(self.scene.tolerance)? } else { return None };
-                if spline.closed && points.len() > 2 && points.first() == points.last() {
-                    points.pop();
-                }
-                points.iter().all(|p| self.within(*p)).then_some(Shape::Curve { points, closed: spline.closed })
-            }
-            Raw::Path { vertices, closed } => self.path(vertices, *closed, map),
-            Raw::Insert(_) => None,
+        let name = if level.insert.is_some() { layer.len() / POINT_BYTES } else { 0 };
+        if !self.spend(1, sampled + name, met, level) {
+            return;
         }
+        let shape = match shape {
+            Ok(shape) => shape,
+            Err(why) => return self.refuse(why, met, level),
+        };
+        let heights = heights.map(|h| h.map(|z| level.height(z)));
+        let heights = heights.map(|[a, b]| [a.min(b), a.max(b)]).filter(|h| h.iter().all(|z| z.is_finite()));
+        let origin = level.origin(met.record);
+        self.out.entities.push(Entity { shape, layer, origin, insert: level.insert, heights });
     }
 
-    fn ellipse(&self, ellipse: &Ellipse) -> Option<Shape> {
-        let reach = [ellipse.u, ellipse.v].iter().map(|v| v.x.abs().max(v.y.abs())).sum::<f64>();
-        let far = point(ellipse.centre.x.abs() + reach, ellipse.centre.y.abs() + reach);
-        let shape = || Shape::Curve { points: ellipse.points(self.scene.tolerance), closed: ellipse.is_closed() };
-        self.within(far).then(shape)
-    }
-
-    /// A path stays one, with its arcs, unless an unequal scale makes them elliptic.
-    fn path(&self, vertices: &[Vertex], closed: bool, map: &Affine) -> Option<Shape> {
-        let sign = if map.mirrors() { -1.0 } else { 1.0 };
-        let image = |v: &Vertex| Vertex { at: map.map(v.at), bulge: v.bulge * sign };
-        let mapped: Vec<Vertex> = vertices.iter().map(image).collect();
-        let next = |i: usize, list: &[Vertex]| list.get(i + 1).or(list.first().filter(|_| closed)).map(|v| v.at);
-        for (i, v) in mapped.iter().enumerate() {
-            // An arc's highest point is half the chord times the bulge away from it.
-            let rise = next(i, &mapped).map_or(0.0, |n| distance(v.at, n) * v.bulge.abs() / 2.0);
-            if !self.within(v.at) || rise.is_nan() || rise > self.scene.limit {
-                return None;
+    fn refuse(&mut self, why: NoShape, met: &Met<'_>, level: &Level<'_>) {
+        let kind = level.drawing.index.kind_text(met.record.kind);
+        let (message, hint) = match why {
+            NoShape::Far => (
+                format!("{kind} has a coordinate beyond 10 000 000 inches or none at all; it was left out"),
+                "erase or redraw it near the plan",
+            ),
+            NoShape::Large => {
+                (format!("{kind} has too many arcs under an unequal block scale; it was left out"), "explode the block")
             }
-        }
-        if map.scale().is_some() || mapped.iter().all(|v| v.bulge == 0.0) {
-            return Some(Shape::Path { vertices: mapped, closed });
-        }
-        let mut points = Vec::with_capacity(mapped.len());
-        for (i, v) in vertices.iter().enumerate() {
-            let Some(to) = next(i, vertices) else {
-                points.push(map.map(v.at));
-                break;
-            };
-            if v.bulge == 0.0 {
-                points.push(map.map(v.at));
-                continue;
-            }
-            let mut arc = Ellipse::of_bulge(v.at, to, v.bulge).mapped(map).points(self.scene.tolerance);
-            arc.pop();
-            points.extend(arc);
-        }
-        Some(Shape::Curve { points, closed })
+        };
+        self.tell(met, level, Finding::error(Code::CoordinateRefused, Place::none(), message).hint(hint));
     }
 
-    fn insert(&mut self, at: usize, record: &Record, placement: &Placement, layer: u32, level: &Level) {
-        let scene = self.scene;
-        let wanted = scene.selection.is_wanted(layer);
-        if self.state(layer).frozen {
+    fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<[f64; 2]>, level: &Level<'a>) {
+        if self.state(met.layer).frozen {
             // All that a frozen reference places is hidden with it.
-            *self.out.by_layer.entry(layer).or_insert(0) += 1;
+            *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
             return;
         }
-        let name = &placement.block;
-        let Some((target, block)) = self.block(name) else {
-            if wanted {
+        let name = level.name(met.record);
+        let Some(target) = level.drawing.selection.target(met.record) else {
+            if self.is_wanted(met.layer) {
                 let message = format!("block `{name}` is placed but not defined");
-                self.warn(Code::BlockMissing, at, record, message, "insert the block again, or erase the reference");
+                let finding = Finding::warning(Code::BlockMissing, Place::none(), message);
+                self.tell(met, level, finding.hint("insert the block again, or erase the reference"));
             }
             return;
         };
-        if block.external {
-            let message = format!("block `{name}` is an external reference; what it shows is not read");
-            self.warn(Code::BlockMissing, at, record, message, "bind it to the drawing if the deck is in it");
+        if self.stack.contains(&(level.file, target)) || self.stack.len() >= DEEPEST {
+            let within_itself = self.stack.contains(&(level.file, target));
+            let why = if within_itself { "is placed within itself" } else { "is nested too deep" };
+            let message = format!("block `{name}` {why} (at most {DEEPEST} levels); it was left out there");
+            let finding = Finding::error(Code::TooManyInserts, Place::none(), message);
+            self.tell(met, level, finding.hint("explode or purge the block"));
             return;
         }
-        if self.stack.contains(&target) || self.stack.len() >= DEEPEST {
-            let why = if self.stack.contains(&target) { "is placed within itself" } else { "is nested too deep" };
-            let message = format!("block `{name}` {why} (at most {DEEPEST} levels); it was left out there");
-            self.tell(Code::TooManyInserts, at, record, message, "explode or purge the block");
-            return;
+        let Some(contents) = self.contents(met, target, placement, level) else { return };
+        self.stack.push((level.file, target));
+        self.array(met, placement, heights.map_or(0.0, |[z, _]| z), &contents, level);
+        self.stack.pop();
+    }
+
+    /// What a block reference shows; `None` when that is nothing, which is told.
+    fn contents(
+        &mut self,
+        met: &Met<'a>,
+        target: usize,
+        placement: &Placement,
+        level: &Level<'a>,
+    ) -> Option<Contents<'a>> {
+        let block = level.drawing.index.blocks.get(target)?;
+        if block.external {
+            return self.external(met, target, placement, level);
         }
         let Some([x, y]) = block.base else {
+            let name = level.name(met.record);
             let message = format!("block `{name}` has no base point that can be read; it was left out");
-            self.tell(Code::BadRecord, at, record, message, "define the block again");
-            return;
+            let finding = Finding::error(Code::BadRecord, Place::none(), message);
+            self.tell(met, level, finding.hint("define the block again"));
+            return None;
         };
-        let Some(items) = scene.blocks.get(&target) else { return };
-        let base = placement.map.turn(point(-x, -y));
+        let items = level.drawing.blocks.get(&target)?;
+        Some(Contents { items, file: level.file, drawing: level.drawing, base: point(x, y), factor: 1.0 })
+    }
+
+    fn external(
+        &mut self,
+        met: &Met<'a>,
+        target: usize,
+        placement: &Placement,
+        level: &Level<'a>,
+    ) -> Option<Contents<'a>> {
+        let number = match level.drawing.externals.get(&target)? {
+            Outcome::Read(number) => *number,
+            Outcome::Unread(finding) => {
+                if !self.is_told(met, level, finding.code) {
+                    self.tell(met, level, Finding::clone(finding));
+                }
+                return None;
+            }
+            Outcome::NotShown => {
+                let name = level.name(met.record);
+                let message = format!("overlay `{name}` is not shown within a reference and not read");
+                self.tell(met, level, Finding::note(Code::ExternalRead, Place::none(), message));
+                return None;
+            }
+        };
+        let file = self.scene.files.get(number)?;
+        if self.met.insert(number) {
+            self.tell(met, level, Finding::note(Code::ExternalRead, Place::none(), load::told(file)));
+            for finding in &file.findings {
+                let Place { line, handle, .. } = finding.place;
+                let message = within(file, line, handle, &finding.message);
+                let layer = finding.place.layer.as_ref().map(|l| load::qualified(&file.name, l));
+                let place = Place { layer, ..place(level.origin(met.record)) };
+                self.report.add(Finding { message, place, ..finding.clone() });
+            }
+        }
+        let factor = self.factor(met, file, placement, level);
+        Some(Contents { items: &file.model, file: number, drawing: file, base: file.base, factor })
+    }
+
+    /// By what a reference is to be multiplied; doubts are told.
+    fn factor(&mut self, met: &Met<'_>, file: &File, placement: &Placement, level: &Level<'_>) -> f64 {
+        let (host, own) = (level.drawing.units.used, file.units.used);
+        let placed = placement.map.scale();
+        let differ =
+            format!("external reference `{}` is drawn in {}, its host in {}", file.name, own.sign(), host.sign());
+        let (factor, message) = match Scale::of(host, own, placed) {
+            Scale::AsPlaced => return 1.0,
+            Scale::Converted(factor) => (
+                factor,
+                format!("{differ}, and it is placed at scale 1: it is taken {} times as large", decimal(factor, 6)),
+            ),
+            Scale::Doubtful(factor) => {
+                let scale = placed.map_or_else(|| "unequal scales".to_owned(), |s| format!("scale {}", decimal(s, 6)));
+                (
+                    1.0,
+                    format!(
+                        "{differ}, and it is placed at {scale}, not {}: that is taken as it is",
+                        decimal(factor, 6)
+                    ),
+                )
+            }
+        };
+        let finding = Finding::warning(Code::UnitsDoubtful, Place::none(), message);
+        self.tell(met, level, finding.hint("check one length of the layout; place the reference at its true scale"));
+        factor
+    }
+
+    /// Expands a block reference, each one of its columns and rows.
+    fn array(&mut self, met: &Met<'a>, placement: &'a Placement, z: f64, contents: &Contents<'a>, level: &Level<'a>) {
+        let map = placement.map;
+        let linear = Affine { x: map.x * contents.factor, y: map.y * contents.factor, origin: map.origin };
+        let base = linear.turn(point(-contents.base.x, -contents.base.y));
         let [columns, rows] = placement.counts;
-        let placing = Placing { record, placement, layer, items };
-        self.stack.push(target);
+        let [_, scale] = level.upward;
+        let upward = [level.height(z), scale * placement.upward * contents.factor];
+        let name = level.name(met.record);
+        // Each text of an attribute weighs its own bytes and those of its place in memory.
+        let texts = placement.attributes.iter().map(|(tag, value)| tag.len() + value.len() + 2 * size_of::<String>());
+        let points = (texts.sum::<usize>() + name.len() + self.layer_name(met.layer).len()) / POINT_BYTES;
         for row in 0..rows {
             for column in 0..columns {
                 let [across, up] = placement.steps;
                 let step = across * f64::from(column) + up * f64::from(row);
-                let placed = level.map.map(placement.map.origin + step);
-                if !self.spend(at, record) {
-                    self.stack.pop();
+                let placed = level.map.map(map.origin + step);
+                if !self.spend(1, points, met, level) {
                     return;
                 }
-                if !self.within(placed) {
+                if !self.scene.space.within(placed) {
                     let message = format!("block `{name}` is placed beyond 10 000 000 inches; it was left out");
-                    self.tell(Code::CoordinateRefused, at, record, message, "erase it or place it near the plan");
+                    let finding = Finding::error(Code::CoordinateRefused, Place::none(), message);
+                    self.tell(met, level, finding.hint("erase it or place it near the plan"));
                     continue;
                 }
-                let inner = Affine { origin: placement.map.origin + step + base, ..placement.map };
-                self.place(&placing, level, level.map.after(&inner), placed);
+                let inner = Affine { origin: map.origin + step + base, ..linear };
+                let inner = Level { map: level.map.after(&inner), upward, ..*level };
+                self.place(met, placement, contents, &inner, placed);
             }
         }
-        self.stack.pop();
-    }
-
-    fn block(&self, name: &str) -> Option<(usize, &super::index::Block)> {
-        let target = *self.scene.selection.by_name.get(&text::folded(name))?;
-        Some((target, self.scene.index.blocks.get(target)?))
     }
 
     /// Expands one placed block, and forgets it again when nothing wanted is in it.
-    fn place(&mut self, placing: &Placing<'_>, level: &Level, map: Affine, at: Point) {
-        let Placing { record, placement, layer, items } = *placing;
+    fn place(&mut self, met: &Met<'a>, placement: &Placement, contents: &Contents<'a>, level: &Level<'a>, at: Point) {
         let number = self.out.inserts.len();
         let entities = self.out.entities.len();
+        let origin = level.origin(met.record);
         self.out.inserts.push(Insert {
-            block: placement.block.clone(),
-            layer: self.layer_name(layer),
-            origin: record.origin(),
+            block: level.name(met.record).to_owned(),
+            layer: self.layer_name(met.layer),
+            origin,
             at,
-            rotation: plane::angle_of(map.x),
+            rotation: plane::angle_of(level.map.x),
             parent: level.insert,
             attributes: placement.attributes.clone(),
         });
-        self.items(items, &Level { map, layer: Some(layer), insert: Some(number) });
-        let state = self.state(layer);
+        let inner = Level {
+            file: contents.file,
+            drawing: contents.drawing,
+            layer: Some(met.layer),
+            insert: Some(number),
+            shown_by: (contents.file > 0).then_some(origin),
+            ..*level
+        };
+        self.items(contents.items, &inner);
         let kept = self.out.entities.len() > entities
             || self.out.inserts.len() > number + 1
-            || (self.scene.selection.is_wanted(layer) && !state.off);
+            || (self.is_wanted(met.layer) && !self.state(met.layer).off);
         if !kept {
             self.out.inserts.truncate(number);
         }
     }
 }
 
+fn place(origin: Origin) -> Place {
+    Place { handle: origin.handle, line: origin.line, ..Place::none() }
+}
+
+/// A message about something in a reference.
+fn within(file: &File, line: Option<u64>, handle: Option<u64>, message: &str) -> String {
+    let line = line.map_or_else(String::new, |l| format!(":{l}"));
+    let handle = handle.map_or_else(String::new, |h| format!(" (handle {h:X})"));
+    format!("in {}{line}{handle}: {message}", file.file)
+}
+
 /// One finding for each layer that hides something, or is not plotted.
-pub fn tell_hidden(index: &Index, by_layer: &BTreeMap<u32, usize>, report: &mut Report) {
-    for (layer, count) in by_layer {
-        let Some(layer) = usize::try_from(*layer).ok().and_then(|n| index.layers.get(n)) else { continue };
-        let origin = layer.record.and_then(|r| index.records.get(r)).map(Record::origin).unwrap_or_default();
-        let place = Place { line: origin.line, layer: Some(layer.name.clone()), ..Place::none() };
+pub fn tell_hidden(files: &Files, by_layer: &BTreeMap<LayerAt, usize>, report: &mut Report) {
+    for (at, count) in by_layer {
+        let Some(file) = files.get(at.file) else { continue };
+        let Some(n) = usize::try_from(at.layer).ok() else { continue };
+        let (Some(layer), Some(state)) = (file.index.layers.get(n), file.states.get(n)) else { continue };
+        let record = layer.record.filter(|_| !file.is_external()).and_then(|r| file.index.records.get(r));
+        let name = file.layer_name(at.layer);
+        let line = record.map(Record::origin).unwrap_or_default().line;
+        let place = Place { line, layer: Some(name.clone()), ..Place::none() };
         let things = if *count == 1 { "1 entity".to_owned() } else { format!("{count} entities") };
-        let name = &layer.name;
-        report.add(if layer.state.frozen || layer.state.off {
-            let how = if layer.state.frozen { "frozen" } else { "switched off" };
+        report.add(if state.frozen || state.off {
+            let how = if state.frozen { "frozen" } else { "switched off" };
             Finding::warning(Code::LayerHidden, place, format!("layer {name} is {how}: {things} on it left out"))
                 .hint("thaw it and switch it on if they belong to the plan")
         } else {

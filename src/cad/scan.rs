@@ -110,6 +110,8 @@ struct Scanner<'a> {
     depth: u32,
     /// Whether a subclass marker of its own kind was passed: groups after it belong to the kind.
     marked: bool,
+    /// Whether any record has a subclass marker.
+    subclasses: bool,
     end: usize,
 }
 
@@ -131,6 +133,7 @@ impl<'a> Scanner<'a> {
             variable: b"",
             depth: 0,
             marked: false,
+            subclasses: false,
             end: 0,
         }
     }
@@ -173,6 +176,7 @@ impl<'a> Scanner<'a> {
                 end: None,
                 base: Some([0.0, 0.0]),
                 external: false,
+                overlay: false,
                 layout: false,
             }),
             (_, Some(SectionKind::Blocks)) => self.block_record(at, kind),
@@ -224,12 +228,12 @@ impl<'a> Scanner<'a> {
             return;
         }
         match self.section {
-            None => {}
             Some(SectionKind::Header) => self.header_group(tag),
             Some(SectionKind::Other) if tag.code == 2 => self.name_section(tag),
-            Some(SectionKind::Other) => {}
+            None | Some(SectionKind::Other) => {}
             Some(section) => {
                 common_group(&self.source, record, tag, &mut self.marked);
+                self.subclasses |= tag.code == 100;
                 match section {
                     SectionKind::Tables => self.table_group(tag),
                     SectionKind::Blocks => {
@@ -272,6 +276,10 @@ impl<'a> Scanner<'a> {
             b"$INSUNITS" => (&mut header.insunits, 70),
             b"$MEASUREMENT" => (&mut header.measurement, 70),
             b"$HANDSEED" => (&mut header.handseed, 5),
+            b"$INSBASE" => {
+                let [x, y] = &mut header.insbase;
+                if tag.code == 20 { (y, 20) } else { (x, 10) }
+            }
             _ => return,
         };
         if tag.code == code {
@@ -298,7 +306,10 @@ impl<'a> Scanner<'a> {
         let Some(block) = self.blocks.last_mut().filter(|b| b.head + 1 == self.records.len()) else { return };
         match tag.code {
             2 => block.name = record.name,
-            70 => block.external = self.source.int(tag).is_some_and(|flags| flags & 4 != 0),
+            70 => {
+                let flags = self.source.int(tag).unwrap_or(0);
+                (block.external, block.overlay) = (flags & (4 | 8) != 0, flags & 8 != 0);
+            }
             10 | 20 => {
                 let axis = usize::from(tag.code == 20);
                 let value = self.source.float(tag);
@@ -386,6 +397,7 @@ impl<'a> Scanner<'a> {
             names,
             highest_handle: self.records.iter().map(|r| r.handle).max().unwrap_or(0),
             records: self.records,
+            subclasses: self.subclasses,
             findings,
         };
         collect_layers(&mut index, &self.layers, &used);

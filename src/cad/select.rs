@@ -1,6 +1,6 @@
 //! Which records the plan needs: those on wanted layers, and the block references and blocks that lead to them.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::index::{Index, Kind, Record, SectionKind};
 use super::text;
@@ -16,26 +16,28 @@ pub struct Selection {
     pub model: Vec<usize>,
     /// Records of each block that is reached, by block.
     pub blocks: BTreeMap<usize, Vec<usize>>,
-    /// Blocks by folded name.
-    pub by_name: HashMap<String, usize>,
+    /// By name: the block that is called so.
+    named: Vec<Option<usize>>,
     /// Records on wanted layers that stand in paper space.
     pub paper: Vec<usize>,
 }
 
 impl Selection {
-    /// Selects by a layer's name.
-    pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool) -> Self {
+    /// Selects by a layer's name. Of a drawing that another one places like a block (`inside`), layer `0` counts, too:
+    /// it takes the layer of the reference.
+    pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool, inside: bool) -> Self {
         let zero = index.layers.iter().position(|l| l.name == "0").and_then(|n| u32::try_from(n).ok());
+        let by_name = index.blocks_by_name();
         let mut selection = Self {
             wanted: index.layers.iter().map(|l| wanted(&l.name)).collect(),
             zero,
             model: Vec::new(),
             blocks: BTreeMap::new(),
-            by_name: index.blocks_by_name(),
+            named: index.names.iter().map(|name| by_name.get(&text::folded(name)).copied()).collect(),
             paper: Vec::new(),
         };
         let deep = selection.blocks_with_wanted(index);
-        selection.take_layouts(index, &deep);
+        selection.take_layouts(index, &deep, inside);
         selection.reach_blocks(index, &deep);
         selection
     }
@@ -51,22 +53,27 @@ impl Selection {
     }
 
     /// The block that an INSERT places.
-    pub fn target(&self, index: &Index, record: &Record) -> Option<usize> {
-        (record.kind == Kind::Insert).then(|| self.by_name.get(&text::folded(index.name(record.name))).copied())?
+    pub fn target(&self, record: &Record) -> Option<usize> {
+        let name = usize::try_from(record.name).ok().filter(|_| record.kind == Kind::Insert)?;
+        self.named.get(name).copied().flatten()
     }
 
     /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the
-    /// inside out, so that long chains and circles of blocks do no harm.
+    /// inside out, so that long chains and circles of blocks do no harm. Of an external reference that cannot be told
+    /// before it is read.
     fn blocks_with_wanted(&self, index: &Index) -> Vec<bool> {
         let mut deep = vec![false; index.blocks.len()];
         let mut placed_in: Vec<Vec<usize>> = vec![Vec::new(); index.blocks.len()];
         let mut todo = Vec::new();
         for (b, block) in index.blocks.iter().enumerate().filter(|(_, b)| !b.layout) {
+            if block.external {
+                todo.push(b);
+            }
             for record in index.records.get(block.records.clone()).unwrap_or_default() {
                 if record.is_part() || record.ours {
                     continue;
                 }
-                if let Some(inner) = self.target(index, record).and_then(|t| placed_in.get_mut(t)) {
+                if let Some(inner) = self.target(record).and_then(|t| placed_in.get_mut(t)) {
                     inner.push(b);
                 }
                 if self.is_wanted(record.layer) && !self.is_zero(record.layer) {
@@ -83,30 +90,34 @@ impl Selection {
         deep
     }
 
-    fn leads_to_wanted(&self, index: &Index, record: &Record, deep: &[bool]) -> bool {
-        self.is_wanted(record.layer) || self.target(index, record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
+    fn leads_to_wanted(&self, record: &Record, deep: &[bool]) -> bool {
+        self.is_wanted(record.layer) || self.target(record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
     }
 
-    fn take_layouts(&mut self, index: &Index, deep: &[bool]) {
+    fn take_layouts(&mut self, index: &Index, deep: &[bool], inside: bool) {
         for r in index.section_records(SectionKind::Entities) {
             let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-            if !self.leads_to_wanted(index, record, deep) {
-                continue;
-            }
-            if record.paper {
+            let leads = self.leads_to_wanted(record, deep);
+            if record.paper && leads && !self.places_external(index, record) {
                 self.paper.push(r);
-            } else {
+            } else if !record.paper && (leads || (inside && self.is_zero(record.layer))) {
                 self.model.push(r);
             }
         }
         for block in index.blocks.iter().filter(|b| b.layout) {
             for r in block.records.clone() {
                 let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-                if self.leads_to_wanted(index, record, deep) {
+                if self.leads_to_wanted(record, deep) && !self.places_external(index, record) {
                     self.paper.push(r);
                 }
             }
         }
+    }
+
+    /// Sheets show title blocks from files of their own, which say nothing about a plan in paper space.
+    fn places_external(&self, index: &Index, record: &Record) -> bool {
+        let block = self.target(record).and_then(|t| index.blocks.get(t));
+        block.is_some_and(|b| b.external) && !self.is_wanted(record.layer)
     }
 
     fn reach_blocks(&mut self, index: &Index, deep: &[bool]) {
@@ -118,7 +129,7 @@ impl Selection {
                 .clone()
                 .filter(|r| {
                     let record = index.records.get(*r).filter(|r| !r.is_part() && !r.ours);
-                    record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(index, r, deep))
+                    record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(r, deep))
                 })
                 .collect();
             todo.extend(self.targets(index, &needed));
@@ -127,6 +138,6 @@ impl Selection {
     }
 
     fn targets(&self, index: &Index, records: &[usize]) -> Vec<usize> {
-        records.iter().filter_map(|r| self.target(index, index.records.get(*r)?)).collect()
+        records.iter().filter_map(|r| self.target(index.records.get(*r)?)).collect()
     }
 }

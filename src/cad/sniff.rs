@@ -26,7 +26,16 @@ const SIGNATURES: &[(&[u8], &str)] = &[
     (b"(DWF", "a DWF file"),
 ];
 
+/// Whether the file begins like a DWG: `AC` with four digits, or the older `AC1.50` and `AC2.10`.
+pub fn is_dwg(bytes: &[u8]) -> bool {
+    let Some([a, c, version @ ..]) = bytes.get(..6) else { return false };
+    [*a, *c] == *b"AC" && version.iter().all(|b| b.is_ascii_digit() || *b == b'.')
+}
+
 /// Ends the work unless the file begins like a drawing.
+///
+/// # Errors
+/// When it is another kind of file, which the refusal names.
 pub fn check(bytes: &[u8]) -> Result<(), Refusal> {
     let text = bytes.strip_prefix(BOM).unwrap_or(bytes);
     if text.trim_ascii().is_empty() {
@@ -41,8 +50,13 @@ pub fn check(bytes: &[u8]) -> Result<(), Refusal> {
             "take the original, or send the file as a binary file",
         );
     }
-    if text.starts_with(b"AC10") || text.starts_with(b"AC1.") || text.starts_with(b"AC2.") {
-        return refuse("the file is a DWG, not a DXF", "save it as DXF in the CAD program");
+    if is_dwg(text) {
+        let version = String::from_utf8_lossy(text.get(..6).unwrap_or_default());
+        return refuse(
+            &format!("the file is a DWG ({version}), not a DXF"),
+            "open it in a CAD program and save it as DXF there, or name a program of yours that converts it: \
+             --dwg-converter 'CMD {in} {out}'",
+        );
     }
     if let Some((_, what)) = SIGNATURES.iter().find(|(first, _)| text.starts_with(first)) {
         return refuse(&format!("the file is {what}, not a DXF drawing"), "save the plan as DXF in the CAD program");
@@ -77,7 +91,9 @@ mod tests {
         assert!(message(b"\xef\xbb\xbf \n").contains("empty"));
         assert!(message(b"\x89PNG\r\n\x1a\n").contains("PNG"));
         assert!(message(b"%PDF-1.7").contains("PDF"));
-        assert!(message(b"AC1032\0\0").contains("DWG"));
+        assert!(message(b"AC1032\0\0").contains("DWG (AC1032)"));
+        assert!(message(b"AC1.50\0\0").contains("DWG"));
+        assert!(!is_dwg(b"ACORNS") && !is_dwg(b"AC10"));
         assert!(message(b"AutoCAD Binary DXF\n\x1a\0").contains("line ends"));
         assert!(message(b"AutoCAD Binary DXF\r\r\n\x1a\0").contains("line ends"));
         assert!(message(b"Dear builder,\nplease").contains("Dear builder,\\nplease"));

@@ -7,11 +7,15 @@ use super::resolve::Resolved;
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Place, Point, Refusal, Unit, decimal};
 
+/// What `$INSUNITS` says; `None` when that is no unit that a deck is drawn in.
+pub fn written(index: &Index, bytes: &[u8]) -> Option<Unit> {
+    index.header.insunits.and_then(|tag| index.source(bytes).int(&tag)).and_then(Unit::from_insunits)
+}
+
 /// What `$INSUNITS` and the user say together; `None` when nobody says a unit that a deck is drawn in.
 pub fn decide(index: &Index, bytes: &[u8], given: Option<Unit>, report: &mut Report) -> Option<Unit> {
     let source = index.source(bytes);
-    let code = index.header.insunits.and_then(|tag| source.int(&tag));
-    let written = code.and_then(Unit::from_insunits);
+    let written = written(index, bytes);
     let line = |tag: Option<super::tag::Tag>| tag.filter(|t| t.line != 0).map(|t| u64::from(t.line));
     let place = Place { line: line(index.header.insunits), ..Place::none() };
     if let (Some(given), Some(written)) = (given, written)

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, RailSystem, RuleSet};
+use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -35,6 +35,10 @@ impl BalusterStyle {
 pub enum Bays {
     /// Equal spans in a stretch.
     Equal,
+    /// Full kits, the remainder last.
+    Stock,
+    /// The cheapest kits for the stretch; equal spans on a tie.
+    Cost,
 }
 
 /// How many posts stand at a corner.
@@ -127,6 +131,10 @@ pub struct Job {
     pub inside: Option<Inside>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: Option<OutputLayers>,
     /// Title block.
     pub project: Option<Project>,
 }
@@ -168,8 +176,14 @@ pub struct Settings {
     pub inside: Option<Inside>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: OutputLayers,
     /// Title block.
     pub project: Project,
+    /// Openings measured on site, by span id; they replace the plan's.
+    pub measured: Measurements,
 }
 
 /// Edge ends this near are one corner: 1/16 in.
@@ -225,6 +239,8 @@ impl Settings {
                 system.shortest_panel, system.longest_panel, system.name
             )));
         }
+        let output_layers = job.output_layers.unwrap_or_default();
+        output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
@@ -242,7 +258,10 @@ impl Settings {
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
             layers: job.layers.unwrap_or_default(),
+            layer_prefix: job.layer_prefix,
+            output_layers,
             project: job.project.unwrap_or_default(),
+            measured: Measurements::new(),
             system,
             rules,
         })

@@ -4,14 +4,18 @@
 //! built, each with file, line and what to write instead.
 
 mod job;
+mod layer_names;
 mod load;
+mod measured;
 mod rules;
 mod system;
 
 pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
+pub use layer_names::OutputLayers;
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
 };
+pub use measured::{Measured, Measurements, read_measured};
 pub use rules::{Evidence, Limit, LimitKind, RuleSet};
 pub use system::{
     BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, Hole, Kit, Member, MemberRole, PostSpec, RailSystem,

@@ -120,14 +120,13 @@ fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
     let mut dropped = 0;
     let mut start: Option<Point> = None;
     for mut edge in all {
+        // The next edge takes the place of those left out, so that the chain stays unbroken and a row of tiny edges
+        // that lead somewhere is not lost.
+        edge.a = start.take().unwrap_or(edge.a);
         if distance(edge.a, edge.b) < NO_LENGTH_MM {
-            // The neighbour takes the place over, so that the chain stays unbroken.
-            start = start.or(Some(edge.a));
+            start = Some(edge.a);
             dropped += 1;
             continue;
-        }
-        if let Some(from) = start.take() {
-            edge.a = edges.last().map_or(from, |e| e.b);
         }
         edges.push(edge);
     }

@@ -6,14 +6,18 @@
 
 mod chain;
 mod cross;
+mod edits;
 mod fit;
+mod levels;
 mod overlap;
 mod plan;
 mod posts;
 mod roles;
 mod side;
+mod size;
 mod zones;
 
 pub use cross::{Crossing, cells, crosses_at_most, first_crossing};
+pub use edits::Edits;
 pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};

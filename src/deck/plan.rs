@@ -2,13 +2,15 @@
 
 use geo::{Area, Contains, LineString, Polygon};
 
-use crate::base::plane::point;
-use crate::base::{Code, Finding, Frame, Piece, Place, Point, Refusal};
+use crate::base::plane::{distance, point};
+use crate::base::{Code, Finding, Frame, Piece, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
+use super::edits::{Edits, edits};
+use super::levels;
 use super::posts::posts;
 use super::roles::{Role, Roles};
 use super::side;
@@ -95,6 +97,8 @@ pub struct DrawnPost {
     pub rotation: Option<crate::base::Angle>,
     /// Where it stands in the drawing.
     pub place: Place,
+    /// Whether it is a post of an earlier layout that the user moved or copied.
+    pub kept: bool,
 }
 
 /// A line of the user's plan, kept as background for drawings.
@@ -121,6 +125,8 @@ pub struct Plan {
     pub zones: Vec<Zone>,
     /// Posts.
     pub posts: Vec<DrawnPost>,
+    /// What the user changed in an earlier layout.
+    pub edits: Edits,
     /// Background.
     pub outlines: Vec<Outline>,
 }
@@ -134,15 +140,19 @@ impl Plan {
             walls: Vec::new(),
             zones: Vec::new(),
             posts: Vec::new(),
+            edits: Edits::none(),
             outlines: Vec::new(),
         }
     }
 }
 
+/// Deck edges of more than 10 km in all are no deck: the drawing's unit is wrong, or the layer.
+const LONGEST_MM: f64 = 1e7;
+
 /// Makes the plan.
 ///
 /// # Errors
-/// When no layer that is taken for the deck edge holds an edge.
+/// When no layer that is taken for the deck edge holds an edge, or the edges are longer than any deck's.
 pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
     let roles = Roles::new(&settings.layers);
     let mut findings = doubtful_layers(drawing, &roles);
@@ -157,19 +167,25 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let [edges, openings, post_entities, stairs, wall_entities] = by_role;
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
+    levels::tell(&edges, drawing.frame.unit, &mut findings);
     let walls = walls(&wall_entities);
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
         return Err(no_edge(drawing, &roles, findings));
     }
+    if let Some(finding) = too_long(&loose, drawing.frame) {
+        return Err(Refusal { finding: Box::new(finding), others: findings });
+    }
     let chains = oriented(loose, &walls, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
     zones.extend(zones::stairs(&stairs));
-    let posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let mut posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let (edits, kept) = edits(drawing, &mut findings);
+    posts.extend(kept);
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
-    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, outlines }, findings))
+    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, edits, outlines }, findings))
 }
 
 fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
@@ -194,6 +210,21 @@ fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
             .hint(format!("say what it is with --layer {}={} or in the job file", also.word(), layer.name))
         })
         .collect()
+}
+
+fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {
+    let total: f64 = loose.iter().flat_map(|c| &c.edges).map(|e| distance(e.a, e.b)).sum();
+    (total > LONGEST_MM).then(|| {
+        let place = loose.first().and_then(|c| c.edges.first()).map_or_else(Place::none, Edge::place);
+        let message = format!(
+            "the deck edges are {} km long in all, with a drawing unit of 1 {}; more than {} km are no deck",
+            decimal(total / 1e6, 1),
+            frame.unit.sign(),
+            decimal(LONGEST_MM / 1e6, 0)
+        );
+        Finding::error(Code::UnitsDoubtful, place, message)
+            .hint("say the right unit with --units, or which layer holds the deck edge with --layer edge=NAME")
+    })
 }
 
 fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {

@@ -9,10 +9,11 @@ use crate::cad::{Drawing, Entity, Shape};
 use super::chain;
 use super::plan::{DrawnPost, Edge};
 use super::roles::{Role, Roles};
+use super::size;
 use super::zones::flattened;
 
 /// Sides that a post may have (1 in to 24 in): what is smaller is a mark, what is larger no guard post.
-const SIDE_MM: std::ops::RangeInclusive<f64> = 25.0..=610.0;
+pub const SIDE_MM: std::ops::RangeInclusive<f64> = 25.0..=610.0;
 
 /// How far a drawn square may be off being square: 2 % of its side.
 const SQUARE: f64 = 0.02;
@@ -40,18 +41,20 @@ pub fn posts(
             None => alone.push(entity),
         }
     }
-    let mut out: Vec<DrawnPost> = in_blocks.into_iter().filter_map(|(i, held)| block_post(drawing, i, &held)).collect();
+    let mut out: Vec<DrawnPost> =
+        in_blocks.into_iter().filter_map(|(i, held)| block_post(drawing, i, &held, findings)).collect();
     let mut lines: Vec<&Entity> = Vec::new();
     for entity in alone {
         match &entity.shape {
             Shape::Point(at) => {
-                out.push(DrawnPost { at: *at, side_mm: None, rotation: None, place: entity.place(*at) });
+                out.push(DrawnPost { at: *at, side_mm: None, rotation: None, place: entity.place(*at), kept: false });
             }
             Shape::Circle { centre, radius } if SIDE_MM.contains(&(2.0 * radius)) => out.push(DrawnPost {
                 at: *centre,
                 side_mm: Some(2.0 * radius),
                 rotation: None,
                 place: entity.place(*centre),
+                kept: false,
             }),
             Shape::Circle { centre, .. } => refuse(entity.place(*centre), "a circle of this size is no post", findings),
             Shape::Path { .. } | Shape::Curve { .. } => lines.push(entity),
@@ -63,7 +66,7 @@ pub fn posts(
         match square(&loose.edges, loose.closed) {
             Some((at, side, rotation)) => {
                 let place = loose.edges.first().map_or_else(Place::none, Edge::place).with_point(at);
-                out.push(DrawnPost { at, side_mm: Some(side), rotation: Some(rotation), place });
+                out.push(DrawnPost { at, side_mm: Some(side), rotation: Some(rotation), place, kept: false });
             }
             None => refuse(
                 loose.edges.first().map_or_else(Place::none, Edge::place),
@@ -119,8 +122,8 @@ fn outer_post(drawing: &Drawing, i: usize, is_post: &dyn Fn(&str) -> bool) -> us
     found
 }
 
-/// A post block: the square that its contents fill in the block's own directions.
-fn block_post(drawing: &Drawing, index: usize, held: &[&Entity]) -> Option<DrawnPost> {
+/// A post block: the square that its contents fill in the block's own directions, or the size that its attribute says.
+fn block_post(drawing: &Drawing, index: usize, held: &[&Entity], findings: &mut Vec<Finding>) -> Option<DrawnPost> {
     let insert = drawing.inserts.get(index)?;
     let place = Place {
         at: Some(insert.at),
@@ -141,21 +144,17 @@ fn block_post(drawing: &Drawing, index: usize, held: &[&Entity]) -> Option<Drawn
         })
         .map(|p| turned(p - insert.at, -insert.rotation))
         .collect();
-    let Some(first) = points.first().copied() else {
-        return Some(DrawnPost { at: insert.at, side_mm: None, rotation: Some(folded(insert.rotation)), place });
-    };
+    let first = points.first().copied().unwrap_or(point(0.0, 0.0));
     let low = points.iter().fold(first, |l, p| point(l.x.min(p.x), l.y.min(p.y)));
     let high = points.iter().fold(first, |h, p| point(h.x.max(p.x), h.y.max(p.y)));
     let size = high - low;
     let side = size.x.max(size.y);
     let is_square = (size.x - size.y).abs() <= SQUARE * side && SIDE_MM.contains(&side);
     let at = if is_square { insert.at + turned((low + high) / 2.0, insert.rotation) } else { insert.at };
-    Some(DrawnPost {
-        at,
-        side_mm: is_square.then_some((size.x + size.y) / 2.0),
-        rotation: Some(folded(insert.rotation)),
-        place: place.with_point(at),
-    })
+    let place = place.with_point(at);
+    let drawn_mm = is_square.then_some((size.x + size.y) / 2.0);
+    let side_mm = size::side(insert, drawn_mm, drawing.frame.unit, &place, findings);
+    Some(DrawnPost { at, side_mm, rotation: Some(folded(insert.rotation)), place, kept: false })
 }
 
 fn folded(rotation: Angle) -> Angle {

@@ -87,10 +87,16 @@ impl Roles {
         Self { patterns }
     }
 
-    /// What a layer is taken for; layers that we write ourselves (`RAIL-*`) only when the job names them.
+    /// What a layer is taken for; layers that we write ourselves (`RAIL-*`) only when the job names them. The layers of
+    /// external references, `reference|layer`, are known with and without the name of the reference to the job's patterns,
+    /// and without it to the default ones: a file named `house` has not only walls in it.
     pub fn of(&self, layer: &str) -> Option<Taken> {
-        let ours = layer.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
-        let mut fits = self.patterns.iter().filter(|(_, p, from_job)| (*from_job || !ours) && matches(p, layer));
+        let own = layer.rsplit_once('|').map_or(layer, |(_, own)| own);
+        let ours = own.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
+        let mut fits = self.patterns.iter().filter(|(_, p, from_job)| {
+            let whole = || *from_job && matches(p, layer);
+            (*from_job || !ours) && (matches(p, own) || whole())
+        });
         let (role, pattern, from_job) = fits.next()?;
         let also = fits.find(|(other, _, own)| other != role && own == from_job).map(|(other, ..)| *other);
         Some(Taken { role: *role, pattern: pattern.clone(), from_job: *from_job, also })
@@ -149,6 +155,40 @@ mod tests {
         ] {
             assert_eq!(matches(pattern, name), fits, "{pattern} {name}");
         }
+    }
+
+    #[test]
+    fn odd_names_match_as_they_are() {
+        for (pattern, name, fits) in [
+            ("Deck  edge ", "deck  edge ", true),
+            ("Deck edge", "Deck  edge", false),
+            ("*", "a|b", true),
+            ("**", "x", true),
+            ("", "", true),
+            ("", "x", false),
+            ("???", "äöü", true),
+            ("TERRASSE*KANTE", "terrasse – außen – kante", true),
+            ("ДЕК-*", "дек-край", true),
+            ("床板*", "床板 外周", true),
+            ("[a-c]*", "b", false),
+            ("a.c", "abc", false),
+            ("*a*a*a*a*a*a*a*a*b", &"a".repeat(255), false),
+        ] {
+            assert_eq!(matches(pattern, name), fits, "{pattern:?} {name:?}");
+        }
+    }
+
+    #[test]
+    fn layers_of_references_are_known_by_both_names() {
+        let defaults = Roles::new(&LayerPatterns::default());
+        assert_eq!(defaults.of("house|A-DECK-EDGE").map(|t| (t.role, t.also)), Some((Role::Edge, None)));
+        assert_eq!(defaults.of("house|TEXT"), None);
+        assert_eq!(defaults.of("deck|RAIL-POST"), None);
+        let layers = LayerPatterns { edge: vec!["new|X-WALL".into(), "RAND".into()], ..LayerPatterns::default() };
+        let roles = Roles::new(&layers);
+        assert_eq!(roles.of("new|x-wall").unwrap().role, Role::Edge);
+        assert_eq!(roles.of("old|X-WALL").unwrap().role, Role::Wall);
+        assert_eq!(roles.of("site|Rand").unwrap().role, Role::Edge);
     }
 
     #[test]

@@ -7,6 +7,7 @@ mod bays;
 mod corners;
 mod crowd;
 mod curves;
+mod edits;
 mod free;
 mod line;
 mod nodes;
@@ -23,7 +24,7 @@ use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::Plan;
 
-pub use types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+pub use types::{Guard, OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 
 /// Lays rail lines along the deck edges, sets posts and measures the spans between them.
 pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
@@ -52,10 +53,17 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     for run in nodes::fixed(&lines, plan, settings, &mut findings) {
         let run = curves::divided(run, settings, &mut findings);
         starts.push(guard.posts.len());
-        spans::lay(&run, &mut guard, settings, &mut findings);
+        spans::lay(&run, &mut guard, settings, &plan.edits, &mut findings);
     }
+    edits::take_open(&mut guard, &plan.edits);
+    edits::keep_ids(&mut guard, &plan.edits, &mut findings);
     findings.extend(crowd::crowded(&guard, &starts));
-    if guard.spans.is_empty() && findings.iter().all(|f| f.severity < crate::base::Severity::Error) {
+    let not_obeyed = edits::not_obeyed(&plan.edits, &guard, &findings);
+    findings.extend(not_obeyed);
+    if guard.spans.is_empty()
+        && guard.open.is_empty()
+        && findings.iter().all(|f| f.severity < crate::base::Severity::Error)
+    {
         findings.push(
             Finding::warning(
                 Code::NothingToGuard,
@@ -97,5 +105,6 @@ pub fn single(clear: Length, side: Length) -> Guard {
         posts: ends.iter().enumerate().map(post).collect(),
         runs: vec![Run { number: 1, line: ends.to_vec(), closed: false }],
         spans: vec![span],
+        ..Guard::default()
     }
 }

@@ -130,10 +130,11 @@ fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
     NodePost {
         at: post.at,
         kind,
-        origin: PostOrigin::Drawn,
+        origin: if post.kept { PostOrigin::Kept } else { PostOrigin::Drawn },
         side: post.side_mm.map_or(settings.system.post.side, Length::measured),
         rotation: post.rotation,
-        handle: post.place.handle,
+        // A post of ours is written anew at each run, under another handle.
+        handle: post.place.handle.filter(|_| !post.kept),
     }
 }
 

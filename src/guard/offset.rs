@@ -4,7 +4,7 @@
 //! a polygon buffer (see [`super::topology`]) and the corners are computed again from the edges that meet there.
 
 use crate::base::plane::{cross, distance, dot, right};
-use crate::base::{Piece, Place, Point};
+use crate::base::{Length, Piece, Place, Point};
 use crate::deck::{CHORD_MM, Crossing, first_crossing};
 
 use super::topology;
@@ -80,7 +80,9 @@ fn edge_by_edge(sources: &[Source], closed: bool, inset: f64) -> Result<Vec<Piec
         let before = if i > 0 { corners.get(i - 1) } else { corners.last() };
         let a = before.copied().flatten().unwrap_or(piece.a);
         let b = corners.get(i).copied().flatten().unwrap_or(piece.b);
-        *piece = piece.between(a, b).ok_or_else(|| failed((a + b) / 2.0, "an edge is too short for the inset here"))?;
+        // What is as long as drawing noise was used up by the insets, whichever way the last digits fall.
+        let left = piece.between(a, b).filter(|p| p.length() > Length::NOISE.millimetres());
+        *piece = left.ok_or_else(|| failed((a + b) / 2.0, "an edge is too short for the inset here"))?;
     }
     crossing(&pieces, closed)
         .map_or(Ok(pieces), |at| Err(failed(at, "the deck is too narrow here: the moved edges cross")))

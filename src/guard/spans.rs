@@ -4,12 +4,13 @@ use geo::{Intersects, LineString, Polygon};
 
 use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
-use crate::catalog::{LimitKind, Settings};
+use crate::catalog::{Kit, LimitKind, Settings};
+use crate::deck::Edits;
 
-use super::bays;
 use super::crowd::square;
 use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+use super::{bays, edits};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
 const HALF: Angle = Angle::from_degrees(180.0);
@@ -22,11 +23,12 @@ const ROUNDING: f64 = 1e-9;
 const REACH_MM: f64 = 300.0;
 
 /// Sets the posts of a run and measures its spans. Posts are numbered along the run.
-pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, findings: &mut Vec<Finding>) {
+pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
     guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
     let (first_post, first_span) = (guard.posts.len(), guard.spans.len());
-    let mut layer = Layer { guard, settings, findings, run: number - 1, place: &run.place };
+    let mut layer =
+        Layer { guard, settings, findings, edits, stock: stock(settings), run: number - 1, place: &run.place };
     let ends = ends(run);
     let Some(first) = ends.first() else { return };
     let first = (first, layer.support(first));
@@ -42,6 +44,17 @@ pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, findings: &mut V
         layer.stretch(before, first.0, course, Some(first.1));
     }
     layer.collisions(first_post, first_span);
+}
+
+/// What the system's kits fill. Prices count in hundredths; without them a kit counts by its length.
+fn stock(settings: &Settings) -> Vec<bays::Stock> {
+    let system = &settings.system;
+    let priced = system.kits.iter().all(|k| k.price.is_some());
+    let cost = |k: &Kit| {
+        if priced { (k.price.unwrap_or(0.0) * 100.0).round() as i64 } else { k.length.nanometres() / 1_000_000 }
+    };
+    let clearance = system.end_clearance * 2;
+    system.kits.iter().map(|k| bays::Stock { span: k.length + clearance, cost: cost(k) }).collect()
 }
 
 /// The fixed points of a run with the turn of each: of the post, or of a wall's normal.
@@ -69,6 +82,8 @@ type Turned<'a> = &'a (&'a Node, Angle);
 struct Layer<'a> {
     guard: &'a mut Guard,
     settings: &'a Settings,
+    edits: &'a Edits,
+    stock: Vec<bays::Stock>,
     findings: &'a mut Vec<Finding>,
     run: usize,
     place: &'a Place,
@@ -140,7 +155,12 @@ impl<'a> Layer<'a> {
         } else if *course == Course::Chord {
             vec![clear]
         } else {
-            bays::equal(clear, self.settings.system.post.side, self.settings.longest_panel)
+            let (post, longest) = (self.settings.system.post.side, self.settings.longest_panel);
+            let spans = self.bays(clear);
+            let ends = (a.0.0.at(), b.0.at());
+            let (spans, gone) = edits::without_erased(spans, ends, (post, longest), self.edits, self.findings);
+            self.guard.erased.extend(gone);
+            spans
         };
         let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
@@ -159,6 +179,20 @@ impl<'a> Layer<'a> {
             (at, from) = (right + u * pitch.millimetres(), to);
         }
         (b, end)
+    }
+
+    fn bays(&self, clear: Length) -> Vec<Length> {
+        let system = &self.settings.system;
+        let stretch = bays::Stretch {
+            clear,
+            post: system.post.side,
+            longest: self.settings.longest_panel,
+            shortest: system.shortest_panel,
+            stock: &self.stock,
+            keep_out: &[],
+            joists: &[],
+        };
+        bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| vec![clear])
     }
 
     fn line_posts(&mut self, left: Point, u: Point, spans: &[Length]) -> Vec<Support> {

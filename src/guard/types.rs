@@ -29,6 +29,8 @@ impl PostKind {
 pub enum PostOrigin {
     /// On the user's plan; place, size and rotation are kept.
     Drawn,
+    /// Set by the planner in an earlier run and then moved or copied by the user, so kept like a drawn one.
+    Kept,
     /// Set by the planner.
     Planned,
 }
@@ -38,6 +40,7 @@ impl PostOrigin {
     pub const fn text(self) -> &'static str {
         match self {
             Self::Drawn => "drawn",
+            Self::Kept => "kept",
             Self::Planned => "planned",
         }
     }
@@ -119,6 +122,17 @@ pub struct Run {
     pub closed: bool,
 }
 
+/// A span that stays without a panel because the user wants it so.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenSpan {
+    /// Span id.
+    pub id: String,
+    /// Where the rail line meets the left face.
+    pub left: Point,
+    /// Where it meets the right face.
+    pub right: Point,
+}
+
 /// Posts, runs and spans of a plan.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Guard {
@@ -128,4 +142,8 @@ pub struct Guard {
     pub runs: Vec<Run>,
     /// Spans in the order of the runs, left to right. Each gets a panel.
     pub spans: Vec<Span>,
+    /// Spans that stay open by the user's wish.
+    pub open: Vec<OpenSpan>,
+    /// Places where the user erased a line post and none was set again.
+    pub erased: Vec<(String, Point)>,
 }

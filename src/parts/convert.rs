@@ -3,14 +3,14 @@
 use std::fmt;
 
 use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
-use crate::catalog::{Project, RailSystem, RuleSet};
-use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
+use crate::catalog::{Measured, Project, RailSystem, RuleSet};
+use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, Cut, Panel};
 
 use super::record::{
-    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, OrderRecord,
-    PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord, PostRecord,
-    Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
+    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, MeasuredRecord,
+    OpenRecord, OrderRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord,
+    PostOriginRecord, PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
 };
 use super::types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
@@ -45,6 +45,11 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .collect(),
         posts: layout.posts.iter().map(|p| pen.post(p)).collect(),
         panels: layout.panels.iter().map(|p| pen.panel(p, layout)).collect(),
+        open: layout
+            .open
+            .iter()
+            .map(|o| OpenRecord { id: o.id.clone(), left: pen.point(o.left), right: pen.point(o.right) })
+            .collect(),
         order: layout
             .order
             .iter()
@@ -96,7 +101,7 @@ impl Pen {
                 PostKind::Line => PostKindRecord::Line,
             },
             origin: match post.origin {
-                PostOrigin::Drawn => PostOriginRecord::Drawn,
+                PostOrigin::Drawn | PostOrigin::Kept => PostOriginRecord::Drawn,
                 PostOrigin::Planned => PostOriginRecord::Planned,
             },
             x: at.x,
@@ -121,6 +126,11 @@ impl Pen {
             left: self.point(span.left),
             right: self.point(span.right),
             span: self.length(panel.span),
+            measured: p.measured.map(|m| MeasuredRecord {
+                planned: self.length(span.clear),
+                narrow: self.length(m.narrow),
+                wide: self.length(m.wide),
+            }),
             pitch: 0.0,
             skew_left: rounded(span.skew_left.degrees()),
             skew_right: rounded(span.skew_right.degrees()),
@@ -257,6 +267,12 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             })
             .collect(),
         panels: record.panels.iter().map(|p| reader.panel(p)).collect::<Result<_, _>>()?,
+        open: record
+            .open
+            .iter()
+            .map(|o| OpenSpan { id: o.id.clone(), left: reader.point(o.left), right: reader.point(o.right) })
+            .collect(),
+        erased: Vec::new(),
         order: record
             .order
             .iter()
@@ -330,7 +346,7 @@ impl Reader<'_> {
             to: self.support(&p.id, &p.to)?,
             left: self.point(p.left),
             right: self.point(p.right),
-            clear: length(p.span)?,
+            clear: length(p.measured.as_ref().map_or(p.span, |m| m.planned))?,
             skew_left: Angle::from_degrees(p.skew_left),
             skew_right: Angle::from_degrees(p.skew_right),
         };
@@ -344,7 +360,7 @@ impl Reader<'_> {
         }
         let panel = Panel {
             id: p.id.clone(),
-            span: span.clear,
+            span: length(p.span)?,
             length: length(p.length)?,
             clearance_left: length(p.clearance_left)?,
             clearance_right: length(p.clearance_right)?,
@@ -364,7 +380,11 @@ impl Reader<'_> {
             height: length(p.height)?,
             bottom_gap: length(p.bottom_gap)?,
         };
-        Ok(LayoutPanel { span, panel, kit: p.kit.clone(), price: p.price })
+        let measured = match &p.measured {
+            Some(m) => Some(Measured { narrow: length(m.narrow)?, wide: length(m.wide)? }),
+            None => None,
+        };
+        Ok(LayoutPanel { span, panel, measured, kit: p.kit.clone(), price: p.price })
     }
 
     fn cut(&self, panel: &str, c: &CutRecord) -> Result<Cut, RecordError> {

@@ -28,7 +28,14 @@ pub fn assemble(
     let mut out = Vec::with_capacity(panels.len());
     for (span, panel) in panels {
         let kit = order::kit(&panel, &settings.system).map_err(|f| findings.push(*f)).ok();
-        out.push(LayoutPanel { span, panel, kit: kit.map(|k| k.name.clone()), price: kit.and_then(|k| k.price) });
+        let measured = settings.measured.get(&panel.id).copied();
+        out.push(LayoutPanel {
+            span,
+            panel,
+            measured,
+            kit: kit.map(|k| k.name.clone()),
+            price: kit.and_then(|k| k.price),
+        });
     }
     let order = order::order(&out, &guard.posts, &settings.system);
     let layout = Layout {
@@ -41,6 +48,8 @@ pub fn assemble(
         posts: guard.posts,
         runs: guard.runs,
         panels: out,
+        open: guard.open,
+        erased: guard.erased,
         order,
     };
     (layout, findings)

@@ -35,7 +35,7 @@ pub fn order(panels: &[LayoutPanel], posts: &[Post], system: &RailSystem) -> Vec
         p.panel.balusters.marks.len().saturating_sub(boxed)
     };
     lines.add(&format!("Baluster {}, beyond the kits", system.baluster_length()), panels.iter().map(extra).sum(), None);
-    let planned = posts.iter().filter(|p| p.origin == PostOrigin::Planned).count();
+    let planned = posts.iter().filter(|p| p.origin != PostOrigin::Drawn).count();
     lines.add(&format!("Post sleeve {}", system.post.side), planned, None);
     let all = |count: &dyn Fn(&Panel) -> usize| panels.iter().map(|p| count(&p.panel)).sum::<usize>();
     for (angled, name) in [(false, "Bracket, level"), (true, "Bracket, angled")] {

@@ -39,6 +39,9 @@ pub struct Record {
     pub posts: Vec<PostRecord>,
     /// Panels.
     pub panels: Vec<PanelRecord>,
+    /// Spans that stay open by the user's wish.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub open: Vec<OpenRecord>,
     /// What to buy.
     pub order: Vec<OrderRecord>,
     /// Price of the whole order, when every item has one.
@@ -154,8 +157,11 @@ pub struct PanelRecord {
     pub left: PointRecord,
     /// Where it meets the right face.
     pub right: PointRecord,
-    /// Clear distance between the faces.
+    /// Clear distance between the faces; as measured on site where it was.
     pub span: f64,
+    /// What was measured on site.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub measured: Option<MeasuredRecord>,
     /// Pitch, degrees; 0 is level.
     pub pitch: f64,
     /// Skew at the left face, degrees; positive where the outer edge is the longer one.
@@ -186,6 +192,30 @@ pub struct PanelRecord {
     pub kit: Option<String>,
     /// Price of that kit.
     pub price: Option<f64>,
+}
+
+/// A span's opening as measured on site.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MeasuredRecord {
+    /// Clear distance on the plan.
+    pub planned: f64,
+    /// Narrowest clear distance measured.
+    pub narrow: f64,
+    /// Widest clear distance measured.
+    pub wide: f64,
+}
+
+/// A span that stays open by the user's wish.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpenRecord {
+    /// `S1`, `S2` ...
+    pub id: String,
+    /// Where the rail line meets the left face.
+    pub left: PointRecord,
+    /// Where it meets the right face.
+    pub right: PointRecord,
 }
 
 /// A member cut to length.

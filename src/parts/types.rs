@@ -1,8 +1,8 @@
 //! The finished layout: everything decided, in exact lengths. `layout.json` is this, written out.
 
-use crate::base::{Frame, Measure};
-use crate::catalog::{Project, RailSystem, RuleSet};
-use crate::guard::{Post, Run, Span};
+use crate::base::{Frame, Measure, Point};
+use crate::catalog::{Measured, Project, RailSystem, RuleSet};
+use crate::guard::{OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
 
 /// What is known of the user's plan file.
@@ -23,6 +23,8 @@ pub struct LayoutPanel {
     pub span: Span,
     /// What it is made of.
     pub panel: Panel,
+    /// Its opening as measured on site, if it was.
+    pub measured: Option<Measured>,
     /// Kit it is cut from.
     pub kit: Option<String>,
     /// Price of that kit.
@@ -65,6 +67,10 @@ pub struct Layout {
     pub runs: Vec<Run>,
     /// Panels.
     pub panels: Vec<LayoutPanel>,
+    /// Spans that stay open by the user's wish.
+    pub open: Vec<OpenSpan>,
+    /// Places where the user erased a line post and none was set again.
+    pub erased: Vec<(String, Point)>,
     /// Order.
     pub order: Vec<OrderLine>,
 }

@@ -20,17 +20,22 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let (panel, system) = (&at.panel, &layout.system);
     let parts = panel.clearance_left + panel.length + panel.clearance_right;
     record.exact(Question::own("clearance, rail and clearance together"), Required::Exactly(panel.span), parts);
-    record.exact(Question::own("span that the panel was built for"), Required::Exactly(at.span.clear), panel.span);
+    let built_for = at.measured.map_or(at.span.clear, |m| m.narrow);
+    record.exact(Question::own("span that the panel was built for"), Required::Exactly(built_for), panel.span);
     let apart = plane::distance(at.span.left, at.span.right);
     record.plan(Question::own("distance between the span's ends"), Required::Exactly(at.span.clear), apart);
 
     let question = |what, field| Question::system(what, system, field);
     let least = panel.clearance_left.min(panel.clearance_right);
-    // The rail is cut to a mark, but the clear span is measured in the plan, and so is what the rail leaves of it.
-    let question_of_end = question("end clearance", "end-clearance");
-    record.plan(question_of_end, Required::AtLeast(system.end_clearance), least.millimetres());
-    record.exact(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), panel.span);
-    record.exact(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), panel.span);
+    // These follow from a span that was measured in the plan, and are as exact as that.
+    let span = panel.span.millimetres();
+    record.plan(
+        question("end clearance", "end-clearance"),
+        Required::AtLeast(system.end_clearance),
+        least.millimetres(),
+    );
+    record.plan(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), span);
+    record.plan(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), span);
     check_cuts(panel, record);
     check_stock(layout, at, record);
 }

@@ -44,6 +44,7 @@ pub fn prove(layout: &Layout) -> Proof {
         fasteners::check(layout, panel, &mut record);
     }
     runs::check(layout, &mut record);
+    runs::open(layout, &mut record);
     record.finish()
 }
 

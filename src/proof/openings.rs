@@ -14,6 +14,12 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     if let Some(limit) = sphere(layout) {
         let rule = |what| Question::rule(what, &layout.rules, LimitKind::Opening);
         record.space(rule("widest opening between balusters"), Required::Under(limit), widest);
+        if let Some(measured) = at.measured {
+            // Between leaning posts one of the end gaps can be wider by all that the opening is.
+            let ends = [free.first(), free.last()].into_iter().flatten().max().copied().unwrap_or(Length::ZERO);
+            let question = rule("end gap where the measured opening is widest");
+            record.space(question, Required::Under(limit), ends + measured.wide - measured.narrow);
+        }
         record.space(rule("opening under the lowest member"), Required::Under(limit), panel.bottom_gap);
     }
     check_stated(panel, &free, record);

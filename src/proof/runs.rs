@@ -31,13 +31,26 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
                 .filter_map(|i| layout.panels.get(i))
                 .filter(|p| p.span.run == index)
                 .filter_map(|p| covered(p, a, b));
-            free.walk(a, b, by_post.chain(by_panel).collect());
+            let by_wish = layout.open.iter().filter_map(|open| between(open.left, open.right, a, b));
+            free.walk(a, b, by_post.chain(by_panel).chain(by_wish).collect());
         }
         record.at(free.at.map_or_else(Place::none, Place::at));
         let what = format!("widest stretch of run {} without a panel", run.number);
         let question = Question::rule(&what, &layout.rules, LimitKind::Opening).code(Code::GapLeftOpen);
         let widest = Length::from_millimetres(free.widest);
         record.space(question, Required::Under(limit), widest.unwrap_or(limit));
+    }
+}
+
+/// Spans that stay open by the user's wish: what closes them is not part of the layout.
+pub(super) fn open(layout: &Layout, record: &mut Record) {
+    for open in &layout.open {
+        record.at(Place { panel: Some(open.id.clone()), ..Place::at((open.left + open.right) / 2.0) });
+        let question = Question::rule(&format!("what closes {}", open.id), &layout.rules, LimitKind::Opening);
+        record.lacking(
+            question,
+            "this span is left open by the user's wish: it needs a stair, a gate or a guard of another make",
+        );
     }
 }
 
@@ -100,8 +113,13 @@ fn inside(post: &Post, a: Point, b: Point) -> Option<(f64, f64)> {
 
 /// The part of the way from `a` to `b` that a panel on it covers.
 fn covered(panel: &LayoutPanel, a: Point, b: Point) -> Option<(f64, f64)> {
+    between(panel.span.left, panel.span.right, a, b)
+}
+
+/// Where what stands from `left` to `right` covers the way from `a` to `b`.
+fn between(left: Point, right: Point, a: Point, b: Point) -> Option<(f64, f64)> {
     let along = unit(b - a);
-    let ends = [panel.span.left, panel.span.right].map(|end| {
+    let ends = [left, right].map(|end| {
         let place = dot(end - a, along);
         (place, distance(end, a + along * place))
     });

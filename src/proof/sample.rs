@@ -103,42 +103,30 @@ pub(super) fn layout() -> Layout {
         skew_left: Angle::from_radians(l),
         skew_right: Angle::from_radians(r),
     };
-    let kit = |name: &str| Some(name.to_owned());
-    let first = LayoutPanel {
-        span: span(
-            "S1",
-            Support::Post(0),
-            Support::Post(1),
-            (at(face, 0.0), at(face + 60.25, 0.0)),
-            60.25,
-            (skew_left, 0.0),
-        ),
-        panel: Panel {
+    let from_kit = |span, panel| LayoutPanel {
+        span,
+        panel,
+        measured: None,
+        kit: Some("Composite panel kit 6 ft".to_owned()),
+        price: None,
+    };
+    let first = from_kit(
+        span("S1", Support::Post(0), Support::Post(1), (at(face, 0.0), at(face + 60.25, 0.0)), 60.25, (skew_left, 0.0)),
+        Panel {
             // The middle, 30, is taken by a baluster.
             blocks: vec![inches(27.75)],
             cap_screws: vec![inches(20.0), inches(40.0)],
             ..panel("S1", 60.0, (7.0 / 24.0, 0.0), (3.0, 13))
         },
-        kit: kit("Composite panel kit 6 ft"),
-        price: None,
-    };
-    let second = LayoutPanel {
-        span: span(
-            "S2",
-            Support::Post(1),
-            Support::Wall,
-            (at(corner, -2.5), at(corner, -41.75)),
-            39.25,
-            (0.0, skew_right),
-        ),
-        panel: Panel {
+    );
+    let second = from_kit(
+        span("S2", Support::Post(1), Support::Wall, (at(corner, -2.5), at(corner, -41.75)), 39.25, (0.0, skew_right)),
+        Panel {
             blocks: vec![inches(19.5)],
             cap_screws: vec![inches(19.5)],
             ..panel("S2", 39.0, (0.0, 0.75), (3.75, 8))
         },
-        kit: kit("Composite panel kit 6 ft"),
-        price: None,
-    };
+    );
     Layout {
         plan: PlanFacts { file: "plan.dxf".to_owned(), sha256: String::new(), frame: Frame::default() },
         measure: Measure { unit: Unit::Inch, mark: Mark::SIXTEENTH },
@@ -152,6 +140,8 @@ pub(super) fn layout() -> Layout {
         ],
         runs: vec![Run { number: 1, line: vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)], closed: false }],
         panels: vec![first, second],
+        open: Vec::new(),
+        erased: Vec::new(),
         order: Vec::new(),
     }
 }

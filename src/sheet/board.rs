@@ -2,6 +2,7 @@
 //! drawing with its bounds.
 
 use crate::base::{Angle, Point, plane};
+use crate::cad::Fact;
 
 use super::text::Area;
 use super::{Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign};
@@ -43,7 +44,12 @@ impl Board {
 
     /// What the shapes that follow show.
     pub(super) fn show(&mut self, kind: &'static str, id: &str) {
-        self.object = Some(ObjectId { kind, id: id.to_owned() });
+        self.object = Some(ObjectId { kind, id: id.to_owned(), facts: Vec::new() });
+    }
+
+    /// What the shapes that follow show, with what a re-run must know of it.
+    pub(super) fn show_with(&mut self, kind: &'static str, id: &str, facts: Vec<Fact>) {
+        self.object = Some(ObjectId { kind, id: id.to_owned(), facts });
     }
 
     /// The shapes that follow show no object of the layout.

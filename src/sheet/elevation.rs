@@ -7,6 +7,7 @@ use crate::panel::Panel;
 use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{BASE_LEFT, Board, MIDDLE, MIDDLE_LEFT};
+use super::caution;
 use super::dimension::{Linear, TextPlace, spread};
 use super::running::{self, Running};
 use super::support::{End, Outside, support_name};
@@ -80,6 +81,8 @@ pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
     let below = lowest - board.mm(10.0);
     drilling::views(&mut board, &view, below);
     view.title(&mut board, scale.text);
+    board.show_nothing();
+    caution::below(&mut board);
     board.finish(&panel.id, format!("Panel {}", panel.id), None)
 }
 

@@ -4,6 +4,7 @@
 
 mod board;
 mod callout;
+mod caution;
 #[cfg(test)]
 mod checks;
 mod compose;
@@ -14,6 +15,7 @@ mod elevation;
 mod grid;
 mod label;
 mod model;
+mod names;
 mod plan;
 mod running;
 #[cfg(test)]
@@ -25,11 +27,13 @@ mod tables;
 mod tag;
 mod text;
 
+pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
 pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
+pub use names::layer_names;
 pub use plan::{plan, plan_beside};
-pub use tables::{CAUTIONS, tables};
+pub use tables::tables;

@@ -2,6 +2,7 @@
 //! space; `paper` says how much smaller they are on paper, so that texts and pens come out right there.
 
 use crate::base::{Angle, Point};
+use crate::cad::Fact;
 
 /// Layers that we write, in drawing order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -135,12 +136,14 @@ impl Linetype {
 }
 
 /// Which object of the layout a shape shows: kind (`post`, `panel`, `dimension` ...) and id (`P1`, `S3`).
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ObjectId {
     /// Kind of object.
     pub kind: &'static str,
     /// Its id.
     pub id: String,
+    /// What a re-run must know of it besides, to tell the user's edits.
+    pub facts: Vec<Fact>,
 }
 
 /// Horizontal place of a text's insertion point on it.

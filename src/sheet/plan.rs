@@ -1,14 +1,17 @@
 //! The plan: posts, rail lines, panels, their tags and dimensions, and the findings at their place.
 
 use crate::base::{Finding, Length, Point, plane};
-use crate::guard::{Post, Span, Support};
+use crate::cad::Fact;
+use crate::guard::{OpenSpan, Post, PostOrigin, Span, Support};
 use crate::parts::{Layout, LayoutPanel};
 
-use super::board::{self, BASE_LEFT, Board};
+use super::board::{self, BASE_LEFT, Board, MIDDLE};
 use super::label::{Ink, Placer};
 use super::text::Area;
-use super::{Drawing, Item, Layer, PostMark, callout, scale, stretch, tag};
+use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, scale, stretch, tag};
 
+/// An erased post's place is on a span when it lies this near to it: posts stand on the rail line.
+const ON_SPAN_MM: f64 = 13.0;
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
 /// Clear space round a post that no text enters, paper mm.
@@ -34,6 +37,9 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
     }
     for at in &layout.panels {
         rail(&mut board, &mut placer, layout, at);
+    }
+    for open in &layout.open {
+        open_span(&mut board, &mut placer, open);
     }
     for post in &layout.posts {
         post_square(&mut board, &mut placer, post);
@@ -98,7 +104,9 @@ fn rail(board: &mut Board, placer: &mut Placer, layout: &Layout, at: &LayoutPane
     board.show("panel", &span.id);
     let outline =
         vec![left + near + lean_left, right + near - lean_right, right + far + lean_right, left + far - lean_left];
+    board.show_with("panel", &span.id, panel_facts(layout, span));
     board.path(Layer::Panel, outline, true);
+    board.show("panel", &span.id);
     placer.take(Area::of_line(left, right, 2.0 * half).grown(0.0, board.mm(0.4)), Ink::Solid);
     let ends = [(span.left, span.from, -span.skew_left.tan()), (span.right, span.to, span.skew_right.tan())];
     for (face, support, lean) in ends {
@@ -110,9 +118,36 @@ fn rail(board: &mut Board, placer: &mut Placer, layout: &Layout, at: &LayoutPane
     }
 }
 
+/// Ends of the span, and the planned posts at them: what is gone of these in a later run, the user erased.
+fn panel_facts(layout: &Layout, span: &Span) -> Vec<Fact> {
+    let mut facts = vec![Fact::At(span.left), Fact::At(span.right)];
+    let posts = [span.from, span.to].into_iter().filter_map(|s| post_at(layout, s));
+    for post in posts.filter(|p| p.origin == PostOrigin::Planned) {
+        facts.extend([Fact::Text(post.id.clone()), Fact::At(post.at)]);
+    }
+    let on_span = |p: Point| plane::to_segment(p, span.left, span.right).0 < ON_SPAN_MM;
+    for (id, at) in layout.erased.iter().filter(|(_, at)| on_span(*at)) {
+        facts.extend([Fact::Text(format!("erased {id}")), Fact::At(*at)]);
+    }
+    facts
+}
+
+/// A span that the user wants open: said in its middle, and kept so by later runs.
+fn open_span(board: &mut Board, placer: &mut Placer, open: &OpenSpan) {
+    let facts = vec![Fact::At(open.left), Fact::At(open.right)];
+    board.show_with("open", &open.id, facts);
+    let middle = (open.left + open.right) / 2.0;
+    let text = format!("{} open", open.id);
+    let along = plane::unit(open.right - open.left);
+    let width = super::text::width(&text, board.height(), false);
+    placer.take(Area::new(middle, along, width, board.height()), Ink::Solid);
+    let tag = TextSpec { rotation: super::text::readable(plane::angle_of(along)), ..board.spec(middle, MIDDLE, &text) };
+    board.text(Layer::Text, tag);
+}
+
 fn post_square(board: &mut Board, placer: &mut Placer, post: &Post) {
     let side = post.side.millimetres();
-    board.show("post", &post.id);
+    board.show_with("post", &post.id, vec![Fact::Text(post.origin.text().to_owned()), Fact::At(post.at)]);
     board.post(PostMark { at: post.at, side, rotation: post.rotation, id: post.id.clone(), kind: post.kind.text() });
     let room = side + 2.0 * board.mm(POST_ROOM_MM);
     placer.take(Area::new(post.at, plane::direction(post.rotation), room, room), Ink::Solid);
@@ -136,6 +171,7 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
         at.y -= board.height() * 1.7;
         right = right.max(at.x + super::text::width(&note, board.height(), false));
     }
+    caution::column(board, plane::point(at.x, at.y + board.height() - board.mm(2.0)), board.mm(110.0));
     let tall = (high.y - low.y).max(board.mm(120.0));
     callout::list(board, plane::point(right + gap, high.y), tall, findings);
 }

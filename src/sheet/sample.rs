@@ -54,7 +54,7 @@ impl Maker {
         let panel = panel(&id, clear, (skew_left, skew_right), &self.system, &self.measure, style);
         let span = Span { id, run: 0, from: from.0, to: to.0, left, right, clear, skew_left, skew_right };
         let kit = self.system.kits.iter().find(|k| k.length >= panel.length).map(|k| k.name.clone());
-        self.panels.push(LayoutPanel { span, panel, kit, price: None });
+        self.panels.push(LayoutPanel { span, panel, measured: None, kit, price: None });
     }
 }
 
@@ -153,6 +153,8 @@ fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         posts: maker.posts,
         runs: vec![Run { number: 1, line, closed: false }],
         panels: maker.panels,
+        open: Vec::new(),
+        erased: Vec::new(),
         order: vec![
             OrderLine {
                 item: "Composite panel kit 8 ft".to_owned(),

@@ -8,19 +8,12 @@ use crate::panel::Balusters;
 use crate::parts::Layout;
 
 use super::board::Board;
+use super::caution::CAUTIONS;
 use super::elevation::member_name;
 use super::grid::{Column, Table};
 use super::plan::plan_scale;
 use super::support::support_name;
 use super::{Drawing, scale};
-
-/// What stands under every schedule and report.
-pub const CAUTIONS: [&str; 4] = [
-    "Local amendments and the authority having jurisdiction decide.",
-    "Follow the rail system manufacturer's listing and installation instructions; where these sheets differ, the manufacturer's hold.",
-    "Have a licensed professional design the posts and their fastening where that is required.",
-    "Measure every opening on site before cutting.",
-];
 
 /// A column of tables is not made taller than this before the next one starts beside it, paper mm.
 const TALL_MM: f64 = 240.0;

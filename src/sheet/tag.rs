@@ -34,9 +34,11 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
             inwards.chain(outwards).map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
         let Some(centre) = placer.best(candidates) else { continue };
         placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
-        board.show("panel", content);
+        board.show("frame", content);
         let corner = plane::point(length / 2.0, breadth / 2.0);
         board.path(Layer::Text, board::rectangle(centre - corner, centre + corner), true);
+        // The text is the tag: erased in the CAD program, it says that the span is to stay open.
+        board.show("tag", content);
         board.write(centre, MIDDLE, content);
     }
     board.show_nothing();

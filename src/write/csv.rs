@@ -93,6 +93,24 @@ pub fn cuts(layout: &Layout) -> Vec<u8> {
     table(rows)
 }
 
+/// A blank sheet for site measurements: one row a span, to be filled in and given back with `--measured`.
+pub fn measure(layout: &Layout) -> Vec<u8> {
+    let m = layout.measure;
+    let header = ["span", "from", "to", "planned", "opening", "top", "bottom"];
+    let mut rows = vec![header.map(str::to_owned).to_vec()];
+    let name = |support: crate::guard::Support| {
+        support.post().and_then(|i| layout.posts.get(i)).map_or_else(|| "wall".to_owned(), |p| p.id.clone())
+    };
+    for p in &layout.panels {
+        let unit = if m.unit.is_imperial() { "" } else { "mm" };
+        let planned = format!("{}{unit}", m.mark_text(p.span.clear));
+        let mut row = vec![p.span.id.clone(), name(p.span.from), name(p.span.to), planned];
+        row.resize(header.len(), String::new());
+        rows.push(row);
+    }
+    table(rows)
+}
+
 type Worked<'a> = (MemberRole, &'static str, Length, Option<String>, Vec<Length>);
 
 /// What is drilled or set on each member, from low to high.

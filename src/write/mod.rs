@@ -6,6 +6,7 @@
 
 pub mod csv;
 pub mod dxf;
+pub mod graft;
 pub mod json;
 pub mod lint;
 pub mod svg;

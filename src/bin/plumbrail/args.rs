@@ -58,17 +58,27 @@ pub struct Layout {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
     pub formats: Vec<Format>,
+    /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
+    #[arg(long, conflicts_with = "in_place")]
+    pub attach: bool,
+    /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
+    #[arg(long)]
+    pub in_place: bool,
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
+    #[command(flatten)]
+    pub source: Source,
     #[command(flatten)]
     pub shared: Shared,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
+    /// <plan>.rail.dxf: the plan with the rail layers in it, its own bytes as they were
+    Rail,
     /// layout.dxf: the rail layers as a drawing of their own
     Dxf,
     /// plan.svg and panels/*.svg
@@ -101,6 +111,11 @@ pub struct Inspect {
     /// Print as JSON
     #[arg(long)]
     pub json: bool,
+    /// Check the structure of the file strictly, and print each error with its line and handle
+    #[arg(long)]
+    pub lint: bool,
+    #[command(flatten)]
+    pub source: Source,
     #[command(flatten)]
     pub shared: Shared,
 }
@@ -109,6 +124,8 @@ pub struct Inspect {
 pub struct Check {
     /// Deck plan (DXF) or layout.json
     pub file: PathBuf,
+    #[command(flatten)]
+    pub source: Source,
     #[command(flatten)]
     pub shared: Shared,
 }
@@ -131,6 +148,21 @@ pub enum Listed {
     Rules,
 }
 
+/// Where the plan comes from.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Plan")]
+pub struct Source {
+    /// Folder with external references; those beside and below the plan are found without it
+    #[arg(long, value_name = "DIR")]
+    pub xref: Vec<PathBuf>,
+    /// Program that makes a DXF of a DWG plan, with {in} and {out} for the two files
+    #[arg(long, value_name = "CMD {in} {out}")]
+    pub dwg_converter: Option<String>,
+    /// Longest time for that program
+    #[arg(long, value_name = "SECONDS", default_value_t = 120)]
+    pub dwg_timeout: u32,
+}
+
 /// Options of all commands that lay out; each can stand in the job file, and wins over it.
 #[derive(Debug, Clone, clap::Args)]
 #[command(next_help_heading = "Job")]
@@ -150,10 +182,13 @@ pub struct Shared {
     /// Layers of a role (edge, wall, opening, post, stair); the pattern takes * and ?
     #[arg(long = "layer", value_name = "ROLE=PATTERN")]
     pub layers: Vec<String>,
+    /// What stands in place of RAIL in the names of the layers that are written, for example A-FLOR-HRAL
+    #[arg(long, value_name = "PREFIX")]
+    pub layer_prefix: Option<String>,
     /// Distance from the deck edge to the rail line
     #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true)]
     pub inset: Option<Length>,
-    /// How a stretch is divided
+    /// How a stretch is divided: equal, stock or cost
     #[arg(long, value_name = "POLICY", value_parser = bays)]
     pub bays: Option<Bays>,
     /// Posts at a corner: one, or two held back from it
@@ -165,6 +200,9 @@ pub struct Shared {
     /// Shop marks, for example 1/16in or 1mm
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub mark: Option<Length>,
+    /// Site measurements (span id, measured opening); they replace the plan's
+    #[arg(long, value_name = "FILE.csv")]
+    pub measured: Option<PathBuf>,
     /// Longest clear span, if shorter than the system's
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub longest_panel: Option<Length>,
@@ -178,7 +216,9 @@ fn length(text: &str) -> Result<Length, String> {
 fn bays(text: &str) -> Result<Bays, String> {
     match text {
         "equal" => Ok(Bays::Equal),
-        _ => Err("write equal".to_owned()),
+        "stock" => Ok(Bays::Stock),
+        "cost" => Ok(Bays::Cost),
+        _ => Err("write equal, stock or cost".to_owned()),
     }
 }
 

@@ -3,6 +3,9 @@
 mod args;
 mod commands;
 mod config;
+mod converter;
+mod input;
+mod map;
 mod messages;
 mod output;
 

@@ -1,6 +1,8 @@
 //! A complete drawing around our records (DXF reference; each section in its order).
 
-use super::records::{Records, Ties, records};
+use std::collections::BTreeSet;
+
+use super::records::{Records, Taken, Ties, records};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::tags::SENTINEL;
 use super::{DxfOptions, Handle, Handles, Placed, Tags, Target, layouts};
@@ -40,7 +42,9 @@ impl Skeleton {
                 block_records: handles.take(),
                 model_space: handles.take(),
                 plot_style: Some(plot_style),
-                names: options.layer_names.iter().map(|(ours, own)| (ours.name().to_owned(), own.clone())).collect(),
+                layer_names: options.layer_names.clone(),
+                layers_there: BTreeSet::new(),
+                taken: Taken::default(),
                 first_dimension: 1,
                 linetype_scale: 1.0,
             },
@@ -95,7 +99,8 @@ pub(super) fn document(drawings: &[Placed<'_>], frame: &Frame, options: &DxfOpti
     file.into_bytes()
 }
 
-fn section(tags: &mut Tags<'_>, name: &str, contents: impl FnOnce(&mut Tags<'_>)) {
+/// A section with its head and end.
+pub(in crate::write) fn section(tags: &mut Tags<'_>, name: &str, contents: impl FnOnce(&mut Tags<'_>)) {
     tags.text(0, "SECTION");
     tags.text(2, name);
     contents(tags);
@@ -198,7 +203,14 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     }
 }
 
-fn table(tags: &mut Tags<'_>, kind: &str, own: Handle, count: usize, contents: impl FnOnce(&mut Tags<'_>)) {
+/// A table with its head and end.
+pub(in crate::write) fn table(
+    tags: &mut Tags<'_>,
+    kind: &str,
+    own: Handle,
+    count: usize,
+    contents: impl FnOnce(&mut Tags<'_>),
+) {
     tags.text(0, "TABLE");
     tags.text(2, kind);
     if tags.target().has_subclasses() {

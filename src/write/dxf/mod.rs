@@ -4,7 +4,7 @@
 //! same records for any [`Target`] (version, form, encoding) and any [`Ties`] (owners and names of the file that they
 //! go into).
 
-mod document;
+pub(in crate::write) mod document;
 pub mod entity;
 mod fill;
 mod layouts;
@@ -24,7 +24,7 @@ use crate::base::{Frame, Point};
 use crate::cad::Version;
 use crate::sheet::{Drawing, Layer};
 
-pub use records::{Records, Ties, records};
+pub use records::{Records, Taken, Ties, records};
 pub use tags::{APP_ID, Handle, Handles, Mark, Newline, SENTINEL, Tags, Target};
 
 /// Versions that can be written.

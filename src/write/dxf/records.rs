@@ -6,7 +6,7 @@ use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
 use crate::base::{Angle, Frame, Point, decimal};
-use crate::cad::Version;
+use crate::cad::{Fact, Version, folded};
 use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
 
 /// What the records hang on in the file that they go into.
@@ -28,9 +28,12 @@ pub struct Ties {
     pub model_space: Handle,
     /// Plot style of the file's layers.
     pub plot_style: Option<Handle>,
-    /// Other names for our layers, line types, styles and post blocks, by the names that they have otherwise: where
-    /// the job has its own, and where a name of ours stands for something else in the file.
-    pub names: BTreeMap<String, String>,
+    /// Names of our layers, where they have others than their own.
+    pub layer_names: BTreeMap<Layer, String>,
+    /// Layers that the file has already, by folded name: they are used as they are.
+    pub layers_there: BTreeSet<String>,
+    /// Names that stand for something else in the file.
+    pub taken: Taken,
     /// First unused number of a `*D` block.
     pub first_dimension: u64,
     /// The file's `$LTSCALE`.
@@ -38,10 +41,36 @@ pub struct Ties {
 }
 
 impl Ties {
-    /// What something of ours is called in the file.
-    fn name<'a>(&'a self, ours: &'a str) -> &'a str {
-        self.names.get(ours).map_or(ours, String::as_str)
+    fn layer(&self, layer: Layer) -> &str {
+        self.layer_names.get(&layer).map_or(layer.name(), String::as_str)
     }
+
+    fn linetype(&self, linetype: Linetype) -> String {
+        match linetype {
+            Linetype::Continuous => linetype.name().to_owned(),
+            Linetype::Centre | Linetype::Hidden => free(&self.taken.linetypes, linetype.name()),
+        }
+    }
+}
+
+/// Folded names that records of a file have, other than ours.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Taken {
+    /// LTYPE.
+    pub linetypes: BTreeSet<String>,
+    /// STYLE.
+    pub styles: BTreeSet<String>,
+    /// DIMSTYLE.
+    pub dimension_styles: BTreeSet<String>,
+    /// BLOCK.
+    pub blocks: BTreeSet<String>,
+}
+
+/// `name`, or with the first number behind it that makes it unused.
+fn free(taken: &BTreeSet<String>, name: &str) -> String {
+    let numbered = (2_u64..).map(|n| format!("{name}-{n}"));
+    let mut all = std::iter::once(name.to_owned()).chain(numbered);
+    all.find(|n| !taken.contains(&folded(n))).unwrap_or_default()
 }
 
 /// Records for one file, each kind for its own place; table records and blocks only as far as the drawings need them.
@@ -135,10 +164,13 @@ impl<'a> Writer<'a> {
         }
         for layer in used {
             let ties = self.ties;
-            let (table, plot_style, name) = (ties.layers, ties.plot_style, ties.name(layer.name()));
+            let (table, plot_style, name) = (ties.layers, ties.plot_style, ties.layer(layer));
+            if ties.layers_there.contains(&folded(name)) {
+                continue;
+            }
             let record = self.record(name, |tags, handles| {
                 let (colour, _) = layer.colour();
-                let (linetype, pen) = (ties.name(layer.linetype().name()), layer.pen());
+                let (linetype, pen) = (&ties.linetype(layer.linetype()), layer.pen());
                 let record = LayerRecord { name, colour, linetype, pen, plot_style, ours: true };
                 tables::layer(tags, handles, table, &record);
             });
@@ -152,7 +184,7 @@ impl<'a> Writer<'a> {
     fn linetype(&mut self, linetype: Linetype) {
         let scale = self.pattern_paper / self.frame.unit.millimetres() / self.ties.linetype_scale;
         let pattern: Vec<f64> = linetype.pattern().iter().map(|dash| dash * scale).collect();
-        let (table, name) = (self.ties.linetypes, self.ties.name(linetype.name()));
+        let (table, name) = (self.ties.linetypes, &self.ties.linetype(linetype));
         let description = match linetype {
             Linetype::Continuous => "Solid line",
             Linetype::Centre => "Centre ____ _ ____ _ ____",
@@ -170,8 +202,8 @@ impl<'a> Writer<'a> {
     }
 
     /// The text style's name and handle; its record is written at its first use.
-    fn style(&mut self, bold: bool) -> (&'a str, Handle) {
-        let name = self.ties.name(if bold { BOLD } else { REGULAR });
+    fn style(&mut self, bold: bool) -> (String, Handle) {
+        let name = free(&self.ties.taken.styles, if bold { BOLD } else { REGULAR });
         if let Some(handle) = self.styles.get(&bold) {
             return (name, *handle);
         }
@@ -184,8 +216,8 @@ impl<'a> Writer<'a> {
         };
         let table = self.ties.styles;
         let mut own = Handle::default();
-        let record = self.record(name, |tags, handles| {
-            own = tables::style(tags, handles, table, (name, font), true);
+        let record = self.record(&name, |tags, handles| {
+            own = tables::style(tags, handles, table, (&name, font), true);
         });
         self.out.styles.push(record);
         self.styles.insert(bold, own);
@@ -198,20 +230,21 @@ impl<'a> Writer<'a> {
 
     fn item(&mut self, tags: &mut Tags<'_>, placed: &Placed<'_>, item: &Item) {
         let ties = self.ties;
-        let linetype = item.linetype.filter(|own| *own != item.layer.linetype());
+        let linetype = item.linetype.filter(|own| *own != item.layer.linetype()).map(|own| ties.linetype(own));
         let is_patterned = item.linetype.unwrap_or(item.layer.linetype()) != Linetype::Continuous;
-        let mark = item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name }, |object| Mark {
-            kind: object.kind,
-            id: &object.id,
-        });
+        let at = |local: Point| self.frame.to_drawing(local + placed.at);
+        let facts: Vec<Fact> = item.object.iter().flat_map(|o| &o.facts).map(|f| f.placed(at)).collect();
+        let mark =
+            item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name, facts: &[] }, |object| {
+                Mark { kind: object.kind, id: &object.id, facts: &facts }
+            });
         let common = Common {
             owner: ties.model_space,
-            layer: ties.name(item.layer.name()),
-            linetype: linetype.map(|linetype| ties.name(linetype.name())),
+            layer: ties.layer(item.layer),
+            linetype: linetype.as_deref(),
             linetype_scale: if is_patterned { placed.drawing.paper / self.pattern_paper } else { 1.0 },
             mark: Some(mark),
         };
-        let at = |local: Point| self.frame.to_drawing(local + placed.at);
         match &item.shape {
             Shape::Line(from, to) => entity::line(tags, self.handles, &common, at(*from), at(*to)),
             // What has no extent, CAD programs refuse or throw away.
@@ -252,7 +285,7 @@ impl<'a> Writer<'a> {
             rotation: text.rotation,
             anchor: text.anchor,
             content: &text.content,
-            style,
+            style: &style,
         };
         entity::lettering(tags, self.handles, common, &spec);
     }
@@ -261,7 +294,7 @@ impl<'a> Writer<'a> {
         let block = self.post_block(post.side);
         let (style, _) = self.style(false);
         let at = self.frame.to_drawing(post.at + placed.at);
-        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, style) };
+        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, &style) };
         let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
         let reference = Reference { block: &block, at, rotation: post.rotation, attributes: &attributes };
         entity::insert(tags, self.handles, common, &reference);
@@ -277,12 +310,12 @@ impl<'a> Writer<'a> {
     fn post_block(&mut self, side: f64) -> String {
         let unit = self.frame.unit;
         let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
-        let name = self.ties.name(&name).to_owned();
+        let name = free(&self.ties.taken.blocks, &name);
         if !self.posts.insert(name.clone()) {
             return name;
         }
         let (style, _) = self.style(false);
-        let spec = self.post_lettering(side, style);
+        let spec = self.post_lettering(side, &style);
         let half = self.size(side) / 2.0;
         let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
         self.block((&name, BlockKind::WithAttributes), "0", |tags, handles, common| {
@@ -306,7 +339,7 @@ impl<'a> Writer<'a> {
             rotation: measured::text_angle(dimension.angle),
             anchor: CENTRED,
             content: &dimension.text,
-            style: text_style,
+            style: &text_style,
         };
         // On the dimension's own layer: not every program lets layer 0 look like the dimension, as it does for an INSERT.
         self.block((&block, BlockKind::Anonymous), common.layer, |tags, handles, common| {
@@ -334,7 +367,7 @@ impl<'a> Writer<'a> {
     /// Name of the style for one paper scale and text height; its record is written at its first use.
     fn dimension_style(&mut self, paper: f64, height: f64, text_style: Handle) -> String {
         let name = symbol(&format!("RAIL-DIM-{}-{}", decimal(paper, 3), decimal(height / paper, 3)));
-        let name = self.ties.name(&name).to_owned();
+        let name = free(&self.ties.taken.dimension_styles, &name);
         if self.dimension_styles.insert(name.clone()) {
             let (table, unit, height) = (self.ties.dimension_styles, self.frame.unit, self.size(height));
             let record = self.record(&name, |tags, handles| {

@@ -18,7 +18,7 @@ fn item(layer: Layer, shape: Shape) -> Item {
 }
 
 fn shows(kind: &'static str, id: &str, item: Item) -> Item {
-    Item { object: Some(ObjectId { kind, id: id.to_owned() }), ..item }
+    Item { object: Some(ObjectId { kind, id: id.to_owned(), facts: Vec::new() }), ..item }
 }
 
 pub(in crate::write) fn text(at: Point, height: f64, align: Align, valign: VAlign, content: &str) -> TextSpec {

@@ -32,7 +32,7 @@ fn begin(tags: &mut Tags<'_>, kind: &str, own: Handle, table: Handle, subclass: 
 /// Our XDATA; the records that every drawing has carry none.
 fn end(tags: &mut Tags<'_>, name: &str, ours: bool) {
     if ours {
-        tags.mark(Mark { kind: RECORD, id: name });
+        tags.mark(Mark { kind: RECORD, id: name, facts: &[] });
     }
 }
 

@@ -6,7 +6,7 @@ use encoding_rs::Encoding;
 
 use super::text;
 use crate::base::{Point, decimal};
-use crate::cad::Version;
+use crate::cad::{Fact, Version};
 
 /// What a binary drawing begins with (DXF reference, "Binary DXF files").
 pub const SENTINEL: &[u8] = b"AutoCAD Binary DXF\r\n\x1a\0";
@@ -109,12 +109,14 @@ impl Target {
 }
 
 /// What a record shows, written as its XDATA, so that a re-run finds its own records and knows edited ones.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark<'a> {
     /// Kind of object.
     pub kind: &'a str,
     /// Its id.
     pub id: &'a str,
+    /// What else it carries; places in drawing units.
+    pub facts: &'a [Fact],
 }
 
 /// Records in the making.
@@ -239,6 +241,12 @@ impl<'t> Tags<'t> {
             self.text(1000, &value);
         }
         self.int(1070, MARK_VERSION);
+        for fact in mark.facts {
+            match fact {
+                Fact::Text(text) => self.text(1000, text),
+                Fact::At(at) => self.point(1010, *at),
+            }
+        }
     }
 
     fn code(&mut self, code: u16) {
@@ -316,7 +324,7 @@ mod tests {
         let id = "é".repeat(300);
         for version in [Version::R2000, Version::R2007] {
             let target = Target::new(version, false, Newline::Lf);
-            let bytes = bytes(&target, |tags| tags.mark(Mark { kind: "post", id: &id }));
+            let bytes = bytes(&target, |tags| tags.mark(Mark { kind: "post", id: &id, facts: &[] }));
             let longest = bytes.split(|b| *b == b'\n').map(<[u8]>::len).max().unwrap();
             assert!((250..=MARK_BYTES).contains(&longest), "{longest}");
         }

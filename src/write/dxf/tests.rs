@@ -1,6 +1,6 @@
 //! Whole drawings: where things lie, what marks them, and records for another's file.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::*;
 use crate::base::plane::point;
@@ -130,7 +130,9 @@ fn ties() -> Ties {
         block_records: Handle(0xA6),
         model_space: Handle(0xA7),
         plot_style: None,
-        names: BTreeMap::new(),
+        layer_names: BTreeMap::new(),
+        layers_there: BTreeSet::new(),
+        taken: Taken::default(),
         first_dimension: 7,
         linetype_scale: 2.0,
     }
@@ -189,21 +191,33 @@ fn a_file_without_handles_gets_none_and_no_later_groups() {
 #[test]
 fn other_names_are_used_throughout() {
     let mut ties = ties();
-    let names = [("RAIL-POST", "A-FLOOR-POST"), ("RAIL-TEXT", "T1"), ("RAIL-HIDDEN", "H1"), ("RAIL-POST-4_5IN", "P1")];
-    ties.names = names.map(|(ours, own)| (ours.to_owned(), own.to_owned())).into();
+    ties.layer_names = [(Layer::Post, "A-FLOOR-POST".to_owned()), (Layer::Text, "there".to_owned())].into();
+    ties.layers_there = ["THERE".to_owned()].into();
+    let set = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect();
+    ties.taken = Taken {
+        linetypes: set(&["RAIL-HIDDEN"]),
+        styles: set(&["RAIL-TEXT"]),
+        dimension_styles: set(&["RAIL-DIM-48-2_381"]),
+        blocks: set(&["RAIL-POST-4_5IN", "RAIL-POST-4_5IN-2"]),
+    };
     let target = Target::new(Version::R2000, false, Newline::Lf);
     let (records, _) = for_another(&target, &ties);
     let blocks = records.blocks.iter().flat_map(|block| split(&block.bytes));
     let all: Vec<Vec<Group>> = blocks.chain(split(&records.entities)).collect();
-    for (ours, own) in names {
-        let uses = |name: &str| {
-            let groups = all.iter().flatten();
-            groups.filter(|(code, value)| [2, 6, 7, 8].contains(code) && value == name).count()
-        };
+    for (code, ours, own) in [
+        (8, "RAIL-POST", "A-FLOOR-POST"),
+        (8, "RAIL-TEXT", "there"),
+        (6, "RAIL-HIDDEN", "RAIL-HIDDEN-2"),
+        (7, "RAIL-TEXT", "RAIL-TEXT-2"),
+        (3, "RAIL-DIM-48-2_381", "RAIL-DIM-48-2_381-2"),
+        (2, "RAIL-POST-4_5IN", "RAIL-POST-4_5IN-3"),
+    ] {
+        let uses = |name: &str| all.iter().flatten().filter(|(c, value)| *c == code && value == name).count();
         assert_eq!(uses(ours), 0, "{ours}");
         assert!(uses(own) > 0, "{own}");
     }
-    assert!(records.layers.iter().any(|layer| layer.name == "A-FLOOR-POST"));
+    let layers: Vec<&str> = records.layers.iter().map(|layer| layer.name.as_str()).collect();
+    assert!(layers.contains(&"A-FLOOR-POST") && !layers.contains(&"there"), "{layers:?}");
 }
 
 #[test]

@@ -10,17 +10,21 @@ use plumbrail::proof;
 use super::print;
 use crate::args::{Check, MessageFormat, Shared};
 use crate::config::{self, Status};
+use crate::input::Input;
 use crate::messages;
 
 pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
-    let bytes = config::read(&args.file)?;
-    let is_json = bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
+    let input = Input::open(&args.file, &args.source, format)?;
+    let is_json = input.bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
     let (frame, findings, summary) = if is_json {
-        again(&args.file, &bytes, &args.shared)?
+        again(&args.file, &input.bytes, &args.shared)?
     } else {
         let settings = config::settings(&args.shared)?;
-        match plumbrail::lay_out(&bytes, "plan.dxf", &settings) {
-            Ok(outcome) => (outcome.plan.frame, outcome.findings, outcome.proof.summary()),
+        match plumbrail::lay_out_with(&input.bytes, "plan.dxf", &|r| input.external(r), &settings) {
+            Ok(outcome) => {
+                let outcome = outcome.with(&input.findings);
+                (outcome.plan.frame, outcome.findings, outcome.proof.summary())
+            }
             Err(refusal) => {
                 messages::refusal(&args.file, &refusal, format);
                 return Err(refusal.into());

@@ -8,9 +8,10 @@ use plumbrail::catalog::Settings;
 use plumbrail::deck::{self, Plan, Roles};
 use serde_json::json;
 
-use super::print;
+use super::{lint, print};
 use crate::args::{Inspect, MessageFormat};
 use crate::config::{self, Status};
+use crate::input::Input;
 use crate::messages;
 
 /// What could be seen, and why the rest could not.
@@ -22,9 +23,12 @@ struct Seen {
 }
 
 pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
+    let input = Input::open(&args.plan, &args.source, format)?;
+    if args.lint {
+        return lint::run(args, &input, format);
+    }
     let settings = config::settings(&args.shared)?;
-    let bytes = config::read(&args.plan)?;
-    let seen = match see(&bytes, &settings) {
+    let seen = match see(&input, &settings) {
         Ok(seen) => seen,
         Err(refusal) => {
             messages::refusal(&args.plan, &refusal, format);
@@ -43,11 +47,12 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
 }
 
 /// Reads as far as it goes: a unitless drawing is shown as if drawn in inches, one without an edge without a plan.
-fn see(bytes: &[u8], settings: &Settings) -> Result<Seen, Refusal> {
+fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
     let roles = Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
-    let read = |units| cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted });
-    let mut findings = Vec::new();
+    let externals = |r: &cad::Reference<'_>| input.external(r);
+    let read = |units| cad::read(&input.bytes, &cad::ReadOptions { units, wanted: &wanted, externals: &externals });
+    let mut findings = input.findings.clone();
     let mut usable = true;
     let drawing = match read(settings.units) {
         Ok(drawing) => drawing,
@@ -138,7 +143,7 @@ fn text(seen: &Seen, roles: &Roles) -> String {
         let counts: Vec<String> = layer.counts.iter().map(|(k, n)| format!("{n} {k}")).collect();
         table.add_row([layer.name.clone(), role, why, state(layer), counts.join(", ")]);
     }
-    out.push_str(&format!("\n{table}\n"));
+    out.push_str(&format!("\n{}\n", table.trim_fmt()));
     if let Some(plan) = &seen.plan {
         out.push_str(&plan_text(plan));
     }

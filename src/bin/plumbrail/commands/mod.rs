@@ -3,6 +3,7 @@
 mod check;
 mod inspect;
 mod layout;
+mod lint;
 mod list;
 mod panel;
 

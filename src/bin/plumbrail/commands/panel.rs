@@ -13,7 +13,7 @@ use super::print;
 use crate::args::{MessageFormat, Panel};
 use crate::config::{self, Status};
 use crate::messages;
-use crate::output::{self, File};
+use crate::output::{self, File, There};
 
 pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     anyhow::ensure!(args.opening > Length::ZERO, "the opening must be more than nothing");
@@ -24,8 +24,9 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
         let drawing = sheet::elevation(&outcome.layout, panel);
         let name = path.file_name().context("--svg needs a file name")?.to_string_lossy().into_owned();
         let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let bytes = write::svg::document(&[&drawing], &[]).into_bytes();
-        output::write(folder, &[File { name, bytes }], &[], Path::new(""))?;
+        let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
+        let bytes = write::svg::named(&[&drawing], &[], &names).into_bytes();
+        output::write(folder, &[File::new(name, bytes)], &There::nothing())?;
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
     if args.json {
@@ -70,7 +71,7 @@ fn text(outcome: &Outcome, panel: &Built, kit: Option<&str>) -> String {
     for line in &layout.order {
         order.add_row([line.item.clone(), line.quantity.to_string()]);
     }
-    out.push_str(&format!("{order}\n\nRe-check: {}\n\n", outcome.proof.summary()));
+    out.push_str(&format!("{}\n\nRe-check: {}\n\n", order.trim_fmt(), outcome.proof.summary()));
     for caution in sheet::CAUTIONS {
         out.push_str(&format!("{caution}\n"));
     }
@@ -114,7 +115,7 @@ fn marks(panel: &Built, m: Measure, system: &RailSystem) -> String {
             marks.chunks(8).map(|c| c.iter().map(|l| m.mark_text(*l)).collect::<Vec<_>>().join("  ")).collect();
         table.add_row([member.to_owned(), what, lines.join("\n")]);
     }
-    table.to_string()
+    table.trim_fmt()
 }
 
 fn cuts(panel: &Built, m: Measure) -> String {
@@ -123,5 +124,5 @@ fn cuts(panel: &Built, m: Measure) -> String {
     for cut in &panel.cuts {
         table.add_row([cut.member.text().to_owned(), m.mark_text(cut.length), angle(cut.left), angle(cut.right)]);
     }
-    table.to_string()
+    table.trim_fmt()
 }

@@ -1,0 +1,97 @@
+//! What an earlier run of ours left in the drawing: each record of ours with the facts that it carries, so that the
+//! user's edits of it can be told and obeyed.
+//!
+//! The facts stand in XDATA of our application: kind, id, format version, then texts (1000) and points (1010, in
+//! drawing units, which CAD programs leave alone when the entity is moved).
+
+use super::index::{Index, Kind, Record, SectionKind};
+use super::scan::OUR_APPLICATION;
+use super::tag::{Source, Tag};
+use super::{Origin, text};
+use crate::base::plane::point;
+use crate::base::{Angle, Frame, Point};
+
+/// One fact that a record of ours carries.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fact {
+    /// A word: an id, an origin.
+    Text(String),
+    /// A place, in local mm, as it was when the record was written.
+    At(Point),
+}
+
+impl Fact {
+    /// The same with its place moved by `to`.
+    pub fn placed(&self, to: impl Fn(Point) -> Point) -> Self {
+        match self {
+            Self::Text(text) => Self::Text(text.clone()),
+            Self::At(at) => Self::At(to(*at)),
+        }
+    }
+}
+
+/// One record of ours in model space.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ours {
+    /// Whether it is a placed block.
+    pub insert: bool,
+    /// Kind of object that it shows: `post`, `panel`, `tag`, `open` ...
+    pub kind: String,
+    /// Id of the object.
+    pub id: String,
+    /// What else it carries.
+    pub facts: Vec<Fact>,
+    /// Where it stands now: insertion point or first point, in local mm.
+    pub at: Point,
+    /// Its turn now.
+    pub rotation: Angle,
+    /// Where it stands in the file.
+    pub origin: Origin,
+}
+
+/// Reads the records of ours in model space.
+pub fn read(index: &Index, bytes: &[u8], frame: &Frame) -> Vec<Ours> {
+    let source = Source { bytes, form: index.form };
+    let records = index.section_records(SectionKind::Entities);
+    let own = |r: usize| index.records.get(r).filter(|record| record.ours && !record.paper && !record.is_part());
+    records.filter_map(|r| own(r).and_then(|record| one(index, source, r, record, frame))).collect()
+}
+
+fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Frame) -> Option<Ours> {
+    let (mut x, mut y) = (None, None);
+    let mut rotation = 0.0;
+    let mut texts = Vec::new();
+    let mut facts = Vec::new();
+    let mut in_ours = false;
+    let word = |tag: &Tag| text::decode(source.trimmed(tag), index.encoding).into_owned();
+    for tag in source.tags(index.range(at), record.line) {
+        let tag = tag.ok()?;
+        let number = || source.float(&tag).filter(|v| v.is_finite()).unwrap_or(0.0);
+        match tag.code {
+            10 => x = x.or(Some(number())),
+            20 => y = y.or(Some(number())),
+            50 if record.kind == Kind::Insert => rotation = number(),
+            1001 => in_ours = source.trimmed(&tag) == OUR_APPLICATION.as_bytes(),
+            1000 if in_ours && texts.len() < 2 => texts.push(word(&tag)),
+            1000 if in_ours => facts.push(Fact::Text(word(&tag))),
+            1010 if in_ours => facts.push(Fact::At(point(number(), 0.0))),
+            1020 if in_ours => {
+                if let Some(Fact::At(p)) = facts.last_mut() {
+                    p.y = number();
+                }
+            }
+            _ => {}
+        }
+    }
+    let facts = facts.iter().map(|f: &Fact| f.placed(|p| frame.to_local(p))).collect();
+    let mut texts = texts.into_iter();
+    Some(Ours {
+        insert: record.kind == Kind::Insert,
+        kind: texts.next()?,
+        id: texts.next()?,
+        facts,
+        at: frame.to_local(point(x.unwrap_or(0.0), y.unwrap_or(0.0))),
+        rotation: Angle::from_degrees(rotation),
+        origin: record.origin(),
+    })
+}

@@ -1,0 +1,148 @@
+//! The user's edits of an earlier layout, as far as they concern spans: erased posts, open spans, and ids that stay.
+
+use std::collections::BTreeSet;
+
+use crate::base::plane::{distance, to_segment};
+use crate::base::{Code, Finding, Length, Place, Point};
+use crate::deck::Edits;
+
+use super::bays;
+use super::types::{Guard, OpenSpan};
+
+/// A post's place of an earlier run lies on a stretch when it is this near to it (1/2 in): it stood on the rail line.
+const ON_LINE_MM: f64 = 12.7;
+
+/// A span is that of an earlier run when their middles are this near (2 in): less than any span is long.
+const SAME_SPAN_MM: f64 = 50.8;
+
+/// Bays of a stretch without the line posts that the user erased from it, if the longest panel allows.
+pub fn without_erased(
+    spans: Vec<Length>,
+    (a, b): (Point, Point),
+    (post, longest): (Length, Length),
+    edits: &Edits,
+    findings: &mut Vec<Finding>,
+) -> (Vec<Length>, Vec<(String, Point)>) {
+    let gone: Vec<(String, Point)> = edits.erased.iter().filter(|(_, p)| inside(*p, a, b)).cloned().collect();
+    let count = i64::try_from(gone.len()).unwrap_or(i64::MAX);
+    let bays = i64::try_from(spans.len()).unwrap_or(i64::MAX);
+    if gone.is_empty() || bays < 2 {
+        return (spans, Vec::new());
+    }
+    let total = spans.iter().copied().sum::<Length>() + post * (bays - 1);
+    let wanted = bays::divided(total, post, (bays - count).max(1));
+    let names: Vec<&str> = gone.iter().map(|(id, _)| id.as_str()).collect();
+    let place = gone.first().map_or_else(Place::none, |(_, p)| Place::at(*p));
+    if wanted.iter().all(|s| *s <= longest + Length::NOISE) {
+        let message = format!("erased post(s) {}: the stretch is divided without", names.join(", "));
+        findings.push(Finding::note(Code::EditObeyed, place, message));
+        return (wanted, gone);
+    }
+    let span = wanted.first().copied().unwrap_or(total);
+    let message = format!(
+        "erased post(s) {} would leave spans of {}, longer than {longest}; they are set again",
+        names.join(", "),
+        span.told()
+    );
+    let finding = Finding::warning(Code::EditNotObeyed, place, message);
+    findings.push(finding.hint("move a post instead of erasing it, or leave the span open by erasing its panel's tag"));
+    (spans, Vec::new())
+}
+
+/// On the stretch, clear of its ends.
+fn inside(p: Point, a: Point, b: Point) -> bool {
+    let (d, _) = to_segment(p, a, b);
+    d <= ON_LINE_MM && distance(p, a) > SAME_SPAN_MM && distance(p, b) > SAME_SPAN_MM
+}
+
+/// Erased posts that no stretch could do without.
+pub fn not_obeyed(edits: &Edits, guard: &Guard, told: &[Finding]) -> Vec<Finding> {
+    let obeyed: BTreeSet<&str> = guard.erased.iter().map(|(id, _)| id.as_str()).collect();
+    let told_at: Vec<Point> =
+        told.iter().filter(|f| f.code == Code::EditNotObeyed).filter_map(|f| f.place.at).collect();
+    let left = edits.erased.iter().filter(|(id, at)| !obeyed.contains(id.as_str()) && !told_at.contains(at));
+    left.map(|(id, at)| {
+        let message = format!("post {id} was erased, but an end, a corner or a span needs it; it is set again");
+        Finding::warning(Code::EditNotObeyed, Place::at(*at), message)
+    })
+    .collect()
+}
+
+/// Takes the spans out that are to stay open.
+pub fn take_open(guard: &mut Guard, edits: &Edits) {
+    let middle = |a: Point, b: Point| (a + b) / 2.0;
+    for (id, left, right) in &edits.open {
+        let same = |s: &super::Span| distance(middle(s.left, s.right), middle(*left, *right)) <= SAME_SPAN_MM;
+        if let Some(i) = guard.spans.iter().position(same) {
+            let span = guard.spans.remove(i);
+            guard.open.push(OpenSpan { id: id.clone(), left: span.left, right: span.right });
+        }
+    }
+}
+
+/// Gives posts and spans the ids that they had; new ones are numbered on from the highest. Without an earlier layout
+/// the numbers follow the runs.
+pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
+    let posts: Vec<Point> = guard.posts.iter().map(|p| p.at).collect();
+    let near = |at: &Point, known: Point| Some(distance(*at, known)).filter(|d| *d <= ON_LINE_MM);
+    let ids = ids('P', &posts, &edits.posts, &[], near);
+    let before: Vec<String> = guard.posts.iter().map(|p| p.id.clone()).collect();
+    for (post, id) in guard.posts.iter_mut().zip(&ids) {
+        post.id.clone_from(id);
+    }
+    let taken: Vec<String> = guard.open.iter().map(|o| o.id.clone()).collect();
+    let spans: Vec<(Point, Point)> = guard.spans.iter().map(|s| (s.left, s.right)).collect();
+    // A span that holds the middle of an earlier one is that one, though a post at its end was moved.
+    let holds = |(left, right): &(Point, Point), known: Point| {
+        let on = to_segment(known, *left, *right).0 <= SAME_SPAN_MM;
+        on.then(|| distance((*left + *right) / 2.0, known))
+    };
+    let span_ids = self::ids('S', &spans, &edits.panels, &taken, holds);
+    let spans_before: Vec<String> = guard.spans.iter().map(|s| s.id.clone()).collect();
+    for (span, id) in guard.spans.iter_mut().zip(&span_ids) {
+        span.id.clone_from(id);
+    }
+    let renamed = |name: &Option<String>, from: &[String], to: &[String]| {
+        let at = name.as_ref().and_then(|n| from.iter().position(|b| b == n));
+        at.and_then(|i| to.get(i)).cloned().or_else(|| name.clone())
+    };
+    for finding in findings {
+        finding.place.post = renamed(&finding.place.post, &before, &ids);
+        finding.place.panel = renamed(&finding.place.panel, &spans_before, &span_ids);
+    }
+}
+
+/// Ids of things: of the earlier thing that lies nearest by `distance`, each given once; else the next number.
+fn ids<T>(
+    letter: char,
+    things: &[T],
+    known: &[(String, Point)],
+    taken: &[String],
+    distance: impl Fn(&T, Point) -> Option<f64>,
+) -> Vec<String> {
+    let mut used: BTreeSet<&str> = taken.iter().map(String::as_str).collect();
+    let mut pairs: Vec<(f64, usize, &str)> = Vec::new();
+    for (i, thing) in things.iter().enumerate() {
+        pairs.extend(known.iter().filter_map(|(id, at)| Some((distance(thing, *at)?, i, id.as_str()))));
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut found: Vec<Option<String>> = vec![None; things.len()];
+    for (_, i, id) in pairs {
+        if let Some(free) = found.get_mut(i).filter(|f| f.is_none())
+            && used.insert(id)
+        {
+            *free = Some(id.to_owned());
+        }
+    }
+    let number = |id: &String| id.strip_prefix(letter).and_then(|n| n.parse::<usize>().ok());
+    let mut next = known.iter().map(|(id, _)| id).chain(taken).filter_map(number).max().unwrap_or(0);
+    found
+        .into_iter()
+        .map(|id| {
+            id.unwrap_or_else(|| {
+                next += 1;
+                format!("{letter}{next}")
+            })
+        })
+        .collect()
+}

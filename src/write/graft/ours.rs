@@ -1,0 +1,268 @@
+//! Which records of a file are ours from an earlier run: these go before the new ones come.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
+
+use super::journal::Journal;
+use super::symbols::Symbol;
+use crate::cad::scan::{Index, Kind, Record, SectionKind};
+use crate::cad::tag::Tag;
+use crate::cad::{Version, folded};
+use crate::write::dxf::APP_ID;
+
+/// What an earlier run has left in a file.
+#[derive(Debug, Default)]
+pub(super) struct Ours {
+    /// By record: whether it goes.
+    cut: Vec<bool>,
+    /// What that run changed.
+    pub(super) journal: Journal,
+    /// Records of the user's that point to what goes, such as groups.
+    pub(super) pointers: usize,
+    /// Whether something of ours stays because records of the user's use it.
+    pub(super) stays: bool,
+}
+
+/// Records that go or stay together.
+#[derive(Debug)]
+struct Unit {
+    records: Range<usize>,
+    /// What others can call it by; nothing for what never stays.
+    name: Option<(Symbol, String)>,
+    stays: bool,
+}
+
+impl Ours {
+    /// Finds them. What the user's records use stays: a layer with something of the user's on it, a style, a block.
+    pub(super) fn of(bytes: &[u8], index: &Index) -> Self {
+        let mut finder = Finder { bytes, index, units: Vec::new(), unit_of: BTreeMap::new() };
+        finder.tables();
+        finder.blocks_and_entities();
+        let mut ours = Self { cut: vec![false; index.records.len()], ..Self::default() };
+        if finder.units.is_empty() {
+            return ours;
+        }
+        let owned = finder.owned();
+        ours.pointers = finder.uses(&owned);
+        ours.journal = finder.journal();
+        ours.stays = finder.units.iter().any(|unit| unit.stays);
+        for unit in finder.units.iter().filter(|unit| !unit.stays) {
+            ours.mark(unit.records.clone());
+        }
+        for (record, unit) in owned {
+            if finder.units.get(unit).is_some_and(|unit| !unit.stays) {
+                ours.mark(record..record + 1);
+            }
+        }
+        ours.cut_made(bytes, index);
+        ours
+    }
+
+    /// Whether a record goes.
+    pub(super) fn is_cut(&self, record: usize) -> bool {
+        self.cut.get(record).copied().unwrap_or(false)
+    }
+
+    /// The application's name, which stays where marks of it stay.
+    pub(super) fn keep(&mut self, record: usize) {
+        if let Some(flag) = self.cut.get_mut(record) {
+            *flag = false;
+        }
+    }
+
+    fn mark(&mut self, records: Range<usize>) {
+        for flag in self.cut.get_mut(records).into_iter().flatten() {
+            *flag = true;
+        }
+    }
+
+    /// Tables and sections that we made and that hold nothing but ours.
+    fn cut_made(&mut self, bytes: &[u8], index: &Index) {
+        let made = std::mem::take(&mut self.journal.made);
+        for table in index.tables.iter().filter(|table| made.contains(table.name.trim())) {
+            if let (true, Some(end)) = (table.entries.clone().all(|entry| self.is_cut(entry)), table.end) {
+                self.mark(table.head..end + 1);
+            }
+        }
+        for section in index.sections.iter().filter(|section| made.contains(section.name.trim())) {
+            let all = section.records.clone();
+            // Our header tells the version only.
+            let variables = index.tags(bytes, all.start).flatten().filter(|tag| tag.code == 9).count();
+            if variables < 2 && (all.start + 1..all.end.saturating_sub(1)).all(|inner| self.is_cut(inner)) {
+                self.mark(all);
+            }
+        }
+        self.journal.made = made;
+    }
+}
+
+struct Finder<'a> {
+    bytes: &'a [u8],
+    index: &'a Index,
+    units: Vec<Unit>,
+    /// Units by the handles of their records and of what these own.
+    unit_of: BTreeMap<u64, usize>,
+}
+
+impl Finder<'_> {
+    fn record(&self, at: usize) -> Option<&Record> {
+        self.index.records.get(at)
+    }
+
+    fn name(&self, at: usize) -> String {
+        self.record(at).map_or_else(String::new, |record| folded(self.index.name(record.name)))
+    }
+
+    fn add(&mut self, records: Range<usize>, name: Option<(Symbol, String)>) {
+        for handle in self.index.records.get(records.clone()).into_iter().flatten().map(|r| r.handle) {
+            if handle != 0 {
+                self.unit_of.insert(handle, self.units.len());
+            }
+        }
+        self.units.push(Unit { records, name, stays: false });
+    }
+
+    fn tables(&mut self) {
+        for table in &self.index.tables {
+            let Some(symbol) = Symbol::named(&table.name) else { continue };
+            for at in table.entries.clone() {
+                let name = self.name(at);
+                let ours = self.record(at).is_some_and(|record| record.ours);
+                // What every drawing has, a program that knows more than R12 has made its own.
+                let standard = matches!(name.as_str(), "0" | "CONTINUOUS");
+                match symbol {
+                    Symbol::AppId if name == APP_ID => self.add(at..at + 1, None),
+                    _ if !ours => {}
+                    _ if !standard => self.add(at..at + 1, Some((symbol, name))),
+                    _ if self.index.version < Version::R13 => self.add(at..at + 1, None),
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    fn blocks_and_entities(&mut self) {
+        let mut blocks = BTreeSet::new();
+        let mut theirs = Vec::new();
+        for block in &self.index.blocks {
+            let name = folded(self.index.name(block.name));
+            match (self.record(block.head).is_some_and(|head| head.ours), block.end) {
+                (true, Some(end)) => {
+                    blocks.insert(name.clone());
+                    self.add(block.head..end + 1, Some((Symbol::Block, name)));
+                }
+                _ => theirs.extend(block.records.clone()),
+            }
+        }
+        theirs.extend(self.index.section_records(SectionKind::Entities));
+        let is_post =
+            |record: &Record| record.kind == Kind::Insert && blocks.contains(&folded(self.index.name(record.name)));
+        let marked = theirs.iter().filter_map(|at| self.record(*at)).filter(|record| record.ours && is_post(record));
+        let layers: BTreeSet<u32> = marked.map(|record| record.layer).collect();
+        let is_ours = |record: &Record| {
+            // A post that was put in by hand is read as one, and drawn anew like all.
+            !record.is_part() && (record.ours || is_post(record) && layers.contains(&record.layer))
+        };
+        let heads: Vec<usize> = theirs.into_iter().filter(|at| self.record(*at).is_some_and(is_ours)).collect();
+        for head in heads {
+            let parts = self.index.records.iter().skip(head + 1).take_while(|record| record.is_part()).count();
+            self.add(head..head + 1 + parts, None);
+        }
+    }
+
+    /// Objects that belong to ours, such as extension dictionaries that a CAD program has hung on them.
+    fn owned(&mut self) -> BTreeMap<usize, usize> {
+        let mut owned = BTreeMap::new();
+        loop {
+            let before = owned.len();
+            for at in self.index.section_records(SectionKind::Objects) {
+                let Some(record) = self.index.records.get(at) else { continue };
+                if let Some(unit) = self.unit_of.get(&record.owner).copied() {
+                    owned.insert(at, unit);
+                    self.unit_of.entry(record.handle).or_insert(unit);
+                }
+            }
+            if owned.len() == before {
+                return owned;
+            }
+        }
+    }
+
+    /// Lets stay what the user's records use. Gives how many of them point to what goes.
+    fn uses(&mut self, owned: &BTreeMap<usize, usize>) -> usize {
+        let mut by_name: BTreeMap<(Symbol, String), Vec<usize>> = BTreeMap::new();
+        let mut in_unit = vec![false; self.index.records.len()];
+        for (number, unit) in self.units.iter().enumerate() {
+            if let Some(name) = &unit.name {
+                by_name.entry(name.clone()).or_default().push(number);
+            }
+            in_unit.get_mut(unit.records.clone()).into_iter().flatten().for_each(|flag| *flag = true);
+        }
+        let is_theirs = |at: &usize| !in_unit.get(*at).copied().unwrap_or(false) && !owned.contains_key(at);
+        let mut todo: Vec<usize> = (0..self.index.records.len()).filter(is_theirs).collect();
+        let mut pointers = BTreeSet::new();
+        while let Some(at) = todo.pop() {
+            let mut used = Vec::new();
+            for tag in self.index.tags(self.bytes, at).flatten() {
+                if let Some(unit) = self.pointed(&tag) {
+                    let has_name = self.units.get(unit).is_some_and(|unit| unit.name.is_some());
+                    if has_name {
+                        used.push(unit);
+                    } else {
+                        pointers.insert(at);
+                    }
+                }
+                used.extend(self.called(&tag, &by_name));
+            }
+            for unit in used {
+                let Some(unit) = self.units.get_mut(unit).filter(|unit| !unit.stays) else { continue };
+                unit.stays = true;
+                todo.extend(unit.records.clone());
+                // A block and its record stay together.
+                if let Some(name) = &unit.name {
+                    let both = by_name.get(name).cloned().unwrap_or_default();
+                    for other in both {
+                        let Some(other) = self.units.get_mut(other).filter(|other| !other.stays) else { continue };
+                        other.stays = true;
+                        todo.extend(other.records.clone());
+                    }
+                }
+            }
+        }
+        pointers.len()
+    }
+
+    /// The unit that a handle points to (DXF reference, "Group code value types": pointers and owners).
+    fn pointed(&self, tag: &Tag) -> Option<usize> {
+        if !matches!(tag.code, 320..=369 | 390..=399 | 480..=481 | 1005) {
+            return None;
+        }
+        let handle = self.index.source(self.bytes).handle(tag)?;
+        self.unit_of.get(&handle).copied()
+    }
+
+    /// The units that a name may mean.
+    fn called(&self, tag: &Tag, by_name: &BTreeMap<(Symbol, String), Vec<usize>>) -> Vec<usize> {
+        let symbols: &[Symbol] = match tag.code {
+            8 | 1003 => &[Symbol::Layer],
+            6 => &[Symbol::Linetype],
+            7 => &[Symbol::Style],
+            3 => &[Symbol::DimensionStyle],
+            // Of an INSERT or DIMENSION the block, in the header the dimension style.
+            2 => &[Symbol::Block, Symbol::DimensionStyle],
+            _ => return Vec::new(),
+        };
+        let raw = self.index.source(self.bytes).trimmed(tag);
+        let name = folded(&crate::cad::decode(raw, self.index.encoding));
+        let units = symbols.iter().filter_map(|symbol| by_name.get(&(*symbol, name.clone())));
+        units.flatten().copied().collect()
+    }
+
+    /// The latest journal: a record that stays may carry an older one.
+    fn journal(&self) -> Journal {
+        let mut units: Vec<&Unit> = self.units.iter().collect();
+        units.sort_by_key(|unit| unit.stays);
+        let heads = units.iter().map(|unit| unit.records.start);
+        heads.filter_map(|head| Journal::read(self.bytes, self.index, head)).next().unwrap_or_default()
+    }
+}

@@ -1,0 +1,124 @@
+//! Edits that a person makes in a grafted drawing are read back and obeyed. The edits are made and saved by ezdxf, as
+//! another program would.
+
+use std::fs;
+use std::path::PathBuf;
+
+use plumbrail::base::Code;
+use plumbrail::catalog::{Job, Settings, rules_named, system_named};
+use plumbrail::guard::PostOrigin;
+use plumbrail::{Outcome, lay_out, sheet, write};
+
+use crate::interop::{scratch, script};
+
+fn settings() -> Settings {
+    Settings::new(Job::default(), system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
+}
+
+fn again(bytes: &[u8]) -> Outcome {
+    lay_out(bytes, "plan.dxf", &settings()).unwrap()
+}
+
+fn grafted(bytes: &[u8], outcome: &Outcome) -> Vec<u8> {
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+    let placed: Vec<_> =
+        set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+    let graft = write::graft::graft(bytes, &placed, &outcome.layout.plan.frame, &write::graft::GraftOptions::default())
+        .unwrap();
+    let mut out = Vec::new();
+    graft.write_to(bytes, &mut out).unwrap();
+    out
+}
+
+/// The demo deck, grafted, edited and saved by ezdxf.
+fn edited(name: &str, edits: &[&str]) -> Vec<u8> {
+    let plan = fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/lakeside/plan.dxf")).unwrap();
+    edited_from(&plan, name, edits)
+}
+
+fn edited_from(plan: &[u8], name: &str, edits: &[&str]) -> Vec<u8> {
+    let folder = scratch(name);
+    let (before, after) = (folder.join("before.dxf"), folder.join("after.dxf"));
+    fs::write(&before, grafted(plan, &again(plan))).unwrap();
+    let mut args: Vec<&dyn AsRef<std::ffi::OsStr>> = vec![&before, &after];
+    args.extend(edits.iter().map(|e| e as &dyn AsRef<std::ffi::OsStr>));
+    script("edit_layout.py", &args);
+    fs::read(after).unwrap()
+}
+
+fn ids(outcome: &Outcome) -> (Vec<&str>, Vec<&str>) {
+    let layout = &outcome.layout;
+    (layout.posts.iter().map(|p| p.id.as_str()).collect(), layout.panels.iter().map(|p| p.panel.id.as_str()).collect())
+}
+
+fn told(outcome: &Outcome, code: Code) -> Vec<&str> {
+    outcome.findings.iter().filter(|f| f.code == code).map(|f| f.message.as_str()).collect()
+}
+
+#[test]
+fn a_saved_drawing_without_edits_gives_the_same_layout() {
+    let first = again(&edited("edits-none", &[]));
+    let plan = fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/lakeside/plan.dxf")).unwrap();
+    let fresh = again(&plan);
+    assert_eq!(first.layout.posts, fresh.layout.posts);
+    assert_eq!(first.layout.panels, fresh.layout.panels);
+    assert!(told(&first, Code::EditObeyed).is_empty());
+}
+
+#[test]
+fn a_moved_post_is_kept_with_its_id_and_so_in_later_runs() {
+    // P9 stands between S8 and S9 on the left side, which runs along x = 4.
+    let bytes = edited("edits-move", &["--move", "P9", "0", "-8"]);
+    let first = again(&bytes);
+    let post = first.layout.posts.iter().find(|p| p.id == "P9").unwrap();
+    assert_eq!(post.origin, PostOrigin::Kept);
+    assert!((post.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6, "{}", post.at.y / 25.4);
+    assert_eq!(told(&first, Code::EditObeyed), ["post P9 was moved; it is kept where it stands"]);
+    let spans: Vec<f64> = ["S8", "S9"]
+        .iter()
+        .map(|id| first.layout.panels.iter().find(|p| p.panel.id == *id).unwrap().panel.span.inches())
+        .collect();
+    assert_eq!(spans, [46.25, 62.25]);
+    assert_eq!(first.layout.posts.len(), 9);
+    // The next run finds it where it was kept, and says nothing more of it.
+    let second = again(&grafted(&bytes, &first));
+    assert_eq!(second.layout.posts, first.layout.posts);
+    assert!(told(&second, Code::EditObeyed).is_empty());
+}
+
+#[test]
+fn an_erased_line_post_stays_away_where_the_longest_panel_allows() {
+    // The left side is 108.5 in clear between wall and P8: one bay would be longer than 96.
+    let first = again(&edited("edits-erase", &["--erase", "P9"]));
+    assert_eq!(told(&first, Code::EditNotObeyed).len(), 1);
+    assert_eq!(first.layout.posts.len(), 9);
+    // A post added half way along S7 (91 in) and erased later leaves the span as it was.
+    let bytes = edited("edits-add", &["--copy", "P9", "40", "-59.25"]);
+    let with = again(&bytes);
+    assert_eq!(with.layout.posts.len(), 10);
+    assert_eq!(ids(&with).0.iter().filter(|id| **id == "P10").count(), 1);
+    assert_eq!(told(&with, Code::EditObeyed), ["this post was added; it is kept like a drawn one"]);
+    let without = again(&edited_from(&bytes, "edits-add-erase", &["--erase", "P10"]));
+    assert_eq!(without.layout.posts.len(), 9);
+}
+
+#[test]
+fn an_erased_tag_leaves_the_span_open_and_says_so_in_every_run() {
+    let bytes = edited("edits-untag", &["--untag", "S4"]);
+    let first = again(&bytes);
+    assert!(!ids(&first).1.contains(&"S4"));
+    assert_eq!(first.layout.open.len(), 1);
+    assert_eq!(first.layout.posts.len(), 9);
+    assert!(first.findings.iter().any(|f| f.code == Code::NotChecked && f.message.contains("what closes S4")));
+    let second = again(&grafted(&bytes, &first));
+    assert_eq!(second.layout.open, first.layout.open);
+    assert_eq!(ids(&second), ids(&first));
+}
+
+#[test]
+fn a_drawing_moved_as_a_whole_is_no_edit() {
+    let moved = again(&edited("edits-shift", &["--shift", "1000", "-500"]));
+    assert!(told(&moved, Code::EditObeyed).is_empty(), "{:?}", told(&moved, Code::EditObeyed));
+    assert_eq!(moved.layout.posts.len(), 9);
+    assert!(moved.layout.posts.iter().all(|p| p.origin != PostOrigin::Kept));
+}

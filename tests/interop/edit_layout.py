@@ -1,0 +1,72 @@
+"""Edits a grafted drawing the way a person would in a CAD program: moves, copies and erases posts, erases panel tags.
+
+    edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--erase P3] [--untag S4] [--shift DX DY]
+
+Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. The drawing is
+saved by ezdxf, so every record comes back rewritten, as after a save in another program.
+"""
+
+import argparse
+import sys
+
+import ezdxf
+
+
+def records(msp, kind, ident=None):
+    """Entities of model space whose XDATA says this kind and id."""
+    for entity in msp:
+        if not entity.has_xdata("PLUMBRAIL"):
+            continue
+        texts = [tag.value for tag in entity.get_xdata("PLUMBRAIL") if tag.code == 1000]
+        if texts[:1] == [kind] and (ident is None or texts[1:2] == [ident]):
+            yield entity
+
+
+def post(msp, ident):
+    found = [e for e in records(msp, "post", ident) if e.dxftype() == "INSERT"]
+    if len(found) != 1:
+        sys.exit(f"there are {len(found)} posts {ident}")
+    return found[0]
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("source")
+    parser.add_argument("target")
+    parser.add_argument("--move", nargs=3, action="append", default=[])
+    parser.add_argument("--copy", nargs=3, action="append", default=[])
+    parser.add_argument("--erase", action="append", default=[])
+    parser.add_argument("--untag", action="append", default=[])
+    parser.add_argument("--shift", nargs=2, type=float)
+    args = parser.parse_args()
+    doc = ezdxf.readfile(args.source)
+    msp = doc.modelspace()
+    done = 0
+    for ident, dx, dy in args.copy:
+        original = post(msp, ident)
+        copy = original.copy()
+        msp.add_entity(copy)
+        copy.translate(float(dx), float(dy), 0)
+        done += 1
+    for ident, dx, dy in args.move:
+        post(msp, ident).translate(float(dx), float(dy), 0)
+        done += 1
+    for ident in args.erase:
+        msp.delete_entity(post(msp, ident))
+        done += 1
+    for ident in args.untag:
+        tags = list(records(msp, "tag", ident))
+        if len(tags) != 1:
+            sys.exit(f"there are {len(tags)} tags {ident}")
+        msp.delete_entity(tags[0])
+        done += 1
+    if args.shift:
+        for entity in msp:
+            entity.translate(args.shift[0], args.shift[1], 0)
+            done += 1
+    doc.saveas(args.target)
+    print(f"OK {done} edits")
+
+
+if __name__ == "__main__":
+    main()
