@@ -419,3 +419,36 @@ fn a_drawn_post_splits_a_curve() {
     assert_eq!(errors(&outcome), []);
     assert!(off(&outcome, 31., 136.) < 1e-9);
 }
+
+/// A deck of 11 in width between two free ends: the rails of both sides are 3 in apart, their posts of 5 in stand in each
+/// other, though neither rail line fails.
+#[test]
+fn posts_of_two_rails_that_stand_in_each_other_are_told() {
+    let deck = line("DECK EDGE", &[(0., 0., 0.), (200., 0., 0.), (200., 11., 0.), (0., 11., 0.)], true);
+    let outcome = lay_out(&drawing(&[deck], ""), "plan.dxf", &settings(Job::default())).unwrap();
+    let found: Vec<_> = outcome.findings.iter().filter(|f| f.code == Code::PostsTooNear).collect();
+    assert!(found.iter().any(|f| f.message.contains("stand in each other")), "{:?}", outcome.findings);
+}
+
+/// An edge that ends on the middle of another is told; the outline itself is laid out.
+#[test]
+fn a_t_junction_is_told() {
+    let outcome = lay_out(
+        &drawing(&[box_deck(), line("DECK EDGE", &[(120., 0., 0.), (120., 60., 0.)], false)], ""),
+        "plan.dxf",
+        &settings(Job::default()),
+    )
+    .unwrap();
+    let found: Vec<_> = outcome.findings.iter().filter(|f| f.code == Code::EdgeBranches).collect();
+    assert_eq!(found.len(), 1);
+    assert!(outcome.layout.runs.iter().any(|r| r.closed));
+}
+
+/// An open edge that runs back on itself beyond its ends, seen from the wall: the ways to the wall tell the side.
+#[test]
+fn the_side_is_told_by_the_way_to_the_wall() {
+    let edge = line("DECK EDGE", &[(0., 0., 0.), (110., -30., 0.), (150., -60., 0.), (95., -95., 0.)], false);
+    let outcome = laid(&[edge, wall(-24., 160., 174., 166.)], "");
+    assert!(!has(&outcome, Code::SideUnknown));
+    assert_eq!(outcome.layout.runs.len(), 1);
+}

@@ -89,7 +89,7 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
         if k.path == l.path {
             continue;
         }
-        let Some(((e0, e1), (f0, f1), opposite)) = overlap(e, f, tolerance) else { continue };
+        let Some(Overlap { on_first, on_second, opposite }) = overlap(e, f, tolerance) else { continue };
         let (Some(p), Some(q)) = (paths.get(k.path), paths.get(l.path)) else { continue };
         let shared = p.closed && q.closed && {
             let known = same_way.entry((k.path, l.path));
@@ -99,12 +99,12 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
             opposite == turn_alike || !same
         };
         if shared {
-            cuts.entry(*k).or_default().push((e0, e1));
+            cuts.entry(*k).or_default().push(on_first);
         }
-        cuts.entry(*l).or_default().push((f0, f1));
+        cuts.entry(*l).or_default().push(on_second);
         let code = if shared { Code::EdgeShared } else { Code::DoubleEdge };
         if told.insert((k.path, l.path, code)) {
-            let at = e.a + unit(e.b - e.a) * f64::midpoint(e0, e1);
+            let at = e.a + unit(e.b - e.a) * f64::midpoint(on_first.0, on_first.1);
             let place = f.place().with_point(at);
             findings.push(if shared {
                 Finding::note(
@@ -178,8 +178,18 @@ pub fn tees(chains: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) {
     }
 }
 
-/// The stretch where two straight edges lie on each other, on each of them, and whether they run against each other.
-fn overlap(e: &Edge, f: &Edge, tolerance: f64) -> Option<((f64, f64), (f64, f64), bool)> {
+/// A stretch where two straight edges lie on each other.
+struct Overlap {
+    /// On the first of them, in mm along it.
+    on_first: (f64, f64),
+    /// On the second.
+    on_second: (f64, f64),
+    /// Whether they run against each other.
+    opposite: bool,
+}
+
+/// The stretch where two straight edges lie on each other.
+fn overlap(e: &Edge, f: &Edge, tolerance: f64) -> Option<Overlap> {
     let (u, v) = (unit(e.b - e.a), unit(f.b - f.a));
     if cross(u, v).abs() > ALONG {
         return None;
@@ -209,7 +219,7 @@ fn overlap(e: &Edge, f: &Edge, tolerance: f64) -> Option<((f64, f64), (f64, f64)
     };
     let e_part = (snap(from, e_length), snap(to, e_length));
     let f_part = (snap(one.min(other), f_length), snap(one.max(other), f_length));
-    Some((e_part, f_part, dot(u, v) < 0.0))
+    Some(Overlap { on_first: e_part, on_second: f_part, opposite: dot(u, v) < 0.0 })
 }
 
 /// Pairs of edges that share a grid cell, each once and in order.

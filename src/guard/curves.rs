@@ -48,6 +48,9 @@ struct Curve<'a> {
     settings: &'a Settings,
 }
 
+/// Counts of panels that are tried one by one.
+const HALVED_ABOVE: usize = 64;
+
 /// How a division fails.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Wrong {
@@ -75,8 +78,14 @@ impl Curve<'_> {
         let least = if ring { LEAST_OF_RING } else { 1 };
         let most = ((length / (system.shortest_panel.millimetres() + side)) as usize).max(least);
         let first = ((length / (self.settings.longest_panel.millimetres() + 2.0 * side)) as usize).clamp(least, most);
+        // More panels are better, so that on long curves the fewest are found by halves.
+        let (mut low, mut high) = (first, most);
+        while high - low > HALVED_ABOVE {
+            let middle = low.midpoint(high);
+            if self.wrong(middle).is_some() { low = middle + 1 } else { high = middle }
+        }
         let mut wrong = None;
-        for count in first..=most {
+        for count in low..=high {
             match self.wrong(count) {
                 None => return count,
                 found => wrong = found,

@@ -5,6 +5,7 @@
 
 mod bays;
 mod corners;
+mod crowd;
 mod curves;
 mod edits;
 mod free;
@@ -48,12 +49,15 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         );
     }
     let mut guard = Guard::default();
-    for run in nodes::fixed(lines, plan, settings, &mut findings) {
+    let mut starts = Vec::new();
+    for run in nodes::fixed(&lines, plan, settings, &mut findings) {
         let run = curves::divided(run, settings, &mut findings);
+        starts.push(guard.posts.len());
         spans::lay(&run, &mut guard, settings, &plan.edits, &mut findings);
     }
     edits::take_open(&mut guard, &plan.edits);
     edits::keep_ids(&mut guard, &plan.edits, &mut findings);
+    findings.extend(crowd::crowded(&guard, &starts));
     let not_obeyed = edits::not_obeyed(&plan.edits, &guard, &findings);
     findings.extend(not_obeyed);
     if guard.spans.is_empty()

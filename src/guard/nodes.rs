@@ -84,7 +84,7 @@ pub struct Fixed {
 
 /// Ends and corners of each rail line, with drawn posts in their places; drawn posts on a rail line between them become
 /// line posts.
-pub fn fixed(lines: Vec<RailLine>, plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
+pub fn fixed(lines: &[RailLine], plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
     let mut runs: Vec<Fixed> = lines.iter().map(|line| corners::planned(line, settings, findings)).collect();
     let mut taken = vec![false; plan.posts.len()];
     for run in &mut runs {

@@ -2,11 +2,12 @@
 
 use geo::{Intersects, LineString, Polygon};
 
-use crate::base::plane::{angle_of, cross, direction, distance, left, norm, unit};
+use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
 use crate::catalog::{Kit, LimitKind, Settings};
 use crate::deck::Edits;
 
+use super::crowd::square;
 use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
 use super::{bays, edits};
@@ -25,7 +26,7 @@ const REACH_MM: f64 = 300.0;
 pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
     guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
-    let first_post = guard.posts.len();
+    let (first_post, first_span) = (guard.posts.len(), guard.spans.len());
     let mut layer =
         Layer { guard, settings, findings, edits, stock: stock(settings), run: number - 1, place: &run.place };
     let ends = ends(run);
@@ -42,7 +43,7 @@ pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, f
     {
         layer.stretch(before, first.0, course, Some(first.1));
     }
-    layer.collisions(first_post);
+    layer.collisions(first_post, first_span);
 }
 
 /// What the system's kits fill. Prices count in hundredths; without them a kit counts by its length.
@@ -249,14 +250,6 @@ impl<'a> Layer<'a> {
     fn corner_gap(&mut self, a: Support, b: Support, clear: Length) {
         let post = |s: Support| s.post().and_then(|i| self.guard.posts.get(i));
         let (Some(p), Some(q)) = (post(a), post(b)) else { return };
-        let square = |post: &Post| {
-            // A hair smaller, so that posts that touch do not overlap.
-            let half = (post.side / 2).millimetres() - Length::NOISE.millimetres();
-            let (u, v) = (direction(post.rotation) * half, left(direction(post.rotation)) * half);
-            let ring: LineString<f64> =
-                [post.at + u + v, post.at + v - u, post.at - u - v, post.at + u - v].into_iter().collect();
-            Polygon::new(ring, Vec::new())
-        };
         let place = Place { post: Some(p.id.clone()), ..self.place.clone().with_point((p.at + q.at) / 2.0) };
         let limit = self.settings.rules.limit(LimitKind::Opening);
         if square(p).intersects(&square(q)) {
@@ -343,11 +336,11 @@ impl<'a> Layer<'a> {
     }
 
     /// Two rails at an acute corner must not meet before they reach the post.
-    fn collisions(&mut self, first_post: usize) {
+    fn collisions(&mut self, first_post: usize, first_span: usize) {
         let half = self.settings.system.widest().millimetres() / 2.0;
         // Rails that leave a post of this run: the post, from where, which way.
         let mut at_post: Vec<(usize, Point, Point)> = Vec::new();
-        for span in self.guard.spans.iter().filter(|s| s.run == self.run) {
+        for span in self.guard.spans.iter().skip(first_span) {
             let u = unit(span.right - span.left);
             for (support, from, way) in [(span.from, span.left, u), (span.to, span.right, -u)] {
                 if let Support::Post(i) = support {

@@ -352,3 +352,46 @@ struct Side {
     b: Point,
     sources: Vec<usize>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::Place;
+
+    fn ring(points: &[(f64, f64)]) -> Vec<Source> {
+        let at = |p: &(f64, f64)| point(p.0, p.1);
+        let next = points.iter().cycle().skip(1);
+        points
+            .iter()
+            .zip(next)
+            .map(|(p, q)| Source { piece: Piece::straight(at(p), at(q)), place: Place::none() })
+            .collect()
+    }
+
+    #[test]
+    fn what_a_buffer_cannot_hold_is_refused() {
+        let sound = [(0., 0.), (0., 1000.), (2000., 1000.), (2000., 0.)];
+        assert!(moved(&ring(&sound), true, 100.0).is_some());
+        for bad in [f64::NAN, f64::INFINITY, 1e300] {
+            let mut points = sound;
+            points[2].0 = bad;
+            assert_eq!(moved(&ring(&points), true, 100.0), None);
+            assert_eq!(moved(&ring(&sound), true, bad), None);
+        }
+        assert_eq!(moved(&[], true, 100.0), None);
+        assert_eq!(moved(&ring(&[(5., 5.), (5., 5.), (5., 5.)]), true, 100.0), None);
+        assert_eq!(moved(&ring(&[(0., 0.), (10., 0.)]), true, 100.0), None);
+        assert_eq!(moved(&ring(&sound), true, 0.0), None);
+    }
+
+    /// A comb whose teeth all cross each other once moved: refused before anything is computed.
+    #[test]
+    fn crossings_without_bounds_are_refused() {
+        let comb: Vec<(f64, f64)> = (0..4_000)
+            .flat_map(|i| {
+                [(f64::from(i), 0.0), (f64::from(i), 5_000.0), (f64::from(i) + 0.5, 5_000.0), (f64::from(i) + 0.5, 0.0)]
+            })
+            .collect();
+        assert_eq!(moved(&ring(&comb), true, 2_000.0), None);
+    }
+}

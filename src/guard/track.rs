@@ -13,22 +13,32 @@ const SAMPLES: i32 = 32;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Track {
     pieces: Vec<Piece>,
+    /// Where each piece begins, in mm along it, and where the last one ends.
+    starts: Vec<f64>,
 }
 
 impl Track {
     /// Cuts a row of pieces where a fixed post must stand: at each end of a straight piece, and where arcs meet in a
     /// corner. A ring without such a place comes back as one track.
     pub fn split(pieces: Vec<Piece>) -> Vec<Self> {
-        let mut tracks: Vec<Self> = Vec::new();
+        let mut rows: Vec<Vec<Piece>> = Vec::new();
         for piece in pieces {
-            match tracks.last_mut() {
-                Some(track) if track.end().zip(Some(&piece)).is_some_and(|(e, p)| goes_on(e, p)) => {
-                    track.pieces.push(piece);
-                }
-                _ => tracks.push(Self { pieces: vec![piece] }),
+            match rows.last_mut() {
+                Some(row) if row.last().is_some_and(|end| goes_on(end, &piece)) => row.push(piece),
+                _ => rows.push(vec![piece]),
             }
         }
-        tracks
+        rows.into_iter().map(Self::of).collect()
+    }
+
+    fn of(pieces: Vec<Piece>) -> Self {
+        let mut end = 0.0;
+        let ends = pieces.iter().map(|p| {
+            end += p.length();
+            end
+        });
+        let starts = std::iter::once(0.0).chain(ends).collect();
+        Self { pieces, starts }
     }
 
     /// Like [`Track::split`] for pieces that close on themselves: arcs over the beginning are one track.
@@ -40,10 +50,6 @@ impl Track {
         Self::split(pieces)
     }
 
-    fn end(&self) -> Option<&Piece> {
-        self.pieces.last()
-    }
-
     /// Whether it is one straight piece.
     pub fn is_straight(&self) -> bool {
         matches!(self.pieces.as_slice(), [piece] if piece.arc().is_none())
@@ -51,21 +57,14 @@ impl Track {
 
     /// Length along it, in mm.
     pub fn length(&self) -> f64 {
-        self.pieces.iter().map(Piece::length).sum()
+        self.starts.last().copied().unwrap_or(0.0)
     }
 
     /// The piece at a distance along it, and where that is on the piece; beyond the ends, of the first or last piece.
     fn piece_at(&self, along: f64) -> Option<(&Piece, f64)> {
-        let mut left = along;
-        let (last, rest) = self.pieces.split_last()?;
-        for piece in rest {
-            let length = piece.length();
-            if left < length {
-                return Some((piece, left));
-            }
-            left -= length;
-        }
-        Some((last, left))
+        let last = self.pieces.len().checked_sub(1)?;
+        let index = self.starts.partition_point(|s| *s <= along).saturating_sub(1).min(last);
+        Some((self.pieces.get(index)?, along - self.starts.get(index)?))
     }
 
     /// The point at a distance along it.
@@ -85,31 +84,24 @@ impl Track {
 
     /// The part between two distances along it.
     pub fn part(&self, from: f64, to: f64) -> Self {
-        let mut pieces = Vec::new();
-        let mut start = 0.0;
         let last = self.pieces.len().saturating_sub(1);
-        for (i, piece) in self.pieces.iter().enumerate() {
-            let length = piece.length();
+        let parts = self.pieces.iter().zip(&self.starts).enumerate().filter_map(|(i, (piece, start))| {
+            // Beyond its ends the first and the last piece go on.
             let low = if i == 0 { from - start } else { (from - start).max(0.0) };
-            let high = if i == last { to - start } else { (to - start).min(length) };
-            if high > low {
-                pieces.push(piece.part(low, high));
-            }
-            start += length;
-        }
-        Self { pieces }
+            let high = if i == last { to - start } else { (to - start).min(piece.length()) };
+            (high > low).then(|| piece.part(low, high))
+        });
+        Self::of(parts.collect())
     }
 
     /// Distance of a point from it, and the distance along it of the nearest place.
     pub fn nearest(&self, p: Point) -> (f64, f64) {
-        let mut start = 0.0;
         let mut best = (f64::INFINITY, 0.0);
-        for piece in &self.pieces {
+        for (piece, start) in self.pieces.iter().zip(&self.starts) {
             let (d, s) = piece.nearest(p);
             if d < best.0 {
                 best = (d, start + s);
             }
-            start += piece.length();
         }
         best
     }

@@ -1,0 +1,118 @@
+//! Cost of the planner with growing plans: chaining, moved lines and bays, each from a thousand edges to a million. The
+//! time for one edge must stay the same (`cargo bench`).
+
+// A bench that cannot set itself up has nothing to measure.
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use divan::Bencher;
+use divan::counter::ItemsCount;
+use plumbrail::base::{Frame, Point, plane::point};
+use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
+use plumbrail::catalog::{Inside, Job, Settings, rules_named, system_named};
+use plumbrail::deck::{self, Plan};
+use plumbrail::guard;
+
+const SIZES: [i32; 4] = [1_000, 10_000, 100_000, 1_000_000];
+
+fn main() {
+    divan::main();
+}
+
+fn settings() -> Settings {
+    let job = Job { inside: Some(Inside::Right), ..Job::default() };
+    Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
+}
+
+/// Corners of a saw-toothed edge, in mm.
+fn saw(edges: i32) -> Vec<Point> {
+    (0..=edges).map(|i| point(f64::from(i) * 2_000.0, f64::from(i % 2) * 900.0)).collect()
+}
+
+fn entity(from: Point, to: Point, bulge: f64) -> Entity {
+    let vertices = vec![Vertex { at: from, bulge }, Vertex { at: to, bulge: 0.0 }];
+    Entity {
+        shape: Shape::Path { vertices, closed: false },
+        layer: "DECK EDGE".to_owned(),
+        origin: Origin::default(),
+        insert: None,
+        heights: None,
+    }
+}
+
+/// The edge as loose lines in no order, every second one drawn backwards.
+fn drawing(edges: i32, bulge: f64) -> Drawing {
+    let points = saw(edges);
+    let mut lines: Vec<Entity> = points
+        .windows(2)
+        .enumerate()
+        .filter_map(|(i, w)| match w {
+            [a, b] if i % 2 == 0 => Some(entity(*a, *b, bulge)),
+            [a, b] => Some(entity(*b, *a, -bulge)),
+            _ => None,
+        })
+        .collect();
+    // A fixed shuffle: steps of a number without a factor in common with the count.
+    let count = lines.len();
+    for i in 0..count {
+        lines.swap(i, (i * 7_919 + 13) % count);
+    }
+    Drawing {
+        version: Version::R2000,
+        binary: false,
+        encoding: "UTF-8",
+        frame: Frame::default(),
+        layers: Vec::new(),
+        entities: lines,
+        inserts: Vec::new(),
+        ours: Vec::new(),
+        findings: Vec::new(),
+    }
+}
+
+fn plan(edges: i32, bulge: f64, settings: &Settings) -> Plan {
+    deck::plan(&drawing(edges, bulge), settings).unwrap().0
+}
+
+#[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
+fn chaining(bencher: Bencher<'_, '_>, edges: i32) {
+    let (drawing, settings) = (drawing(edges, 0.0), settings());
+    bencher
+        .counter(ItemsCount::new(edges.unsigned_abs()))
+        .bench_local(|| deck::plan(divan::black_box(&drawing), &settings).unwrap());
+}
+
+/// Rail lines, posts and bays of straight edges.
+#[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
+fn straight_edges(bencher: Bencher<'_, '_>, edges: i32) {
+    let settings = settings();
+    let plan = plan(edges, 0.0, &settings);
+    bencher
+        .counter(ItemsCount::new(edges.unsigned_abs()))
+        .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
+}
+
+/// The same with each edge bowed out.
+#[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
+fn arcs(bencher: Bencher<'_, '_>, edges: i32) {
+    let settings = settings();
+    let plan = plan(edges, 0.1, &settings);
+    bencher
+        .counter(ItemsCount::new(edges.unsigned_abs()))
+        .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
+}
+
+/// One long edge, divided into so many bays.
+#[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 3, sample_size = 1)]
+fn bays(bencher: Bencher<'_, '_>, bays: i32) {
+    let settings = settings();
+    let mut plan = plan(2, 0.0, &settings);
+    for chain in &mut plan.chains {
+        chain.edges.truncate(1);
+        for edge in &mut chain.edges {
+            edge.b = edge.a + point(f64::from(bays) * 2_500.0, 0.0);
+        }
+    }
+    bencher
+        .counter(ItemsCount::new(bays.unsigned_abs()))
+        .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
+}
