@@ -164,8 +164,11 @@ fn noise() -> impl Strategy<Value = String> {
     (code, value).prop_map(|(code, value)| format!("{code}\n{value}\n"))
 }
 
+/// The same cases at every run: a check must not fail by the day.
+const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     /// Whatever stands between valid groups, and wherever the file is cut: a refusal or a file of ascending pieces.
     #[test]

@@ -1,5 +1,5 @@
 //! Against the outside world: ezdxf and GDAL read back what we write, shapely measures the rail lines and spans of 200
-//! random decks, an outside validator checks the JSON. Their virtual environment is made under target/, pinned; a check
+//! random decks and the rail lines of 1000 outlines that no sane deck has, an outside validator checks the JSON. Their virtual environment is made under target/, pinned; a check
 //! that cannot run fails.
 
 use std::collections::BTreeMap;
@@ -161,6 +161,14 @@ fn rail_lines_and_spans_of_random_decks_agree_with_shapely() {
     script("random_decks.py", &[&"--make", &folder, &"--count", &"200", &"--seed", &"7"]);
     let last = script("random_decks.py", &[&"--check", &folder, &"--program", &env!("CARGO_BIN_EXE_plumbrail")]);
     assert!(last.contains("200 decks"), "{last}");
+}
+
+#[test]
+fn rail_lines_of_random_outlines_agree_with_shapely() {
+    let folder = scratch("outlines");
+    script("random_outlines.py", &[&"--make", &folder, &"--count", &"1000", &"--seed", &"7"]);
+    let last = script("random_outlines.py", &[&"--check", &folder, &"--program", &env!("CARGO_BIN_EXE_plumbrail")]);
+    assert!(last.contains("1000 outlines"), "{last}");
 }
 
 #[test]

@@ -177,8 +177,11 @@ impl<'a> Edges<'a> {
             let (u, length) = (unit(*b - *a), distance(*a, *b));
             // A side may pass several edges in one line, with gaps where a tab was; and it is longer than its edge at a
             // corner to the outside.
-            let mut found: Vec<usize> = [0.01, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99]
-                .into_iter()
+            let shares: &[f64] = &[0.01, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99];
+            // A side as short as the grid is a notch where two edges just vanish: it belongs to none.
+            let mut found: Vec<usize> = shares
+                .iter()
+                .filter(|_| length > ON_MM)
                 .filter_map(|t| self.source_at(*a + u * (length * t), u))
                 .collect();
             found.dedup();
