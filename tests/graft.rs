@@ -50,7 +50,7 @@ fn gaps(name: &str, graft: &Graft, length: usize) -> Vec<Range<usize>> {
         Piece::Keep(range) => Some(range.clone()),
         Piece::New(_) => None,
     });
-    for range in kept.chain([length..length]) {
+    for range in kept.chain(std::iter::once(length..length)) {
         assert!(range.start >= at && range.end <= length, "{name}: {range:?} after {at}");
         gaps.extend((range.start > at).then_some(at..range.start));
         at = range.end;

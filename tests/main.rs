@@ -6,5 +6,6 @@
 mod corpus;
 mod graft;
 mod interop;
+mod rail_file;
 mod schema;
 mod tidy;

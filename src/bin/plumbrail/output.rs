@@ -77,9 +77,9 @@ pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()>
     }
     let plan = there.in_place.as_ref().map(|content| stage_plan(content, there.plan)).transpose()?;
     let mut done = Moves(Vec::new());
-    let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, target));
+    let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, &target));
     let moved = moved.and_then(|()| there.stale.iter().try_for_each(|path| done.set_aside(path)));
-    let moved = moved.and_then(|()| plan.into_iter().try_for_each(|(temp, plan)| done.replace(temp, plan)));
+    let moved = moved.and_then(|()| plan.into_iter().try_for_each(|(temp, plan)| done.replace(temp, &plan)));
     if let Err(error) = moved {
         done.undo();
         return Err(error);
@@ -135,9 +135,9 @@ struct Move {
 }
 
 impl Moves {
-    fn put(&mut self, temp: NamedTempFile, target: PathBuf) -> Result<()> {
-        self.set_aside(&target)?;
-        temp.persist(&target).with_context(|| format!("cannot write {}", target.display()))?;
+    fn put(&mut self, temp: NamedTempFile, target: &Path) -> Result<()> {
+        self.set_aside(target)?;
+        temp.persist(target).with_context(|| format!("cannot write {}", target.display()))?;
         Ok(())
     }
 
@@ -157,11 +157,11 @@ impl Moves {
     }
 
     /// Takes the plan's place; the plan stays beside it.
-    fn replace(&mut self, temp: NamedTempFile, plan: PathBuf) -> Result<()> {
-        let backup = backup_of(&plan);
-        fs::rename(&plan, &backup).with_context(|| format!("cannot keep {} as a backup", plan.display()))?;
-        self.0.push(Move { place: plan.clone(), old: Some(backup), is_kept: true });
-        temp.persist(&plan).with_context(|| format!("cannot write {}", plan.display()))?;
+    fn replace(&mut self, temp: NamedTempFile, plan: &Path) -> Result<()> {
+        let backup = backup_of(plan);
+        fs::rename(plan, &backup).with_context(|| format!("cannot keep {} as a backup", plan.display()))?;
+        self.0.push(Move { place: plan.to_path_buf(), old: Some(backup), is_kept: true });
+        temp.persist(plan).with_context(|| format!("cannot write {}", plan.display()))?;
         Ok(())
     }
 
