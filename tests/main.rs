@@ -19,6 +19,7 @@ mod inputs;
 mod interop;
 mod pictures;
 mod program;
+mod rail_file;
 mod relations;
 mod schema;
 mod tidy;
