@@ -68,9 +68,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("8 files written to Lake deck-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("9 files written to Lake deck-rail\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 9);
+    assert_eq!(found.len(), 10);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -80,7 +80,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
-    assert!(ran.out.ends_with("8 files written to plan-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("9 files written to plan-rail\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");
@@ -112,15 +112,17 @@ fn the_same_input_gives_the_same_bytes() {
 #[test]
 fn messages_as_json() {
     let out = folder();
-    let ran = run(&["layout", &plan("curved"), "--out", &arg(out.path()), "--message-format", "json"]);
+    // The arms of the L are narrower than twice this inset.
+    let wide = ["--inset", "61in", "--message-format", "json"];
+    let ran = run(&[&["layout", &plan("l-shape"), "--out", &arg(out.path())][..], &wide].concat());
     assert_eq!((ran.status, ran.out.as_str()), (1, ""));
     let lines = json_lines(&ran);
-    assert_eq!(lines[0]["code"], "edge-curved");
+    assert_eq!(lines[0]["code"], "rail-line-fails");
     assert_eq!(lines[0]["severity"], "error");
-    assert_eq!(lines[0]["file"], plan("curved"));
-    assert_eq!(lines[0]["line"], 1815);
+    assert_eq!(lines[0]["file"], plan("l-shape"));
+    assert_eq!(lines[0]["line"], 1793);
     assert_eq!(lines[0]["layer"], "A-DECK-EDGE");
-    assert_eq!((&lines[0]["x"], &lines[0]["y"]), (&Value::from(72.0), &Value::from(96.0)));
+    assert_eq!(lines[0]["x"], 60.0);
     let written: Value = serde_json::from_slice(&fs::read(out.path().join("layout.json")).unwrap()).unwrap();
     assert_eq!(written["findings"].as_array().unwrap().len(), lines.len());
 
@@ -166,13 +168,14 @@ fn inspect_follows_the_job_s_layers() {
 #[test]
 fn check_of_a_plan_writes_nothing() {
     let home = folder();
-    fs::copy(root().join(plan("curved")), home.path().join("plan.dxf")).unwrap();
-    let ran = run_in(home.path(), &["check", "plan.dxf"], b"");
+    fs::copy(root().join(plan("l-shape")), home.path().join("plan.dxf")).unwrap();
+    let ran = run_in(home.path(), &["check", "plan.dxf", "--inset", "61in"], b"");
     assert_eq!(ran.status, 1);
     same(
         &ran.errors_and_warnings(),
-        "plan.dxf:1815: error[edge-curved]: this deck edge is curved; curved edges are not laid out yet, so it stays \
-         without a guard (handle 30, layer A-DECK-EDGE, at 72, 96)\n  hint: draw it as straight edges, one a panel\n",
+        "plan.dxf:1793: error[rail-line-fails]: an edge is too short for the inset here, so no rail line can be laid \
+         along this run at the inset (handle 30, layer A-DECK-EDGE, at 60, 179)\n  hint: use a smaller --inset, or leave \
+         the place out with an opening\n",
     );
     assert!(ran.out.starts_with("plan.dxf: ") && ran.out.contains(" 0 failed"), "{}", ran.out);
     assert_eq!(names(home.path()), ["plan.dxf"]);

@@ -62,6 +62,8 @@ fn layout(home: &Path, options: &[&str]) -> (Ran, Value) {
     let out = home.join("out");
     let mut args = vec!["layout".to_owned(), arg(home.join("plan.dxf")), "--out".to_owned(), arg(&out)];
     args.extend(["--job".to_owned(), arg(home.join("job.toml"))]);
+    // The plan is too bare to take rail layers.
+    args.extend(["--formats".to_owned(), "dxf,svg,csv,json".to_owned()]);
     args.extend(options.iter().map(|o| (*o).to_owned()));
     // From another folder: files named in a job lie beside it.
     let ran = run(&args);

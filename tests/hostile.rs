@@ -186,6 +186,21 @@ fn outlines_that_are_none() {
     }
 }
 
+/// A deck in millimetres taken for one in metres: 19 km around, which is refused before thousands of panels are made.
+#[test]
+fn a_deck_of_many_miles() {
+    let deck = polylines(&[edge(&corners(0.0, 0.0, 6000.0, 3600.0), true)], Insunits::None);
+    let refusal = plumbrail::lay_out(deck.as_bytes(), "plan.dxf", &settings(Some("m"))).unwrap_err();
+    assert_eq!(refusal.finding.code, Code::UnitsDoubtful);
+    assert_eq!(
+        refusal.finding.message,
+        "the deck edges are 19.2 km long in all, with a drawing unit of 1 m; more than 10 km are no deck"
+    );
+    assert!(plumbrail::lay_out(deck.as_bytes(), "plan.dxf", &settings(Some("mm"))).is_ok());
+    let giant = polylines(&[edge(&corners(0.0, 0.0, 9e6, 9e6), true)], Insunits::Inch);
+    refused(giant.as_bytes(), Code::UnitsDoubtful, "km long in all");
+}
+
 /// A straight edge of a million vertices is one edge; a million edges in a wave are more than a deck has, but end.
 #[test]
 fn a_million_vertices() {

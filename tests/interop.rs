@@ -74,9 +74,10 @@ fn settings(units: Option<&str>) -> Settings {
 }
 
 /// Fixtures with a plan that can be laid out, and the unit they need to be told.
-const USABLE: [(&str, Option<&str>); 18] = [
+const USABLE: [(&str, Option<&str>); 23] = [
     ("attribute-posts", None),
     ("binary", None),
+    ("circle", None),
     ("corner-135", None),
     ("curved", None),
     ("double-wall", None),
@@ -87,9 +88,13 @@ const USABLE: [(&str, Option<&str>); 18] = [
     ("lakeside", None),
     ("loose-lines", None),
     ("metric", None),
+    ("neck", None),
     ("nested-blocks", None),
     ("opening", None),
     ("r12", Some("in")),
+    ("rounded", None),
+    ("spline", None),
+    ("touching-boxes", None),
     ("unitless", Some("in")),
     ("wall-to-wall", None),
     ("z-open", None),
@@ -203,5 +208,5 @@ fn fixtures_are_those_of_their_script() {
             compared += usize::from(made.ends_with("plan.dxf"));
         }
     }
-    assert!(compared >= 20, "only {compared} fixtures");
+    assert!(compared >= 25, "only {compared} fixtures");
 }

@@ -6,10 +6,12 @@
 mod cli;
 mod cli_job;
 mod cli_panel;
+mod curves;
 mod drawn;
 mod edits;
 mod golden;
 mod hostile;
+mod hostile_data;
 mod hostile_files;
 mod inputs;
 mod interop;

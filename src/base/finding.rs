@@ -99,8 +99,10 @@ codes! {
     EdgeCrosses = "edge-crosses",
     /// Edge ends that are near each other but not joined.
     EdgeOpen = "edge-open",
-    /// An arc edge, not laid out yet.
+    /// An ellipse or spline edge is laid out by arcs near it.
     EdgeCurved = "edge-curved",
+    /// Two outlines share a stretch, which lies inside the deck.
+    EdgeShared = "edge-shared",
     /// It cannot be told on which side of an edge the deck is.
     SideUnknown = "side-unknown",
     /// An opening that touches no edge.
@@ -124,6 +126,10 @@ codes! {
     // guard: posts and spans
     /// The rail line cannot be laid at the inset.
     RailLineFails = "rail-line-fails",
+    /// The rail line passes an edge by: it is too short, or the deck too narrow, for the inset.
+    EdgePassed = "edge-passed",
+    /// A curve is so tight that straight panels leave it by more than the setting.
+    CurveTooTight = "curve-too-tight",
     /// A drawn post stands on no rail line.
     PostNotUsed = "post-not-used",
     /// A drawn post stands off the rail line and bends it.

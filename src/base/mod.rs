@@ -6,6 +6,7 @@ mod angle;
 mod finding;
 mod frame;
 mod length;
+mod piece;
 pub mod plane;
 mod print;
 
@@ -13,5 +14,6 @@ pub use angle::Angle;
 pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
+pub use piece::{Arc, Piece};
 pub use plane::Point;
 pub use print::{Measure, decimal, feet_inches, inches};

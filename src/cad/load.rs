@@ -165,7 +165,7 @@ impl Loader<'_> {
         };
         if above.depth() > DEEPEST || self.files.others.len() + 1 >= MOST_FILES {
             let why = format!("is left out: at most {DEEPEST} levels and {MOST_FILES} drawings are read");
-            return Err(Box::new(fails(&why).hint("bind the references to the drawing")));
+            return Err(fails(&why).hint("bind the references to the drawing").into());
         }
         let found = (self.options.externals)(reference).map_err(|why| {
             let message = format!("{what} is not read: {why}; what it shows is missing");
@@ -173,7 +173,7 @@ impl Loader<'_> {
             Box::new(Finding::warning(Code::ExternalMissing, Place::none(), message).hint(hint))
         })?;
         if above.holds(&found.bytes) {
-            return Err(Box::new(fails("shows itself").hint("detach the reference that leads back")));
+            return Err(fails("shows itself").hint("detach the reference that leads back").into());
         }
         let mut file = plain(&found.bytes, reference.name, host, self.options).map_err(|refusal| {
             let line = refusal.finding.place.line.map_or_else(String::new, |l| format!(":{l}"));
@@ -288,7 +288,10 @@ fn geometry(
     tell_unread(index, &unread, report);
     let read = reduce::read(index, bytes, &readable, report);
     if read.invisible > 0 {
-        let message = format!("{} entities are set invisible and were left out", read.invisible);
+        let message = match read.invisible {
+            1 => "1 entity is set invisible and was left out".to_owned(),
+            n => format!("{n} entities are set invisible and were left out"),
+        };
         report.add(Finding::note(Code::LayerHidden, Place::none(), message));
     }
     let mut items = readable.into_iter().zip(read.found).peekable();

@@ -7,9 +7,9 @@ use super::external::Scale;
 use super::index::Record;
 use super::load::{self, File, Files, Item, Outcome};
 use super::report::Report;
-use super::shape::Space;
-use super::typed::{Placement, Raw};
-use super::{Entity, Insert, LayerState, Origin, text};
+use super::shape::{LARGEST, NoShape, Space};
+use super::typed::{POINT_BYTES, Placement, Raw};
+use super::{Entity, Insert, LayerState, Origin, Shape};
 use crate::base::plane::{self, point};
 use crate::base::{Code, Finding, Place, Point, decimal};
 
@@ -18,6 +18,9 @@ pub const DEEPEST: usize = 32;
 
 /// Most entities and placed blocks after expansion: some ten times the largest plans, within a few hundred megabytes.
 pub const MOST_EXPANDED: usize = 2_000_000;
+
+/// Most points of sampled curves and of what blocks repeat: a small file can ask for any amount of memory and time.
+const MOST_POINTS: usize = 20_000_000;
 
 /// What is to be expanded, and how.
 #[derive(Debug, Clone, Copy)]
@@ -56,6 +59,8 @@ pub fn resolve(scene: &Scene<'_>, report: &mut Report) -> Resolved {
         out: Resolved::default(),
         stack: Vec::new(),
         spent: 0,
+        points: 0,
+        full: false,
         told: BTreeSet::new(),
         met: BTreeSet::new(),
     };
@@ -89,7 +94,12 @@ struct Level<'a> {
     shown_by: Option<Origin>,
 }
 
-impl Level<'_> {
+impl<'a> Level<'a> {
+    /// Name of the block that a reference places.
+    fn name(&self, record: &Record) -> &'a str {
+        self.drawing.index.name(record.name)
+    }
+
     fn height(&self, z: f64) -> f64 {
         let [zero, scale] = self.upward;
         zero + z * scale
@@ -125,7 +135,12 @@ struct Expander<'a, 'b> {
     out: Resolved,
     /// Blocks that are open, from the outside in: file and block.
     stack: Vec<(usize, usize)>,
+    /// Entities and placed blocks so far.
     spent: usize,
+    /// Points of sampled curves and of repeated things so far.
+    points: usize,
+    /// Nothing more is taken.
+    full: bool,
     /// Records about which something was said: a block's record is met as often as the block is placed.
     told: BTreeSet<(Code, usize, usize)>,
     /// References that were placed before.
@@ -137,12 +152,18 @@ impl<'a> Expander<'a, '_> {
         let drawing = level.drawing;
         for item in items {
             let Some(record) = drawing.index.records.get(item.record) else { continue };
-            if self.spent >= MOST_EXPANDED {
+            if self.full {
                 return;
             }
             let own = LayerAt { file: level.file, layer: record.layer };
             let layer = level.layer.filter(|_| drawing.selection.is_zero(record.layer)).unwrap_or(own);
             let met = Met { at: item.record, record, layer };
+            // What stands in model space as it is cannot be more than the file itself; what a block repeats counts each
+            // time that it is met, whatever becomes of it.
+            let again = item.raw.weight() + drawing.index.name(record.name).len() / POINT_BYTES;
+            if level.insert.is_some() && !self.spend(0, again, &met, level) {
+                return;
+            }
             match &item.raw {
                 Raw::Insert(placement) => self.insert(&met, placement, item.heights, level),
                 raw if self.is_wanted(layer) => self.entity(&met, raw, item.heights, level),
@@ -165,25 +186,41 @@ impl<'a> Expander<'a, '_> {
         self.scene.files.get(at.file).map(|f| f.layer_name(at.layer)).unwrap_or_default()
     }
 
-    /// One more entity or placed block; false when there are too many.
-    fn spend(&mut self, met: &Met<'_>, level: &Level<'_>) -> bool {
-        self.spent += 1;
-        if self.spent < MOST_EXPANDED {
+    /// So many more entities or placed blocks, and points; false when that is too much.
+    fn spend(&mut self, pieces: usize, points: usize, met: &Met<'_>, level: &Level<'_>) -> bool {
+        if self.full {
+            return false;
+        }
+        self.spent += pieces;
+        self.points += points;
+        if self.spent < MOST_EXPANDED && self.points < MOST_POINTS {
             return true;
         }
-        let message =
-            format!("the blocks of the drawing expand to more than {MOST_EXPANDED} entities; the rest was left out");
+        self.full = true;
+        let message = format!(
+            "the blocks and curves of the drawing are more than {MOST_EXPANDED} entities or {MOST_POINTS} points; \
+             the rest was left out from here on"
+        );
         let hint = "purge the drawing, or give the deck its own file";
-        self.tell(met, level, Finding::error(Code::TooManyInserts, Place::none(), message).hint(hint));
+        // Also where something else of this code was told of the record before.
+        self.say(met, level, Finding::error(Code::TooManyInserts, Place::none(), message).hint(hint));
         false
     }
 
-    /// Says something about a record once. What stands in a reference is placed where the plan shows it, and the message
-    /// says where in the reference it is.
-    fn tell(&mut self, met: &Met<'_>, level: &Level<'_>, mut finding: Finding) {
-        if !self.told.insert((finding.code, level.file, met.at)) {
-            return;
+    fn is_told(&self, met: &Met<'_>, level: &Level<'_>, code: Code) -> bool {
+        self.told.contains(&(code, level.file, met.at))
+    }
+
+    /// Says something about a record once.
+    fn tell(&mut self, met: &Met<'_>, level: &Level<'_>, finding: Finding) {
+        if self.told.insert((finding.code, level.file, met.at)) {
+            self.say(met, level, finding);
         }
+    }
+
+    /// Says something about a record. What stands in a reference is placed where the plan shows it, and the message says
+    /// where in the reference it is.
+    fn say(&mut self, met: &Met<'_>, level: &Level<'_>, mut finding: Finding) {
         if level.shown_by.is_some() {
             let Place { line, handle, .. } = place(met.record.origin());
             finding.message = within(level.drawing, line, handle, &finding.message);
@@ -198,21 +235,42 @@ impl<'a> Expander<'a, '_> {
         if state.frozen || state.off || state.no_plot {
             *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
         }
-        if state.frozen || state.off || !self.spend(met, level) {
+        if state.frozen || state.off {
             return;
         }
-        let Some(shape) = self.scene.space.shape(raw, &level.map) else {
-            let kind = level.drawing.index.kind_text(met.record.kind);
-            let message = format!("{kind} has a coordinate beyond 10 000 000 inches or none at all; it was left out");
-            let finding = Finding::error(Code::CoordinateRefused, Place::none(), message);
-            self.tell(met, level, finding.hint("erase or redraw it near the plan"));
+        let layer = self.layer_name(met.layer);
+        let shape = self.scene.space.shape(raw, &level.map);
+        let sampled = match &shape {
+            Ok(Shape::Curve { points, .. }) => points.len(),
+            Err(NoShape::Large) => LARGEST,
+            _ => 0,
+        };
+        let name = if level.insert.is_some() { layer.len() / POINT_BYTES } else { 0 };
+        if !self.spend(1, sampled + name, met, level) {
             return;
+        }
+        let shape = match shape {
+            Ok(shape) => shape,
+            Err(why) => return self.refuse(why, met, level),
         };
         let heights = heights.map(|h| h.map(|z| level.height(z)));
         let heights = heights.map(|[a, b]| [a.min(b), a.max(b)]).filter(|h| h.iter().all(|z| z.is_finite()));
-        let layer = self.layer_name(met.layer);
         let origin = level.origin(met.record);
         self.out.entities.push(Entity { shape, layer, origin, insert: level.insert, heights });
+    }
+
+    fn refuse(&mut self, why: NoShape, met: &Met<'_>, level: &Level<'_>) {
+        let kind = level.drawing.index.kind_text(met.record.kind);
+        let (message, hint) = match why {
+            NoShape::Far => (
+                format!("{kind} has a coordinate beyond 10 000 000 inches or none at all; it was left out"),
+                "erase or redraw it near the plan",
+            ),
+            NoShape::Large => {
+                (format!("{kind} has too many arcs under an unequal block scale; it was left out"), "explode the block")
+            }
+        };
+        self.tell(met, level, Finding::error(Code::CoordinateRefused, Place::none(), message).hint(hint));
     }
 
     fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<[f64; 2]>, level: &Level<'a>) {
@@ -221,8 +279,8 @@ impl<'a> Expander<'a, '_> {
             *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
             return;
         }
-        let name = &placement.block;
-        let Some(target) = level.drawing.selection.by_name.get(&text::folded(name)).copied() else {
+        let name = level.name(met.record);
+        let Some(target) = level.drawing.selection.target(met.record) else {
             if self.is_wanted(met.layer) {
                 let message = format!("block `{name}` is placed but not defined");
                 let finding = Finding::warning(Code::BlockMissing, Place::none(), message);
@@ -257,7 +315,8 @@ impl<'a> Expander<'a, '_> {
             return self.external(met, target, placement, level);
         }
         let Some([x, y]) = block.base else {
-            let message = format!("block `{}` has no base point that can be read; it was left out", placement.block);
+            let name = level.name(met.record);
+            let message = format!("block `{name}` has no base point that can be read; it was left out");
             let finding = Finding::error(Code::BadRecord, Place::none(), message);
             self.tell(met, level, finding.hint("define the block again"));
             return None;
@@ -276,11 +335,14 @@ impl<'a> Expander<'a, '_> {
         let number = match level.drawing.externals.get(&target)? {
             Outcome::Read(number) => *number,
             Outcome::Unread(finding) => {
-                self.tell(met, level, Finding::clone(finding));
+                if !self.is_told(met, level, finding.code) {
+                    self.tell(met, level, Finding::clone(finding));
+                }
                 return None;
             }
             Outcome::NotShown => {
-                let message = format!("overlay `{}` is not shown within a reference and not read", placement.block);
+                let name = level.name(met.record);
+                let message = format!("overlay `{name}` is not shown within a reference and not read");
                 self.tell(met, level, Finding::note(Code::ExternalRead, Place::none(), message));
                 return None;
             }
@@ -336,16 +398,19 @@ impl<'a> Expander<'a, '_> {
         let [columns, rows] = placement.counts;
         let [_, scale] = level.upward;
         let upward = [level.height(z), scale * placement.upward * contents.factor];
+        let name = level.name(met.record);
+        // Each text of an attribute weighs its own bytes and those of its place in memory.
+        let texts = placement.attributes.iter().map(|(tag, value)| tag.len() + value.len() + 2 * size_of::<String>());
+        let points = (texts.sum::<usize>() + name.len() + self.layer_name(met.layer).len()) / POINT_BYTES;
         for row in 0..rows {
             for column in 0..columns {
                 let [across, up] = placement.steps;
                 let step = across * f64::from(column) + up * f64::from(row);
                 let placed = level.map.map(map.origin + step);
-                if !self.spend(met, level) {
+                if !self.spend(1, points, met, level) {
                     return;
                 }
                 if !self.scene.space.within(placed) {
-                    let name = &placement.block;
                     let message = format!("block `{name}` is placed beyond 10 000 000 inches; it was left out");
                     let finding = Finding::error(Code::CoordinateRefused, Place::none(), message);
                     self.tell(met, level, finding.hint("erase it or place it near the plan"));
@@ -364,7 +429,7 @@ impl<'a> Expander<'a, '_> {
         let entities = self.out.entities.len();
         let origin = level.origin(met.record);
         self.out.inserts.push(Insert {
-            block: placement.block.clone(),
+            block: level.name(met.record).to_owned(),
             layer: self.layer_name(met.layer),
             origin,
             at,

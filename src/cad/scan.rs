@@ -228,10 +228,9 @@ impl<'a> Scanner<'a> {
             return;
         }
         match self.section {
-            None => {}
             Some(SectionKind::Header) => self.header_group(tag),
             Some(SectionKind::Other) if tag.code == 2 => self.name_section(tag),
-            Some(SectionKind::Other) => {}
+            None | Some(SectionKind::Other) => {}
             Some(section) => {
                 common_group(&self.source, record, tag, &mut self.marked);
                 self.subclasses |= tag.code == 100;

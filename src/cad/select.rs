@@ -1,6 +1,6 @@
 //! Which records the plan needs: those on wanted layers, and the block references and blocks that lead to them.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::index::{Index, Kind, Record, SectionKind};
 use super::text;
@@ -16,8 +16,8 @@ pub struct Selection {
     pub model: Vec<usize>,
     /// Records of each block that is reached, by block.
     pub blocks: BTreeMap<usize, Vec<usize>>,
-    /// Blocks by folded name.
-    pub by_name: HashMap<String, usize>,
+    /// By name: the block that is called so.
+    named: Vec<Option<usize>>,
     /// Records on wanted layers that stand in paper space.
     pub paper: Vec<usize>,
 }
@@ -27,12 +27,13 @@ impl Selection {
     /// it takes the layer of the reference.
     pub fn new(index: &Index, wanted: &dyn Fn(&str) -> bool, inside: bool) -> Self {
         let zero = index.layers.iter().position(|l| l.name == "0").and_then(|n| u32::try_from(n).ok());
+        let by_name = index.blocks_by_name();
         let mut selection = Self {
             wanted: index.layers.iter().map(|l| wanted(&l.name)).collect(),
             zero,
             model: Vec::new(),
             blocks: BTreeMap::new(),
-            by_name: index.blocks_by_name(),
+            named: index.names.iter().map(|name| by_name.get(&text::folded(name)).copied()).collect(),
             paper: Vec::new(),
         };
         let deep = selection.blocks_with_wanted(index);
@@ -52,8 +53,9 @@ impl Selection {
     }
 
     /// The block that an INSERT places.
-    pub fn target(&self, index: &Index, record: &Record) -> Option<usize> {
-        (record.kind == Kind::Insert).then(|| self.by_name.get(&text::folded(index.name(record.name))).copied())?
+    pub fn target(&self, record: &Record) -> Option<usize> {
+        let name = usize::try_from(record.name).ok().filter(|_| record.kind == Kind::Insert)?;
+        self.named.get(name).copied().flatten()
     }
 
     /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the
@@ -71,7 +73,7 @@ impl Selection {
                 if record.is_part() || record.ours {
                     continue;
                 }
-                if let Some(inner) = self.target(index, record).and_then(|t| placed_in.get_mut(t)) {
+                if let Some(inner) = self.target(record).and_then(|t| placed_in.get_mut(t)) {
                     inner.push(b);
                 }
                 if self.is_wanted(record.layer) && !self.is_zero(record.layer) {
@@ -88,14 +90,14 @@ impl Selection {
         deep
     }
 
-    fn leads_to_wanted(&self, index: &Index, record: &Record, deep: &[bool]) -> bool {
-        self.is_wanted(record.layer) || self.target(index, record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
+    fn leads_to_wanted(&self, record: &Record, deep: &[bool]) -> bool {
+        self.is_wanted(record.layer) || self.target(record).and_then(|t| deep.get(t)).copied().unwrap_or(false)
     }
 
     fn take_layouts(&mut self, index: &Index, deep: &[bool], inside: bool) {
         for r in index.section_records(SectionKind::Entities) {
             let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-            let leads = self.leads_to_wanted(index, record, deep);
+            let leads = self.leads_to_wanted(record, deep);
             if record.paper && leads && !self.places_external(index, record) {
                 self.paper.push(r);
             } else if !record.paper && (leads || (inside && self.is_zero(record.layer))) {
@@ -105,7 +107,7 @@ impl Selection {
         for block in index.blocks.iter().filter(|b| b.layout) {
             for r in block.records.clone() {
                 let Some(record) = index.records.get(r).filter(|r| !r.is_part() && !r.ours) else { continue };
-                if self.leads_to_wanted(index, record, deep) && !self.places_external(index, record) {
+                if self.leads_to_wanted(record, deep) && !self.places_external(index, record) {
                     self.paper.push(r);
                 }
             }
@@ -114,7 +116,7 @@ impl Selection {
 
     /// Sheets show title blocks from files of their own, which say nothing about a plan in paper space.
     fn places_external(&self, index: &Index, record: &Record) -> bool {
-        let block = self.target(index, record).and_then(|t| index.blocks.get(t));
+        let block = self.target(record).and_then(|t| index.blocks.get(t));
         block.is_some_and(|b| b.external) && !self.is_wanted(record.layer)
     }
 
@@ -127,7 +129,7 @@ impl Selection {
                 .clone()
                 .filter(|r| {
                     let record = index.records.get(*r).filter(|r| !r.is_part() && !r.ours);
-                    record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(index, r, deep))
+                    record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(r, deep))
                 })
                 .collect();
             todo.extend(self.targets(index, &needed));
@@ -136,6 +138,6 @@ impl Selection {
     }
 
     fn targets(&self, index: &Index, records: &[usize]) -> Vec<usize> {
-        records.iter().filter_map(|r| self.target(index, index.records.get(*r)?)).collect()
+        records.iter().filter_map(|r| self.target(index.records.get(*r)?)).collect()
     }
 }

@@ -7,6 +7,18 @@ use super::{Shape, Vertex};
 use crate::base::Point;
 use crate::base::plane::{distance, point};
 
+/// Most points of one curve: an unequal scale can turn each vertex of a path into a long arc.
+pub const LARGEST: usize = 1_000_000;
+
+/// Why there is no shape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoShape {
+    /// A coordinate is beyond the limit or none at all.
+    Far,
+    /// It would have more than [`LARGEST`] points.
+    Large,
+}
+
 /// How far a plan reaches, and how exactly its curves are sampled.
 #[derive(Debug, Clone, Copy)]
 pub struct Space {
@@ -17,82 +29,92 @@ pub struct Space {
 }
 
 impl Space {
-    /// Whether a point is no further out than plans are drawn.
+    /// Whether a point is finite and no further out than plans are drawn.
     pub fn within(&self, p: Point) -> bool {
         p.x.abs() <= self.limit && p.y.abs() <= self.limit
     }
 
-    /// The shape in model space; `None` when it is not wholly within the limit.
-    pub fn shape(&self, raw: &Raw, map: &Affine) -> Option<Shape> {
+    fn near(&self, p: Point) -> Result<Point, NoShape> {
+        if self.within(p) { Ok(p) } else { Err(NoShape::Far) }
+    }
+
+    /// The shape of `raw` under `map`. A block reference has none.
+    ///
+    /// # Errors
+    /// When it is not wholly within the limit, or too large.
+    pub fn shape(&self, raw: &Raw, map: &Affine) -> Result<Shape, NoShape> {
         match raw {
-            Raw::Point(p) => {
-                let p = map.map(*p);
-                self.within(p).then_some(Shape::Point(p))
-            }
-            Raw::Text { at, content } => {
-                let at = map.map(*at);
-                self.within(at).then(|| Shape::Text { at, content: content.clone() })
-            }
+            Raw::Point(p) => Ok(Shape::Point(self.near(map.map(*p))?)),
+            Raw::Text { at, content } => Ok(Shape::Text { at: self.near(map.map(*at))?, content: content.clone() }),
             Raw::Circle { centre, radius } => match map.scale() {
                 Some(scale) => {
                     let (centre, radius) = (map.map(*centre), radius * scale);
-                    let reach = point(centre.x.abs() + radius, centre.y.abs() + radius);
-                    self.within(reach).then_some(Shape::Circle { centre, radius })
+                    self.near(point(centre.x.abs() + radius, centre.y.abs() + radius))?;
+                    Ok(Shape::Circle { centre, radius })
                 }
                 None => self.ellipse(&Ellipse::of_circle(*centre, *radius).mapped(map)),
             },
             Raw::Ellipse(ellipse) => self.ellipse(&ellipse.mapped(map)),
             Raw::Spline(spline) => {
                 let spline = spline.mapped(map);
-                let near = spline.control.iter().all(|(p, _)| self.within(*p));
-                let mut points = if near { spline.points(self.tolerance)? } else { return None };
+                for (p, _) in &spline.control {
+                    self.near(*p)?;
+                }
+                let mut points = spline.points(self.tolerance).ok_or(NoShape::Far)?;
                 if spline.closed && points.len() > 2 && points.first() == points.last() {
                     points.pop();
                 }
-                points.iter().all(|p| self.within(*p)).then_some(Shape::Curve { points, closed: spline.closed })
+                self.curve(points, spline.closed)
             }
             Raw::Path { vertices, closed } => self.path(vertices, *closed, map),
-            Raw::Insert(_) => None,
+            Raw::Insert(_) => Err(NoShape::Far),
         }
     }
 
-    fn ellipse(&self, ellipse: &Ellipse) -> Option<Shape> {
-        let reach = [ellipse.u, ellipse.v].iter().map(|v| v.x.abs().max(v.y.abs())).sum::<f64>();
-        let far = point(ellipse.centre.x.abs() + reach, ellipse.centre.y.abs() + reach);
-        let shape = || Shape::Curve { points: ellipse.points(self.tolerance), closed: ellipse.is_closed() };
-        self.within(far).then(shape)
+    fn ellipse(&self, ellipse: &Ellipse) -> Result<Shape, NoShape> {
+        let Ellipse { centre, u, v, .. } = ellipse;
+        self.near(point(centre.x.abs() + u.x.hypot(v.x), centre.y.abs() + u.y.hypot(v.y)))?;
+        Ok(Shape::Curve { points: ellipse.points(self.tolerance), closed: ellipse.is_closed() })
     }
 
     /// A path stays one, with its arcs, unless an unequal scale makes them elliptic.
-    fn path(&self, vertices: &[Vertex], closed: bool, map: &Affine) -> Option<Shape> {
+    fn path(&self, vertices: &[Vertex], closed: bool, map: &Affine) -> Result<Shape, NoShape> {
         let sign = if map.mirrors() { -1.0 } else { 1.0 };
         let image = |v: &Vertex| Vertex { at: map.map(v.at), bulge: v.bulge * sign };
         let mapped: Vec<Vertex> = vertices.iter().map(image).collect();
-        let next = |i: usize, list: &[Vertex]| list.get(i + 1).or(list.first().filter(|_| closed)).map(|v| v.at);
         for (i, v) in mapped.iter().enumerate() {
             // An arc's highest point is half the chord times the bulge away from it.
-            let rise = next(i, &mapped).map_or(0.0, |n| distance(v.at, n) * v.bulge.abs() / 2.0);
-            if !self.within(v.at) || rise.is_nan() || rise > self.limit {
-                return None;
-            }
+            let rise = follower(&mapped, i, closed).map_or(0.0, |n| distance(v.at, n) * v.bulge / 2.0);
+            self.near(v.at)?;
+            self.near(point(rise, 0.0))?;
         }
         if map.scale().is_some() || mapped.iter().all(|v| v.bulge == 0.0) {
-            return Some(Shape::Path { vertices: mapped, closed });
+            return Ok(Shape::Path { vertices: mapped, closed });
         }
         let mut points = Vec::with_capacity(mapped.len());
         for (i, v) in vertices.iter().enumerate() {
-            let Some(to) = next(i, vertices) else {
-                points.push(map.map(v.at));
-                break;
-            };
-            if v.bulge == 0.0 {
-                points.push(map.map(v.at));
-                continue;
+            match follower(vertices, i, closed) {
+                Some(to) if v.bulge != 0.0 && to != v.at => {
+                    points.extend(Ellipse::of_bulge(v.at, to, v.bulge).mapped(map).points(self.tolerance));
+                    // The next stretch begins with the last point.
+                    points.pop();
+                }
+                _ => points.push(map.map(v.at)),
             }
-            let mut arc = Ellipse::of_bulge(v.at, to, v.bulge).mapped(map).points(self.tolerance);
-            arc.pop();
-            points.extend(arc);
+            if points.len() > LARGEST {
+                return Err(NoShape::Large);
+            }
         }
-        Some(Shape::Curve { points, closed })
+        self.curve(points, closed)
     }
+
+    /// An arc of next to no bulge has its centre so far out that no point of it can be computed.
+    fn curve(&self, points: Vec<Point>, closed: bool) -> Result<Shape, NoShape> {
+        if points.iter().all(|p| self.within(*p)) { Ok(Shape::Curve { points, closed }) } else { Err(NoShape::Far) }
+    }
+}
+
+/// Where the stretch from vertex `i` ends.
+fn follower(vertices: &[Vertex], i: usize, closed: bool) -> Option<Point> {
+    vertices.get(i + 1).or(vertices.first().filter(|_| closed)).map(|v| v.at)
 }

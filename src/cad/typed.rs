@@ -14,6 +14,9 @@ use crate::base::{Angle, Point, plane};
 /// Highest degree of a spline; CAD programs draw at most 25.
 const HIGHEST_DEGREE: usize = 25;
 
+/// Bytes of text that weigh as much as one point.
+pub const POINT_BYTES: usize = size_of::<Point>();
+
 /// Geometry of a record in its own space: the model, or its block.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Raw {
@@ -48,11 +51,21 @@ pub enum Raw {
     Insert(Box<Placement>),
 }
 
+impl Raw {
+    /// Roughly how many points' worth of memory it takes.
+    pub const fn weight(&self) -> usize {
+        match self {
+            Self::Path { vertices, .. } => vertices.len(),
+            Self::Spline(spline) => spline.control.len(),
+            Self::Text { content, .. } => 1 + content.len() / POINT_BYTES,
+            Self::Circle { .. } | Self::Point(_) | Self::Ellipse(_) | Self::Insert(_) => 1,
+        }
+    }
+}
+
 /// A block reference.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placement {
-    /// Block name.
-    pub block: String,
     /// From the block's coordinates, base point already at the origin, to those of the reference, first of an array.
     pub map: Affine,
     /// Columns and rows.
@@ -248,7 +261,7 @@ fn old_polyline(e: &mut dxf::entities::Polyline) -> Result<Raw, Fault> {
     polyline(corners.map(|v| (flat(&v.location), if spatial { 0.0 } else { v.bulge })), e.flags & 1 != 0, &map)
 }
 
-fn insert(e: &mut dxf::entities::Insert) -> Result<Raw, Fault> {
+fn insert(e: &dxf::entities::Insert) -> Result<Raw, Fault> {
     let plane = plane_of(&e.extrusion_direction)?;
     if e.x_scale_factor == 0.0 || e.y_scale_factor == 0.0 {
         return bad("its scale is zero");
@@ -264,7 +277,6 @@ fn insert(e: &mut dxf::entities::Insert) -> Result<Raw, Fault> {
     let count = |n: i16| u32::try_from(n).unwrap_or(1).max(1);
     let attributes = e.attributes().map(|a| (text::plain(&a.attribute_tag), text::plain(&a.value))).collect();
     Ok(Raw::Insert(Box::new(Placement {
-        block: take(&mut e.name),
         map: map.after(&scale),
         counts: [count(e.column_count), count(e.row_count)],
         steps: [map.turn(plane::point(e.column_spacing, 0.0)), map.turn(plane::point(0.0, e.row_spacing))],

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, Measurements, RailSystem, RuleSet};
+use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -39,6 +39,16 @@ pub enum Bays {
     Stock,
     /// The cheapest kits for the stretch; equal spans on a tie.
     Cost,
+}
+
+/// How many posts stand at a corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum CornerPosts {
+    /// One, in the corner of the rail line.
+    One,
+    /// Two, held back from the corner on both rails.
+    Two,
 }
 
 /// On which side of an open edge the deck lies, seen along the drawn direction.
@@ -97,6 +107,12 @@ pub struct Job {
     pub inset: Option<Length>,
     /// Bay policy.
     pub bays: Option<Bays>,
+    /// Posts at a corner.
+    pub corner_posts: Option<CornerPosts>,
+    /// With two posts: from the corner of the rail line to each post's centre.
+    pub corner_setback: Option<Length>,
+    /// How far the middle of a straight panel may lie from a curved rail line.
+    pub max_sagitta: Option<Length>,
     /// Baluster division; the system's own by default.
     pub balusters: Option<BalusterStyle>,
     /// Shop marks.
@@ -115,6 +131,10 @@ pub struct Job {
     pub inside: Option<Inside>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: Option<OutputLayers>,
     /// Title block.
     pub project: Option<Project>,
 }
@@ -132,6 +152,12 @@ pub struct Settings {
     pub inset: Length,
     /// Bay policy.
     pub bays: Bays,
+    /// Posts at a corner.
+    pub corner_posts: CornerPosts,
+    /// With two posts: from the corner of the rail line to each post's centre.
+    pub corner_setback: Length,
+    /// How far the middle of a straight panel may lie from a curved rail line.
+    pub max_sagitta: Length,
     /// Baluster division.
     pub balusters: BalusterStyle,
     /// Shop marks, if the job sets them; else they follow the drawing's units.
@@ -150,6 +176,10 @@ pub struct Settings {
     pub inside: Option<Inside>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
+    /// What stands in place of `RAIL` in the names of the layers that are written.
+    pub layer_prefix: Option<String>,
+    /// Names of the layers that are written.
+    pub output_layers: OutputLayers,
     /// Title block.
     pub project: Project,
     /// Openings measured on site, by span id; they replace the plan's.
@@ -162,6 +192,10 @@ const JOIN: Length = Length::from_nanometres(1_587_500);
 const SNAP: Length = Length::from_nanometres(152_400_000);
 /// Walls, openings and stairs are drawn within 2 in of the edge that they belong to.
 const TOUCH: Length = Length::from_nanometres(50_800_000);
+/// A straight panel may leave a curved rail line by 3 in: the strip of deck outside of the guard then stays narrower than
+/// a foot is long, and the line still reads as a curve. On a curve that bends inward the planner takes less where the
+/// rail would overhang the deck's edge.
+const MAX_SAGITTA: Length = Length::from_nanometres(76_200_000);
 /// A careful shop holds a gap within 1/32 in (common practice).
 const TOLERANCE: Length = Length::from_nanometres(793_750);
 
@@ -178,9 +212,13 @@ impl Settings {
             ("snap", job.snap),
             ("touch", job.touch),
             ("tolerance", job.tolerance),
+            ("corner-setback", job.corner_setback),
         ];
         if let Some((name, _)) = lengths.iter().find(|(_, l)| l.is_some_and(|l| l < Length::ZERO)) {
             return Err(CatalogError::new(format!("{name} is negative")));
+        }
+        if job.max_sagitta.is_some_and(|l| l < Length::from_nanometres(1_000_000)) {
+            return Err(CatalogError::new("max-sagitta is less than 1mm").hint("write for example 3in"));
         }
         let units = match job.units.as_deref() {
             None => None,
@@ -201,10 +239,16 @@ impl Settings {
                 system.shortest_panel, system.longest_panel, system.name
             )));
         }
+        let output_layers = job.output_layers.unwrap_or_default();
+        output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
             bays: job.bays.unwrap_or(Bays::Equal),
+            corner_posts: job.corner_posts.unwrap_or(CornerPosts::One),
+            // Two posts then stand corner to corner at a right angle.
+            corner_setback: job.corner_setback.unwrap_or(system.post.side),
+            max_sagitta: job.max_sagitta.unwrap_or(MAX_SAGITTA),
             balusters: job.balusters.unwrap_or(system.baluster.style),
             mark,
             longest_panel,
@@ -214,6 +258,8 @@ impl Settings {
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
             layers: job.layers.unwrap_or_default(),
+            layer_prefix: job.layer_prefix,
+            output_layers,
             project: job.project.unwrap_or_default(),
             measured: Measurements::new(),
             system,

@@ -14,6 +14,9 @@ const SYSTEMS: [(&str, &str); 2] =
 /// The first one is the default.
 const RULES: [(&str, &str); 1] = [("irc-2021", include_str!("rules/irc-2021.toml"))];
 
+/// No part of a rail is larger: 100 m, some five of the longest trucks. It keeps sums in range and drawings finite.
+const LARGEST: Length = Length::from_nanometres(100_000_000_000);
+
 /// Why a catalog file cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CatalogError {
@@ -120,6 +123,9 @@ pub fn read_system(text: &str, file: &str) -> Result<RailSystem, CatalogError> {
 
 /// The first thing in a system that would make every panel of it wrong.
 fn flaw(s: &RailSystem) -> Option<String> {
+    if let Some(length) = lengths(s).into_iter().find(|l| l.abs() > LARGEST) {
+        return Some(format!("{length} is more than any part of a rail measures ({LARGEST})"));
+    }
     let positive = [
         ("height", s.height),
         ("longest-panel", s.longest_panel),
@@ -152,6 +158,23 @@ fn flaw(s: &RailSystem) -> Option<String> {
         ));
     }
     members_flaw(s).or_else(|| tables_flaw(s))
+}
+
+/// Every length that a system states.
+fn lengths(s: &RailSystem) -> Vec<Length> {
+    let mut all = vec![s.height, s.bottom_gap, s.longest_panel, s.shortest_panel, s.end_clearance];
+    all.extend([s.post.side, s.post.inset, s.baluster.width, s.baluster.spacing]);
+    all.extend([s.bracket.setback, s.bracket.reach, s.bracket.width, s.bracket.fastener.pilot]);
+    all.extend(s.bracket.holes.iter().flat_map(|h| [h.along, h.across]));
+    all.extend(s.members.iter().flat_map(|m| [m.height, m.width]));
+    all.extend(s.members.iter().filter_map(|m| m.baluster_holes.as_ref()).map(|f| f.pilot));
+    if let Some(blocks) = &s.blocks {
+        all.extend([blocks.width, blocks.screw_clearance, blocks.fastener.pilot]);
+        all.extend(blocks.counts.iter().map(|row| row.up_to));
+    }
+    all.extend(s.cap_screws.iter().flat_map(|c| [c.longest_spacing, c.screw_clearance, c.pilot]));
+    all.extend(s.kits.iter().map(|k| k.length));
+    all
 }
 
 fn members_flaw(s: &RailSystem) -> Option<String> {

@@ -4,12 +4,14 @@
 //! built, each with file, line and what to write instead.
 
 mod job;
+mod layer_names;
 mod load;
 mod measured;
 mod rules;
 mod system;
 
-pub use job::{BalusterStyle, Bays, Inside, Job, LayerPatterns, Project, Settings};
+pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
+pub use layer_names::OutputLayers;
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
 };

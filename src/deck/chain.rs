@@ -6,7 +6,9 @@ use crate::base::plane::{cross, distance, dot, meet, unit};
 use crate::base::{Code, Finding, Length, Point};
 use crate::cad::{Entity, Shape, Vertex};
 
-use super::plan::Edge;
+use super::fit;
+use super::overlap;
+use super::plan::{CHORD_MM, Edge};
 
 /// Edges shorter than this are drawing noise (0.01 mm).
 const NO_LENGTH_MM: f64 = 0.01;
@@ -23,23 +25,47 @@ pub struct Loose {
     pub closed: bool,
 }
 
+impl Loose {
+    /// Its edges as chords, for questions of inside and crossing.
+    pub fn segments(&self) -> Vec<(Point, Point)> {
+        let mut out = Vec::with_capacity(self.edges.len());
+        for edge in &self.edges {
+            let mut from = edge.a;
+            for to in edge.piece().flat(CHORD_MM) {
+                out.push((from, to));
+                from = to;
+            }
+        }
+        out
+    }
+}
+
+/// A ring has three edges, or two when one of them is curved.
+fn can_close(edges: &[Edge]) -> bool {
+    edges.len() > 2 || (edges.len() == 2 && edges.iter().any(|e| e.curved))
+}
+
 /// Chains the paths of `entities`; ends within `join` of each other are one corner.
 pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
-    let mut whole = Vec::new();
-    let mut open = Vec::new();
+    let mut paths = Vec::new();
     for entity in entities {
         let (edges, closed) = edges_of(entity, findings);
         let meets = edges
             .first()
             .zip(edges.last())
-            .is_some_and(|(f, l)| edges.len() > 2 && distance(f.a, l.b) <= join.millimetres());
-        if closed || meets {
-            whole.push(Loose { edges: close(edges), closed: true });
+            .is_some_and(|(f, l)| can_close(&edges) && distance(f.a, l.b) <= join.millimetres());
+        if (closed && can_close(&edges)) || meets {
+            paths.push(Loose { edges: close(edges), closed: true });
         } else if !edges.is_empty() {
-            open.push(edges);
+            paths.push(Loose { edges, closed: false });
         }
     }
-    whole.extend(joined(open, join.millimetres(), findings));
+    // Rings first: what lies on a ring and on a loose line belongs to the ring.
+    paths.sort_by_key(|p| !p.closed);
+    let paths = overlap::resolved(paths, join, findings);
+    let (mut whole, open): (Vec<Loose>, Vec<Loose>) = paths.into_iter().partition(|p| p.closed);
+    whole.extend(joined(open.into_iter().map(|p| p.edges).collect(), join.millimetres(), findings));
+    overlap::tees(&whole, join.millimetres(), findings);
     for chain in &mut whole {
         straighten(chain);
     }
@@ -57,19 +83,36 @@ fn close(mut edges: Vec<Edge>) -> Vec<Edge> {
     edges
 }
 
+/// A circle as two half circles.
+pub fn circle(centre: Point, radius: f64) -> Vec<Vertex> {
+    [radius, -radius].map(|x| Vertex { at: centre + Point { x, y: 0.0 }, bulge: 1.0 }).to_vec()
+}
+
 fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
     let (vertices, closed): (Vec<Vertex>, bool) = match &entity.shape {
         Shape::Path { vertices, closed } => (vertices.clone(), *closed),
-        Shape::Curve { points, closed } => (points.iter().map(|p| Vertex { at: *p, bulge: 0.0 }).collect(), *closed),
+        Shape::Curve { points, closed } => (fit::fitted(points, *closed), *closed),
+        Shape::Circle { centre, radius } => (circle(*centre, *radius), true),
         _ => return (Vec::new(), false),
     };
     let curved = matches!(entity.shape, Shape::Curve { .. });
+    if curved && let Some(first) = vertices.first() {
+        findings.push(Finding::note(
+            Code::EdgeCurved,
+            entity.place(first.at),
+            format!(
+                "this curve (ellipse or spline) is laid out by {} arcs that stay within {} mm of it",
+                vertices.len() - usize::from(!closed),
+                fit::STATED_MM
+            ),
+        ));
+    }
     let next = vertices.iter().skip(1).chain(vertices.first().filter(|_| closed));
     let all = vertices.iter().zip(next).map(|(v, w)| Edge {
         a: v.at,
         b: w.at,
         bulge: v.bulge,
-        curved: curved || v.bulge != 0.0,
+        curved: v.bulge != 0.0,
         origin: entity.origin,
         layer: entity.layer.clone(),
     });
@@ -208,15 +251,17 @@ fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>
     chains
 }
 
-/// Drops single lines that are drawn twice.
+/// Drops single lines and arcs that are drawn twice.
 fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Vec<Finding>) {
-    let mut seen: BTreeMap<(usize, usize), usize> = BTreeMap::new();
+    // By both ends and the bulge from the first to the second, in millionths.
+    let mut seen: BTreeMap<(usize, usize, i64), usize> = BTreeMap::new();
     let mut keep = Vec::with_capacity(paths.len());
     for (i, path) in paths.iter().enumerate() {
         let double = match path.as_slice() {
-            [edge] if !edge.curved => {
+            [edge] => {
                 let (a, b) = (nodes.find(2 * i), nodes.find(2 * i + 1));
-                let before = seen.insert((a.min(b), a.max(b)), i);
+                let bulge = if a <= b { edge.bulge } else { -edge.bulge };
+                let before = seen.insert((a.min(b), a.max(b), (bulge * 1e6).round() as i64), i);
                 if before.is_some() {
                     findings.push(Finding::repaired(
                         Code::DoubleEdge,
@@ -254,11 +299,11 @@ fn weld(walk: Vec<Vec<Edge>>, closed: bool, tolerance: f64, findings: &mut Vec<F
             weld_at(&mut edges, joint - 1, joint, tolerance, findings);
         }
     }
-    if closed && edges.len() > 2 {
+    let closed = closed && can_close(&edges);
+    if closed {
         let last = edges.len() - 1;
         weld_at(&mut edges, last, 0, tolerance, findings);
     }
-    let closed = closed && edges.len() > 2;
     Loose { edges, closed }
 }
 

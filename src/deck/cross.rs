@@ -26,7 +26,27 @@ pub enum Crossing {
 ///
 /// `closed` makes the last segment a neighbour of the first.
 pub fn first_crossing(segments: &[(Point, Point)], closed: bool) -> Crossing {
-    let Some((first, _)) = segments.first() else { return Crossing::None };
+    let mut found = Crossing::None;
+    let given_up = visit(segments, closed, |at| {
+        found = Crossing::At(at);
+        false
+    });
+    given_up.map_or(found, Crossing::TooMany)
+}
+
+/// Whether a chain touches itself at most so many times, told without looking for more.
+pub fn crosses_at_most(segments: &[(Point, Point)], closed: bool, most: usize) -> bool {
+    let mut count = 0;
+    let given_up = visit(segments, closed, |_| {
+        count += 1;
+        count <= most
+    });
+    given_up.is_none() && count <= most
+}
+
+/// Visits the places where a chain touches itself until `go_on` says no; gives the place where the search was given up.
+fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point) -> bool) -> Option<Point> {
+    let (first, _) = segments.first()?;
     let total: f64 = segments.iter().map(|(a, b)| (b.x - a.x).abs() + (b.y - a.y).abs()).sum();
     let cell = (total / segments.len() as f64).max(1.0);
     let mut grid: HashMap<(i64, i64), Vec<u32>> = HashMap::new();
@@ -40,26 +60,27 @@ pub fn first_crossing(segments: &[(Point, Point)], closed: bool) -> Crossing {
                 let neighbours = i - j == 1 || (closed && j == 0 && i == last);
                 compared += 1;
                 if compared > budget {
-                    return Crossing::TooMany(segment.0);
+                    return Some(segment.0);
                 }
                 if let Some(other) = segments.get(j)
                     && let Some(at) = touch(*segment, *other, neighbours)
+                    && !go_on(at)
                 {
-                    return Crossing::At(at);
+                    return None;
                 }
             }
             held.push(u32::try_from(i).unwrap_or(u32::MAX));
             if grid.len() > budget {
-                return Crossing::TooMany(*first);
+                return Some(*first);
             }
         }
     }
-    Crossing::None
+    None
 }
 
 /// Grid cells that a segment's box covers along its run: at each step of one cell in its longer direction, the cells
 /// between the two heights there.
-fn cells((a, b): (Point, Point), cell: f64) -> Vec<(i64, i64)> {
+pub fn cells((a, b): (Point, Point), cell: f64) -> Vec<(i64, i64)> {
     let steep = (b.y - a.y).abs() > (b.x - a.x).abs();
     let swap = |p: Point| if steep { (p.y, p.x) } else { (p.x, p.y) };
     let (mut p, mut q) = (swap(a), swap(b));

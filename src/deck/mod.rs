@@ -7,7 +7,9 @@
 mod chain;
 mod cross;
 mod edits;
+mod fit;
 mod levels;
+mod overlap;
 mod plan;
 mod posts;
 mod roles;
@@ -15,7 +17,7 @@ mod side;
 mod size;
 mod zones;
 
-pub use cross::{Crossing, first_crossing};
+pub use cross::{Crossing, cells, crosses_at_most, first_crossing};
 pub use edits::Edits;
-pub use plan::{Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
+pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};

@@ -2,8 +2,8 @@
 
 use geo::{Area, Contains, LineString, Polygon};
 
-use crate::base::plane::point;
-use crate::base::{Code, Finding, Frame, Place, Point, Refusal};
+use crate::base::plane::{distance, point};
+use crate::base::{Code, Finding, Frame, Piece, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
@@ -25,7 +25,7 @@ pub struct Edge {
     pub b: Point,
     /// Bulge of an arc edge; 0 is straight.
     pub bulge: f64,
-    /// Arc, or piece of an ellipse or spline.
+    /// Arc, or part of what an ellipse or spline was fitted with.
     pub curved: bool,
     /// Entity that drew it.
     pub origin: Origin,
@@ -33,11 +33,21 @@ pub struct Edge {
     pub layer: String,
 }
 
+/// How far chords may leave an arc edge where only its course matters, not its length: inside or outside, crossing or
+/// not (0.1 mm).
+pub const CHORD_MM: f64 = 0.1;
+
 impl Edge {
+    /// Its course.
+    pub const fn piece(&self) -> Piece {
+        Piece { a: self.a, b: self.b, bulge: self.bulge }
+    }
+
     /// Its place, in its middle.
     pub fn place(&self) -> Place {
+        let piece = self.piece();
         Place {
-            at: Some((self.a + self.b) / 2.0),
+            at: Some(piece.at(piece.length() / 2.0)),
             handle: self.origin.handle,
             line: self.origin.line,
             layer: Some(self.layer.clone()),
@@ -136,10 +146,13 @@ impl Plan {
     }
 }
 
+/// Deck edges of more than 10 km in all are no deck: the drawing's unit is wrong, or the layer.
+const LONGEST_MM: f64 = 1e7;
+
 /// Makes the plan.
 ///
 /// # Errors
-/// When no layer that is taken for the deck edge holds an edge.
+/// When no layer that is taken for the deck edge holds an edge, or the edges are longer than any deck's.
 pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
     let roles = Roles::new(&settings.layers);
     let mut findings = doubtful_layers(drawing, &roles);
@@ -159,6 +172,9 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
         return Err(no_edge(drawing, &roles, findings));
+    }
+    if let Some(finding) = too_long(&loose, drawing.frame) {
+        return Err(Refusal { finding: Box::new(finding), others: findings });
     }
     let chains = oriented(loose, &walls, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
@@ -196,9 +212,26 @@ fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
         .collect()
 }
 
+fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {
+    let total: f64 = loose.iter().flat_map(|c| &c.edges).map(|e| distance(e.a, e.b)).sum();
+    (total > LONGEST_MM).then(|| {
+        let place = loose.first().and_then(|c| c.edges.first()).map_or_else(Place::none, Edge::place);
+        let message = format!(
+            "the deck edges are {} km long in all, with a drawing unit of 1 {}; more than {} km are no deck",
+            decimal(total / 1e6, 1),
+            frame.unit.sign(),
+            decimal(LONGEST_MM / 1e6, 0)
+        );
+        Finding::error(Code::UnitsDoubtful, place, message)
+            .hint("say the right unit with --units, or which layer holds the deck edge with --layer edge=NAME")
+    })
+}
+
 fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {
     let has_lines = |kinds: &[(String, usize)]| {
-        kinds.iter().any(|(k, _)| matches!(k.as_str(), "LINE" | "LWPOLYLINE" | "POLYLINE" | "ARC"))
+        kinds.iter().any(|(k, _)| {
+            matches!(k.as_str(), "LINE" | "LWPOLYLINE" | "POLYLINE" | "ARC" | "CIRCLE" | "ELLIPSE" | "SPLINE")
+        })
     };
     let mut candidates: Vec<&str> =
         drawing.layers.iter().filter(|l| has_lines(&l.counts)).map(|l| l.name.as_str()).take(13).collect();
@@ -220,6 +253,7 @@ fn not_used(entities: &[&Entity], role: Role, findings: &mut Vec<Finding>) {
     for entity in entities {
         let (what, at) = match &entity.shape {
             Shape::Path { .. } | Shape::Curve { .. } | Shape::Text { .. } => continue,
+            Shape::Circle { .. } if role == Role::Edge => continue,
             Shape::Circle { centre, .. } => ("a circle", *centre),
             Shape::Point(at) => ("a point", *at),
         };
@@ -247,6 +281,9 @@ fn outlines<'a>(role: Role, entities: &'a [&Entity]) -> impl Iterator<Item = Out
         let (points, closed) = match &e.shape {
             Shape::Path { vertices, closed } => (zones::flattened(vertices, *closed), *closed),
             Shape::Curve { points, closed } => (points.clone(), *closed),
+            Shape::Circle { centre, radius } if role == Role::Edge => {
+                (zones::flattened(&chain::circle(*centre, *radius), true), true)
+            }
             _ => return None,
         };
         Some(Outline { role, points, closed })
@@ -284,14 +321,15 @@ fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &m
 }
 
 fn ring(edges: &[Edge]) -> LineString<f64> {
-    edges.iter().map(|e| e.a).chain(edges.first().map(|e| e.a)).collect()
+    edges.first().map(|e| e.a).into_iter().chain(edges.iter().flat_map(|e| e.piece().flat(CHORD_MM))).collect()
 }
 
 /// A ring inside an odd number of others is a hole in the deck: its deck lies outside of it.
 fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
     let own = Polygon::new(ring(&chain.edges), Vec::new());
     let around = chain.edges.first().map_or(0, |e| {
-        let middle = (e.a + e.b) / 2.0;
+        let piece = e.piece();
+        let middle = piece.at(piece.length() / 2.0);
         rings
             .iter()
             .filter(|r| r.unsigned_area() > own.unsigned_area() && r.contains(&geo::Point::from(middle)))
@@ -302,7 +340,7 @@ fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
 }
 
 fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
-    let segments: Vec<(Point, Point)> = chain.edges.iter().map(|e| (e.a, e.b)).collect();
+    let segments = chain.segments();
     let (at, message) = match first_crossing(&segments, chain.closed) {
         Crossing::None => return true,
         Crossing::At(at) => (at, "the deck edge crosses or touches itself here, so no rail is laid along it"),

@@ -3,7 +3,7 @@
 use geo::{ConvexHull, MultiPoint};
 
 use crate::base::plane::distance;
-use crate::base::{Length, Place, Point};
+use crate::base::{Length, Piece, Place, Point};
 use crate::cad::{Entity, Insert, Shape, Vertex};
 
 use super::plan::Zone;
@@ -22,17 +22,11 @@ pub fn flattened(vertices: &[Vertex], closed: bool) -> Vec<Point> {
     for (v, w) in vertices.iter().zip(next) {
         out.push(v.at);
         let Some(w) = w.filter(|_| v.bulge != 0.0) else { continue };
-        // Centre and angle of the arc from its bulge (DXF reference: bulge = tan of a quarter of the included angle).
-        let angle = 4.0 * v.bulge.atan();
-        let chord = w.at - v.at;
-        let to_centre = (1.0 - v.bulge * v.bulge) / (4.0 * v.bulge);
-        let centre = (v.at + w.at) / 2.0 + Point { x: -chord.y, y: chord.x } * to_centre;
-        let steps = (angle.abs() / std::f64::consts::TAU * CIRCLE_STEPS).ceil().max(2.0) as i32;
-        let from = v.at - centre;
-        for k in 1..steps {
-            let turn = crate::base::Angle::from_radians(angle * f64::from(k) / f64::from(steps));
-            out.push(centre + crate::base::plane::turned(from, turn));
-        }
+        let piece = Piece { a: v.at, b: w.at, bulge: v.bulge };
+        let steps =
+            piece.arc().map_or(1.0, |arc| (arc.sweep.abs() / std::f64::consts::TAU * CIRCLE_STEPS).ceil().max(2.0));
+        let step = piece.length() / steps;
+        out.extend((1..steps as i32).map(|k| piece.at(step * f64::from(k))));
     }
     out
 }

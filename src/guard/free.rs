@@ -1,12 +1,15 @@
-//! Which stretches of the deck edge need a guard: walls, openings, stairs and curved edges subtract.
+//! Which stretches of the deck edge need a guard: walls, openings and stairs subtract.
 
 use crate::base::plane::{cross, distance, dot, left, unit};
 use crate::base::{Code, Finding, Length, Point};
 use crate::catalog::Settings;
-use crate::deck::{Chain, Edge, Plan, Role};
+use crate::deck::{CHORD_MM, Chain, Edge, Plan, Role};
 
 /// Directions that differ by less than this (1 degree) run alongside each other.
 const ALONGSIDE: f64 = 0.017_5;
+
+/// A curved edge runs alongside a wall up to this angle (5 degrees), as curved walls come as chords.
+const ALONGSIDE_CURVE: f64 = 0.087;
 
 /// Leftovers shorter than this (1/2 in) between two walls or openings are drawing noise.
 const SLIVER_MM: f64 = 12.7;
@@ -23,11 +26,9 @@ pub enum Cause {
     Wall,
     /// An opening or a stair keeps it free.
     Free,
-    /// A curved edge, not laid out.
-    Curve,
 }
 
-/// A guarded stretch of one edge, in mm from its start.
+/// A guarded stretch of one edge, in mm along it from its start.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stretch {
     /// Index of the edge in its chain.
@@ -68,47 +69,88 @@ pub fn free(
         .map(|edge| {
             let mut covers = wall_covers(edge, plan, reach, findings);
             covers.extend(zone_covers(edge, plan, reach, touched));
-            if edge.curved {
-                covers.push((0.0, distance(edge.a, edge.b), Cause::Curve));
-                findings.push(
-                    Finding::error(
-                        Code::EdgeCurved,
-                        edge.place(),
-                        "this deck edge is curved; curved edges are not laid out yet, so it stays without a guard",
-                    )
-                    .hint("draw it as straight edges, one a panel"),
-                );
-            }
             covers.sort_by(|a, b| a.0.total_cmp(&b.0));
             covers
         })
         .collect();
     let mut stretches: Vec<Stretch> = Vec::new();
     for (i, (edge, covers)) in chain.edges.iter().zip(&covers).enumerate() {
-        stretches.extend(gaps(i, distance(edge.a, edge.b), covers));
+        stretches.extend(gaps(i, edge.piece().length(), covers));
     }
     connect(&mut stretches, chain, &covers);
     group(stretches)
 }
 
-fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>) -> Vec<Cover> {
-    let u = unit(edge.b - edge.a);
-    let length = distance(edge.a, edge.b);
-    let mut covers = Vec::new();
-    for wall in &plan.walls {
-        let (pa, pb) = (wall.a - edge.a, wall.b - edge.a);
-        let beside = |p: Point| cross(u, p).abs() <= reach;
-        if cross(u, unit(wall.b - wall.a)).abs() > ALONGSIDE || !beside(pa) || !beside(pb) {
-            continue;
-        }
-        let (s, t) = (dot(u, pa), dot(u, pb));
-        let (from, to) = (s.min(t).max(0.0), s.max(t).min(length));
-        if to > from {
-            covers.push((from, to, Cause::Wall));
+/// A chord of an edge: where it begins, in mm along the edge, and its ends.
+struct Chord {
+    along: f64,
+    a: Point,
+    b: Point,
+}
+
+/// A straight edge as itself, a curved one as short chords.
+fn chords(edge: &Edge) -> Vec<Chord> {
+    let piece = edge.piece();
+    let (mut along, mut a) = (0.0, edge.a);
+    let mut chords = Vec::new();
+    for (to, b) in piece.steps(CHORD_MM).into_iter().zip(piece.flat(CHORD_MM)) {
+        chords.push(Chord { along, a, b });
+        (along, a) = (to, b);
+    }
+    chords
+}
+
+/// Makes one of intervals that touch or overlap: those of neighbouring chords.
+fn united(mut intervals: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    intervals.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut out: Vec<(f64, f64)> = Vec::with_capacity(intervals.len());
+    for (from, to) in intervals {
+        match out.last_mut() {
+            Some(last) if from <= last.1 + CHORD_MM => last.1 = last.1.max(to),
+            _ => out.push((from, to)),
         }
     }
+    out
+}
+
+fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>) -> Vec<Cover> {
+    let chords = chords(edge);
+    let alongside = if edge.curved { ALONGSIDE_CURVE } else { ALONGSIDE };
+    let mut covered = Vec::new();
+    for wall in &plan.walls {
+        for chord in &chords {
+            covered.extend(beside_wall(chord, (wall.a, wall.b), reach, alongside));
+        }
+    }
+    if edge.curved {
+        return united(covered).into_iter().map(|(from, to)| (from, to, Cause::Wall)).collect();
+    }
+    let mut covers: Vec<Cover> = covered.into_iter().map(|(from, to)| (from, to, Cause::Wall)).collect();
     doors(edge, &mut covers, findings);
     covers
+}
+
+/// The part of a chord that runs beside a wall.
+fn beside_wall(chord: &Chord, wall: (Point, Point), reach: f64, alongside: f64) -> Option<(f64, f64)> {
+    let (u, length) = (unit(chord.b - chord.a), distance(chord.a, chord.b));
+    let way = unit(wall.1 - wall.0);
+    if cross(u, way).abs() > alongside {
+        return None;
+    }
+    let (pa, pb) = (wall.0 - chord.a, wall.1 - chord.a);
+    let (s, t) = (dot(u, pa), dot(u, pb));
+    let (from, to) = (s.min(t).max(0.0), s.max(t).min(length));
+    // A chord of a curve is short: the wall must lie beside it there, not at the wall's far ends.
+    let beside = |along: f64| {
+        let slope = dot(u, way);
+        cross(u, pa + way * ((along - s) / slope)).abs() <= reach
+    };
+    let near = if alongside == ALONGSIDE {
+        cross(u, pa).abs() <= reach && cross(u, pb).abs() <= reach
+    } else {
+        to > from && beside(from) && beside(to)
+    };
+    (near && to > from).then_some((chord.along + from, chord.along + to))
 }
 
 /// Closes the gaps that doors leave between the walls along one edge: a rail across a door is never meant.
@@ -139,22 +181,28 @@ fn doors(edge: &Edge, covers: &mut Vec<Cover>, findings: &mut Vec<Finding>) {
 
 /// The part of an opening or stair that lies within `reach` of the edge, projected on it.
 fn zone_covers(edge: &Edge, plan: &Plan, reach: f64, touched: &mut [bool]) -> Vec<Cover> {
-    let u = unit(edge.b - edge.a);
-    let length = distance(edge.a, edge.b);
+    let chords = if plan.zones.is_empty() { Vec::new() } else { chords(edge) };
     let mut covers = Vec::new();
     for (zone, touched) in plan.zones.iter().zip(touched) {
-        let local: Vec<Point> =
-            zone.hull.iter().map(|p| Point { x: dot(u, *p - edge.a), y: dot(left(u), *p - edge.a) }).collect();
-        let strip = clipped(&clipped(&local, |p| p.y + reach), |p| reach - p.y);
-        let low = strip.iter().map(|p| p.x).fold(f64::INFINITY, f64::min).max(0.0);
-        let high = strip.iter().map(|p| p.x).fold(f64::NEG_INFINITY, f64::max).min(length);
+        let parts = chords.iter().filter_map(|chord| beneath(chord, &zone.hull, reach)).collect();
         // A stair that only touches with a corner, or passes a corner of the deck, keeps nothing free.
-        if high - low > SLIVER_MM {
+        for (low, high) in united(parts).into_iter().filter(|(low, high)| high - low > SLIVER_MM) {
             *touched = true;
             covers.push((low, high, Cause::Free));
         }
     }
     covers
+}
+
+/// The part of a chord that a zone's hull covers.
+fn beneath(chord: &Chord, hull: &[Point], reach: f64) -> Option<(f64, f64)> {
+    let (u, length) = (unit(chord.b - chord.a), distance(chord.a, chord.b));
+    let local: Vec<Point> =
+        hull.iter().map(|p| Point { x: dot(u, *p - chord.a), y: dot(left(u), *p - chord.a) }).collect();
+    let strip = clipped(&clipped(&local, |p| p.y + reach), |p| reach - p.y);
+    let low = strip.iter().map(|p| p.x).fold(f64::INFINITY, f64::min).max(0.0);
+    let high = strip.iter().map(|p| p.x).fold(f64::NEG_INFINITY, f64::max).min(length);
+    (high > low).then_some((chord.along + low, chord.along + high))
 }
 
 /// The part of a convex polygon (or segment) where `side` is not negative.

@@ -1,11 +1,13 @@
 //! The rail line: guarded stretches moved inward by the inset, mitred at corners, cut off at wall faces.
 
-use crate::base::plane::{cross, distance, dot, meet, right, unit};
-use crate::base::{Code, Finding, Place, Point};
+use crate::base::plane::{cross, dot, meet, unit};
+use crate::base::{Code, Finding, Piece, Place, Point};
 use crate::catalog::Settings;
-use crate::deck::{Chain, Plan, first_crossing};
+use crate::deck::{Chain, Plan};
 
 use super::free::{Cause, Stretch};
+use super::offset::{self, Moved, Source};
+use super::track::Track;
 
 /// A rail meets a wall's face when the two differ by more than this (15 degrees); flatter ones run alongside it.
 const MEETS_WALL: f64 = 0.259;
@@ -19,11 +21,11 @@ pub enum End {
     Wall(Point),
 }
 
-/// A rail line: corners included, the ends as they are before posts are set.
+/// A rail line, the ends as they are before posts are set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RailLine {
-    /// Vertices, left to right; a closed one does not repeat its first.
-    pub points: Vec<Point>,
+    /// Straight and curved tracks, left to right; fixed posts stand where they meet.
+    pub tracks: Vec<Track>,
     /// Left end.
     pub start: End,
     /// Right end.
@@ -34,61 +36,57 @@ pub struct RailLine {
     pub place: Place,
 }
 
-/// One stretch moved inward.
-struct Moved {
-    a: Point,
-    b: Point,
-    u: Point,
-}
-
-/// Lays the rail line of a run; `None` with a finding when the inset does not leave one.
-pub fn rail_line(
+/// Lays the rail lines of a run: one, unless the inset parts or leaves none, which is a finding.
+pub fn rail_lines(
     chain: &Chain,
     run: &[Stretch],
     closed: bool,
     plan: &Plan,
     settings: &Settings,
     findings: &mut Vec<Finding>,
-) -> Option<RailLine> {
-    let inset = settings.inset.millimetres();
-    let moved: Vec<Moved> = run
-        .iter()
-        .filter_map(|s| {
-            let edge = chain.edges.get(s.edge)?;
-            let u = unit(edge.b - edge.a);
-            let n = right(u) * inset;
-            Some(Moved { a: edge.a + u * s.from + n, b: edge.a + u * s.to + n, u })
-        })
-        .collect();
-    let place = run.first().and_then(|s| chain.edges.get(s.edge)).map_or_else(Place::none, crate::deck::Edge::place);
-    let (first, last) = (moved.first()?, moved.last()?);
-    let (start, end) = if closed {
-        ((first.a, End::Free), (last.b, End::Free))
-    } else {
-        let begins = run.first().and_then(|s| s.begins);
-        let ends = run.last().and_then(|s| s.ends);
-        (run_end(first.b, first.a, begins, plan, settings), run_end(last.a, last.b, ends, plan, settings))
+) -> Vec<RailLine> {
+    let sources: Vec<Source> = run.iter().filter_map(|s| source(chain, s)).collect();
+    let place = sources.first().map_or_else(Place::none, |s| s.place.clone());
+    let (lines, passed) = match offset::moved(&sources, closed, settings.inset.millimetres()) {
+        Ok(moved) => moved,
+        Err(failed) => {
+            findings.push(fails(&place, failed.at, failed.why));
+            return Vec::new();
+        }
     };
-    let mut points = Vec::with_capacity(moved.len() + 1);
-    if !closed {
-        points.push(start.0);
+    findings.extend(passed.into_iter().map(|at| {
+        Finding::warning(
+            Code::EdgePassed,
+            place.clone().with_point(at),
+            "the deck is narrower than twice the inset here, or an edge too short for it; the rail line goes straight past",
+        )
+        .hint("use a smaller --inset where the rail shall follow the edge")
+    }));
+    let ends = (run.first().and_then(|s| s.begins), run.last().and_then(|s| s.ends));
+    let mut out = Vec::with_capacity(lines.len());
+    for line in lines {
+        match ended(line, ends, plan, settings) {
+            Some((line, start, end)) => {
+                let tracks = if line.closed { Track::split_ring(line.pieces) } else { Track::split(line.pieces) };
+                out.push(RailLine { tracks, start, end, closed: line.closed, place: place.clone() });
+            }
+            None => {
+                let at = sources.first().map_or(Point { x: 0.0, y: 0.0 }, |s| s.piece.a);
+                findings.push(fails(&place, at, "an edge is too short for the inset beside the wall here"));
+            }
+        }
     }
-    let joints = moved.iter().zip(moved.iter().skip(1).chain(moved.first().filter(|_| closed)));
-    for (before, after) in joints {
-        let Some(corner) = mitre(before, after, inset) else {
-            findings.push(fails(&place, before.b, "the deck edge turns back on itself here"));
-            return None;
-        };
-        points.push(corner);
-    }
-    if closed {
-        // Joint k lies at the end of stretch k; the line shall begin where the first stretch does.
-        points.rotate_right(1);
-    } else {
-        points.push(end.0);
-    }
-    check(&points, &moved, closed, &place, findings)?;
-    Some(RailLine { points, start: start.1, end: end.1, closed, place })
+    out
+}
+
+/// A stretch's course, its deck on the right.
+fn source(chain: &Chain, stretch: &Stretch) -> Option<Source> {
+    let edge = chain.edges.get(stretch.edge)?;
+    let piece = edge.piece();
+    // A whole edge keeps its figures to the bit.
+    let whole = stretch.from == 0.0 && stretch.to == piece.length();
+    let piece = if whole { piece } else { piece.part(stretch.from, stretch.to) };
+    Some(Source { piece, place: edge.place() })
 }
 
 fn fails(place: &Place, at: Point, why: &str) -> Finding {
@@ -100,55 +98,63 @@ fn fails(place: &Place, at: Point, why: &str) -> Finding {
     .hint("use a smaller --inset, or leave the place out with an opening")
 }
 
-/// Corner of two moved edges: v + d(n1 + n2)/(1 + n1·n2), for the deck edge's corner v and right-hand normals n1, n2.
-fn mitre(before: &Moved, after: &Moved, inset: f64) -> Option<Point> {
-    let (n1, n2) = (right(before.u), right(after.u));
-    let turn = 1.0 + dot(n1, n2);
-    let v = before.b - n1 * inset;
-    (turn > 1e-9).then(|| v + (n1 + n2) * (inset / turn))
+/// A moved line with its ends on the walls that they meet; `None` when nothing is left of its first or last piece.
+fn ended(
+    mut line: Moved,
+    (begins, ends): (Option<Cause>, Option<Cause>),
+    plan: &Plan,
+    settings: &Settings,
+) -> Option<(Moved, End, End)> {
+    if line.closed {
+        return Some((line, End::Free, End::Free));
+    }
+    let wall = |piece: Option<&Piece>, cause: Option<Cause>| {
+        let meets_walls = matches!(cause, Some(Cause::Wall | Cause::ChainEnd));
+        piece.filter(|_| meets_walls).and_then(|p| wall_at_end(p, plan, settings))
+    };
+    let first = line.pieces.first().map(Piece::reversed);
+    let start = wall(first.as_ref(), begins.filter(|_| line.from_start));
+    let end = wall(line.pieces.last(), ends.filter(|_| line.to_end));
+    if let Some(piece) = line.pieces.first_mut() {
+        *piece = piece.between(start.map_or(piece.a, |(at, _)| at), piece.b)?;
+    }
+    if let Some(piece) = line.pieces.last_mut() {
+        *piece = piece.between(piece.a, end.map_or(piece.b, |(at, _)| at))?;
+    }
+    let kind = |end: Option<(Point, Point)>| end.map_or(End::Free, |(_, face)| End::Wall(face));
+    if (start.is_some() || end.is_some()) && offset::crossing(&line.pieces, false).is_some() {
+        return None;
+    }
+    Some((line, kind(start), kind(end)))
 }
 
-/// The moved line must run the way its edge does, and must not cross itself.
-fn check(points: &[Point], moved: &[Moved], closed: bool, place: &Place, findings: &mut Vec<Finding>) -> Option<()> {
-    let next = points.iter().skip(1).chain(points.first().filter(|_| closed));
-    let segments: Vec<(Point, Point)> = points.iter().copied().zip(next.copied()).collect();
-    for ((a, b), m) in segments.iter().zip(moved) {
-        if dot(*b - *a, m.u) <= 0.0 {
-            findings.push(fails(place, (*a + *b) / 2.0, "an edge is too short for the inset here"));
-            return None;
-        }
-    }
-    match first_crossing(&segments, closed) {
-        crate::deck::Crossing::None => Some(()),
-        crate::deck::Crossing::At(at) | crate::deck::Crossing::TooMany(at) => {
-            findings.push(fails(place, at, "the deck is too narrow here: the moved edges cross"));
-            None
-        }
-    }
-}
-
-/// Where a run really ends: on the first wall face that its line meets near its end, else where the stretch ends.
-fn run_end(from: Point, to: Point, cause: Option<Cause>, plan: &Plan, settings: &Settings) -> (Point, End) {
-    if !matches!(cause, Some(Cause::Wall | Cause::ChainEnd)) {
-        return (to, End::Free);
-    }
-    let u = unit(to - from);
-    let middle = (from + to) / 2.0;
-    let end = distance(middle, to);
+/// The first wall face that a piece meets near its end: where, and the face's direction.
+fn wall_at_end(piece: &Piece, plan: &Plan, settings: &Settings) -> Option<(Point, Point)> {
+    let length = piece.length();
+    let middle = length / 2.0;
     // A slanted wall meets the rail line up to the inset and more away from where it meets the edge.
     let window = 3.0 * settings.inset.millimetres() + settings.touch.millimetres();
-    let hits = plan.walls.iter().filter_map(|w| {
+    let hits = plan.walls.iter().flat_map(|w| {
         let d = w.b - w.a;
-        let t = meet(middle, u, w.a, d)?;
-        let at = middle + u * t;
-        let along = dot(at - w.a, d) / dot(d, d);
-        // A wall drawn a hair short still stands: half an inch at either end.
-        let slack = 12.7 / dot(d, d).sqrt();
-        let meets = cross(u, unit(d)).abs() > MEETS_WALL && (-slack..=1.0 + slack).contains(&along);
-        (meets && t > 0.0 && (t - end).abs() <= window).then_some((t, at, d))
+        let on_wall = move |at: Point| {
+            let along = dot(at - w.a, d) / dot(d, d);
+            // A wall drawn a hair short still stands: half an inch at either end.
+            let slack = 12.7 / dot(d, d).sqrt();
+            (-slack..=1.0 + slack).contains(&along)
+        };
+        let places: [Option<(f64, Point)>; 2] = match piece.arc() {
+            None => {
+                let u = piece.end_way();
+                [meet(piece.a, u, w.a, d).map(|t| (t, piece.a + u * t)), None]
+            }
+            Some(arc) => arc.meets_line(w.a, unit(d)).map(|hit| hit.map(|at| (arc.along_to(at, length), at))),
+        };
+        places
+            .into_iter()
+            .flatten()
+            .filter(move |(along, at)| cross(piece.way(*along), unit(d)).abs() > MEETS_WALL && on_wall(*at))
+            .filter(move |(along, _)| *along > middle && (along - length).abs() <= window)
+            .map(move |(along, at)| (along, at, unit(d)))
     });
-    match hits.min_by(|a, b| a.0.total_cmp(&b.0)) {
-        Some((_, at, d)) => (at, End::Wall(unit(d))),
-        None => (to, End::Free),
-    }
+    hits.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, at, face)| (at, face))
 }

@@ -4,11 +4,18 @@
 //! nanometre; refuses nothing: what cannot be built is a finding at its place.
 
 mod bays;
+mod corners;
+mod curves;
 mod edits;
 mod free;
 mod line;
 mod nodes;
+mod offset;
+#[cfg(test)]
+mod second_opinion;
 mod spans;
+mod topology;
+mod track;
 mod types;
 
 use crate::base::plane::point;
@@ -26,7 +33,7 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     for chain in &plan.chains {
         let free = free::free(chain, plan, settings, &mut touched, &mut findings);
         for run in &free.runs {
-            lines.extend(line::rail_line(chain, run, free.closed, plan, settings, &mut findings));
+            lines.extend(line::rail_lines(chain, run, free.closed, plan, settings, &mut findings));
         }
     }
     findings.extend(free::untouched(plan, &touched));
@@ -42,6 +49,7 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     }
     let mut guard = Guard::default();
     for run in nodes::fixed(lines, plan, settings, &mut findings) {
+        let run = curves::divided(run, settings, &mut findings);
         spans::lay(&run, &mut guard, settings, &plan.edits, &mut findings);
     }
     edits::take_open(&mut guard, &plan.edits);

@@ -5,7 +5,9 @@ use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::{DrawnPost, Plan};
 
-use super::line::{End, RailLine};
+use super::corners;
+use super::line::RailLine;
+use super::track::Track;
 use super::types::{PostKind, PostOrigin};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
@@ -54,11 +56,26 @@ impl Node {
     }
 }
 
+/// What lies between two fixed points.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Course {
+    /// A straight stretch, to be divided into bays.
+    Straight,
+    /// A curve, to be divided into straight panels.
+    Curve(Track),
+    /// One straight panel of a curve, not to be divided.
+    Chord,
+    /// The two posts of a corner: no panel.
+    Gap,
+}
+
 /// A run with its fixed points.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fixed {
     /// Left to right.
     pub nodes: Vec<Node>,
+    /// What lies behind each of them; behind the last only in a closed run.
+    pub courses: Vec<Course>,
     /// Whether the last is joined to the first.
     pub closed: bool,
     /// Where its first edge stands in the drawing.
@@ -68,7 +85,7 @@ pub struct Fixed {
 /// Ends and corners of each rail line, with drawn posts in their places; drawn posts on a rail line between them become
 /// line posts.
 pub fn fixed(lines: Vec<RailLine>, plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
-    let mut runs: Vec<Fixed> = lines.into_iter().map(|l| planned(l, settings.system.post.side)).collect();
+    let mut runs: Vec<Fixed> = lines.iter().map(|line| corners::planned(line, settings, findings)).collect();
     let mut taken = vec![false; plan.posts.len()];
     for run in &mut runs {
         for node in &mut run.nodes {
@@ -91,40 +108,22 @@ pub fn fixed(lines: Vec<RailLine>, plan: &Plan, settings: &Settings, findings: &
     }
     // From the far end, so that the segment numbers before stay right.
     between.sort_by(|a, b| (b.0, b.1).cmp(&(a.0, a.1)).then(b.2.total_cmp(&a.2)));
-    for (run, segment, _, post) in between {
+    for (run, segment, along, post) in between {
         if let Some(run) = runs.get_mut(run) {
             run.nodes.insert(segment + 1, Node::Post(drawn(post, PostKind::Line, settings)));
+            let behind = match run.courses.get_mut(segment) {
+                Some(Course::Curve(track)) => {
+                    let behind = Course::Curve(track.part(along, track.length()));
+                    *track = track.part(0.0, along);
+                    behind
+                }
+                Some(other) => other.clone(),
+                None => Course::Straight,
+            };
+            run.courses.insert(segment + 1, behind);
         }
     }
     runs
-}
-
-/// Ends and corners as computed.
-fn planned(line: RailLine, side: Length) -> Fixed {
-    let count = line.points.len();
-    let half = side.millimetres() / 2.0;
-    let planned = |at: Point, kind: PostKind| {
-        Node::Post(NodePost { at, kind, origin: PostOrigin::Planned, side, rotation: None, handle: None })
-    };
-    // An end post's outer face stands flush with the end of the run, so the post stands half its side back.
-    let end = |end: End, at: Point, inward: Point| match end {
-        End::Wall(face) => Node::Wall { at, face },
-        End::Free => planned(at + unit(inward - at) * half, PostKind::End),
-    };
-    let mut nodes: Vec<Node> = line.points.iter().map(|p| planned(*p, PostKind::Corner)).collect();
-    if !line.closed
-        && let [first, second, ..] = line.points.as_slice()
-        && let Some(last) = line.points.last()
-        && let Some(before) = line.points.get(count.wrapping_sub(2))
-    {
-        if let Some(node) = nodes.first_mut() {
-            *node = end(line.start, *first, *second);
-        }
-        if let Some(node) = nodes.last_mut() {
-            *node = end(line.end, *last, *before);
-        }
-    }
-    Fixed { nodes, closed: line.closed, place: line.place }
 }
 
 fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
@@ -221,15 +220,23 @@ fn both(mm: f64) -> String {
     format!("{} in ({} mm)", crate::base::decimal(mm / 25.4, 2), crate::base::decimal(mm, 1))
 }
 
-/// Distance, run, segment and parameter of the rail line nearest to a point.
+/// Distance, run, segment and distance along it in mm of the rail line nearest to a point.
 fn nearest(p: Point, runs: &[Fixed]) -> Option<(f64, usize, usize, f64)> {
     let mut best: Option<(f64, usize, usize, f64)> = None;
     for (r, run) in runs.iter().enumerate() {
         let next = run.nodes.iter().skip(1).chain(run.nodes.first().filter(|_| run.closed));
-        for (s, (a, b)) in run.nodes.iter().zip(next).enumerate() {
-            let (d, t) = to_segment(p, a.at(), b.at());
+        for (s, ((a, b), course)) in run.nodes.iter().zip(next).zip(&run.courses).enumerate() {
+            let (d, along) = match course {
+                Course::Curve(track) => track.nearest(p),
+                // Between the two posts of a corner no third one stands.
+                Course::Gap => continue,
+                Course::Straight | Course::Chord => {
+                    let (d, t) = to_segment(p, a.at(), b.at());
+                    (d, t * distance(a.at(), b.at()))
+                }
+            };
             if best.is_none_or(|b| d < b.0) {
-                best = Some((d, r, s, t));
+                best = Some((d, r, s, along));
             }
         }
     }

@@ -2,12 +2,12 @@
 
 use geo::{Intersects, LineString, Polygon};
 
-use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
+use crate::base::plane::{angle_of, cross, direction, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
 use crate::catalog::{Kit, LimitKind, Settings};
 use crate::deck::Edits;
 
-use super::nodes::{self, Fixed, Node, NodePost};
+use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
 use super::{bays, edits};
 
@@ -32,11 +32,15 @@ pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, f
     let Some(first) = ends.first() else { return };
     let first = (first, layer.support(first));
     let mut before = first;
-    for end in ends.iter().skip(1) {
-        before = layer.stretch(before, end, None);
+    let mut courses = run.courses.iter();
+    for (end, course) in ends.iter().skip(1).zip(courses.by_ref()) {
+        before = layer.stretch(before, end, course, None);
     }
-    if run.closed && ends.len() > 2 {
-        layer.stretch(before, first.0, Some(first.1));
+    if run.closed
+        && ends.len() > 1
+        && let Some(course) = courses.next()
+    {
+        layer.stretch(before, first.0, course, Some(first.1));
     }
     layer.collisions(first_post);
 }
@@ -55,10 +59,14 @@ fn stock(settings: &Settings) -> Vec<bays::Stock> {
 /// The fixed points of a run with the turn of each: of the post, or of a wall's normal.
 fn ends(run: &Fixed) -> Vec<(&Node, Angle)> {
     let count = run.nodes.len();
-    let at = |i: usize| run.nodes.get(i % count.max(1)).map(Node::at);
+    // Beyond a gap no rail comes to the post.
+    let joined = |i: usize| !matches!(run.courses.get(i), None | Some(Course::Gap));
+    let at = |i: usize| run.nodes.get(i).map(Node::at);
     let turned = |i: usize, node: &Node| -> Angle {
-        let before = if i > 0 { at(i - 1) } else { run.closed.then(|| at(count - 1)).flatten() };
-        let after = if i + 1 < count || run.closed { at(i + 1) } else { None };
+        let previous = if i > 0 { Some(i - 1) } else { run.closed.then(|| count - 1) };
+        let next = if i + 1 < count { Some(i + 1) } else { run.closed.then_some(0) };
+        let before = previous.filter(|p| joined(*p)).and_then(at);
+        let after = next.filter(|_| joined(i)).and_then(at);
         match node {
             Node::Wall { face, .. } => angle_of(left(*face)),
             Node::Post(post) => nodes::rotation(post, before, after),
@@ -125,20 +133,33 @@ impl<'a> Layer<'a> {
 
     /// Divides the stretch between two fixed points into bays, with line posts and spans; gives the right-hand point
     /// with its support, which is set here unless the run closes in `known`.
-    fn stretch(&mut self, a: (Turned<'a>, Support), b: Turned<'a>, known: Option<Support>) -> (Turned<'a>, Support) {
+    fn stretch(
+        &mut self,
+        a: (Turned<'a>, Support),
+        b: Turned<'a>,
+        course: &Course,
+        known: Option<Support>,
+    ) -> (Turned<'a>, Support) {
         let way = b.0.at() - a.0.0.at();
         let u = unit(way);
         let ((skew_a, to_a), (skew_b, to_b)) = (meeting(a.0, u), meeting(b, u));
         let clear = Length::measured(norm(way) - to_a - to_b);
-        let spans = if self.needs_panels(clear) {
+        if *course == Course::Gap {
+            let end = known.unwrap_or_else(|| self.support(b));
+            self.corner_gap(a.1, end, clear);
+            return (b, end);
+        }
+        let spans = if !self.needs_panels(clear) {
+            Vec::new()
+        } else if *course == Course::Chord {
+            vec![clear]
+        } else {
             let (post, longest) = (self.settings.system.post.side, self.settings.longest_panel);
             let spans = self.bays(clear);
             let ends = (a.0.0.at(), b.0.at());
             let (spans, gone) = edits::without_erased(spans, ends, (post, longest), self.edits, self.findings);
             self.guard.erased.extend(gone);
             spans
-        } else {
-            Vec::new()
         };
         let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
@@ -222,6 +243,45 @@ impl<'a> Layer<'a> {
             )
         };
         self.findings.push(finding);
+    }
+
+    /// Between the two posts of a corner stands no panel: they must not overlap, and the sphere must not pass.
+    fn corner_gap(&mut self, a: Support, b: Support, clear: Length) {
+        let post = |s: Support| s.post().and_then(|i| self.guard.posts.get(i));
+        let (Some(p), Some(q)) = (post(a), post(b)) else { return };
+        let square = |post: &Post| {
+            // A hair smaller, so that posts that touch do not overlap.
+            let half = (post.side / 2).millimetres() - Length::NOISE.millimetres();
+            let (u, v) = (direction(post.rotation) * half, left(direction(post.rotation)) * half);
+            let ring: LineString<f64> =
+                [post.at + u + v, post.at + v - u, post.at - u - v, post.at + u - v].into_iter().collect();
+            Polygon::new(ring, Vec::new())
+        };
+        let place = Place { post: Some(p.id.clone()), ..self.place.clone().with_point((p.at + q.at) / 2.0) };
+        let limit = self.settings.rules.limit(LimitKind::Opening);
+        if square(p).intersects(&square(q)) {
+            self.findings.push(
+                Finding::error(
+                    Code::PostsTooNear,
+                    place,
+                    format!("the two posts of this corner, {} and {}, stand in each other", p.id, q.id),
+                )
+                .hint("use a larger corner-setback, or one post at each corner"),
+            );
+        } else if let Some(limit) = limit.filter(|l| clear + self.settings.tolerance >= l.value) {
+            let message =
+                format!("between the two posts of this corner, {} and {}, {} stay open", p.id, q.id, clear.told());
+            self.findings.push(
+                Finding::error(Code::GapLeftOpen, place, message)
+                    .hint("use a smaller corner-setback, or one post at each corner")
+                    .rule(RuleRef {
+                        set: self.settings.rules.name.clone(),
+                        section: limit.section.clone(),
+                        limit: limit.value,
+                        actual: clear,
+                    }),
+            );
+        }
     }
 
     fn name(&self, support: Support) -> String {

@@ -157,7 +157,7 @@ fn check_angles(at: &LayoutPanel, line: &Line, from: &Face, to: &Face, record: &
 fn check_edges(layout: &Layout, at: &LayoutPanel, line: &Line, from: &Face, to: &Face, record: &mut Record) {
     let panel = &at.panel;
     // A panel for an opening that was measured on site is as much longer as the opening is.
-    let on_site = (at.span.clear - panel.span).millimetres();
+    let on_site = at.measured.map_or(0.0, |_| (at.span.clear - panel.span).millimetres());
     let clearances = (panel.clearance_left + panel.clearance_right).millimetres() + on_site;
     let mut worst: f64 = 0.0;
     for cut in &panel.cuts {

@@ -15,6 +15,7 @@ mod elevation;
 mod grid;
 mod label;
 mod model;
+mod names;
 mod plan;
 mod running;
 #[cfg(test)]
@@ -33,5 +34,6 @@ pub use elevation::elevation;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
+pub use names::layer_names;
 pub use plan::{plan, plan_beside};
 pub use tables::tables;

@@ -1,5 +1,7 @@
 //! Drawings -> SVG on paper millimetres, one group a layer, with real text.
 
+use std::collections::BTreeMap;
+
 use svg::Node;
 use svg::node::element::Element;
 
@@ -15,6 +17,11 @@ const FACES: &str = "DejaVu Sans Condensed, DejaVu Sans, Liberation Sans Narrow,
 
 /// One SVG of some drawings, each below the one before; `context` stands behind the first, in its coordinates.
 pub fn document(drawings: &[&Drawing], context: &[Item]) -> String {
+    named(drawings, context, &BTreeMap::new())
+}
+
+/// The same with other names for the groups of our layers, where the job has its own.
+pub fn named(drawings: &[&Drawing], context: &[Item], names: &BTreeMap<Layer, String>) -> String {
     let width = drawings.iter().map(|d| (d.high.x - d.low.x) / d.paper).fold(0.0, f64::max) + 2.0 * MARGIN_MM;
     let mut top = MARGIN_MM;
     let mut sheets = Vec::new();
@@ -35,7 +42,7 @@ pub fn document(drawings: &[&Drawing], context: &[Item]) -> String {
     root.append(title);
     root.append(background(width, top));
     for layer in Layer::ALL {
-        let mut group = layer_group(layer);
+        let mut group = layer_group(layer, names.get(&layer).map_or(layer.name(), String::as_str));
         for (index, sheet) in sheets.iter().enumerate() {
             let behind = if index == 0 { context } else { &[] };
             for item in behind.iter().chain(&sheet.drawing.items).filter(|i| i.layer == layer) {
@@ -72,9 +79,9 @@ fn background(width: f64, height: f64) -> Element {
     rect
 }
 
-fn layer_group(layer: Layer) -> Element {
+fn layer_group(layer: Layer, name: &str) -> Element {
     let mut group = element("g");
-    group.assign("id", layer.name());
+    group.assign("id", legal(name));
     group.assign("fill", "none");
     group.assign("stroke", layer.colour().1);
     group.assign("stroke-width", decimal(f64::from(layer.pen()) / 100.0, 2));

@@ -180,7 +180,8 @@ def opening():
 
 
 def curved():
-    """One edge is an arc (a half circle of 72 in radius, bulge 1). Inches."""
+    """One edge is an arc (a half circle of 72 in radius, bulge 1) that touches the sides beside it: the rail line keeps it
+    as an arc of 68 in, divided into six straight panels, with a post where arc and sides touch. Inches."""
     doc, _ = new()
     path(doc, "A-DECK-EDGE", [(0, 0, 0), (144, 0, 0), (144, 96, 1), (0, 96, 0)], closed=True, fmt="xyb")
     box(doc, "A-WALL", -24, -6, 168, 0)
@@ -254,6 +255,59 @@ def attribute_posts():
     return doc
 
 
+def circle():
+    """A round deck: one CIRCLE of 124 in radius. The run closes on itself with fifteen equal panels. Inches."""
+    doc, msp = new()
+    msp.add_circle((300, 200), 124, on(doc, "A-DECK-EDGE"))
+    return doc
+
+
+def rounded():
+    """Loose lines and ARCs: a corner rounded with 48 in that touches both its edges, and an edge bowed inward that
+    meets its neighbours in corners. A gate takes its part of the bow. Inches."""
+    doc, msp = new()
+    edge = on(doc, "A-DECK-EDGE")
+    msp.add_line((0, 144), (0, 48), edge)
+    msp.add_arc((48, 48), 48, 180, 270, dxfattribs=edge)
+    msp.add_line((48, 0), (120, 0), edge)
+    msp.add_arc((210, -120), 150, 53.13010235415598, 126.86989764584402, dxfattribs=edge)
+    msp.add_line((300, 0), (300, 144), edge)
+    box(doc, "A-WALL", -24, 144, 324, 150)
+    box(doc, "GATE", 192, 24, 228, 36)
+    return doc
+
+
+def spline():
+    """One edge is a SPLINE and one half of an ELLIPSE: both are laid out by arcs within half a millimetre, which is
+    said. Inches."""
+    doc, msp = new()
+    edge = on(doc, "A-DECK-EDGE")
+    msp.add_spline(dxfattribs=edge, degree=3).set_open_uniform([(0, 120), (-40, 60), (60, 0), (150, 0)])
+    msp.add_ellipse((150, 60), major_axis=(0, 60), ratio=0.75, start_param=3.141592653589793,
+                    end_param=6.283185307179586, dxfattribs=edge)
+    msp.add_line((150, 120), (0, 120), edge)
+    return doc
+
+
+def touching_boxes():
+    """The deck in two outlines that share an edge, one shorter than the other: the shared stretch lies inside the deck
+    and gets no guard; one run goes around both. Inches."""
+    doc, _ = new()
+    box(doc, "A-DECK-EDGE", 0, 0, 120, 96)
+    box(doc, "A-DECK-EDGE", 120, 0, 240, 60)
+    return doc
+
+
+def neck():
+    """Two parts joined by a neck of 6 in, narrower than twice the inset: the rail line goes straight past it on both
+    sides, which is said. Inches."""
+    doc, _ = new()
+    left, right = [(0, 0), (120, 0), (120, 45)], [(150, 45), (150, 0), (270, 0)]
+    points = left + right + [(270, 96), (150, 96), (150, 51), (120, 51), (120, 96), (0, 96)]
+    path(doc, "A-DECK-EDGE", points, closed=True)
+    return doc
+
+
 CASES = {
     "lakeside": lakeside_plan,
     "l-shape": l_shape,
@@ -275,6 +329,11 @@ CASES = {
     "hot-tub": hot_tub,
     "xref": xref,
     "attribute-posts": attribute_posts,
+    "circle": circle,
+    "rounded": rounded,
+    "spline": spline,
+    "touching-boxes": touching_boxes,
+    "neck": neck,
 }
 
 # Further files of a case.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use plumbrail::base::Length;
-use plumbrail::catalog::{BalusterStyle, Bays};
+use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts};
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
 ///
@@ -58,8 +58,14 @@ pub struct Layout {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
     pub formats: Vec<Format>,
+    /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
+    #[arg(long, conflicts_with = "in_place")]
+    pub attach: bool,
+    /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
+    #[arg(long)]
+    pub in_place: bool,
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
@@ -71,6 +77,8 @@ pub struct Layout {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
+    /// <plan>.rail.dxf: the plan with the rail layers in it, its own bytes as they were
+    Rail,
     /// layout.dxf: the rail layers as a drawing of their own
     Dxf,
     /// plan.svg and panels/*.svg
@@ -174,12 +182,18 @@ pub struct Shared {
     /// Layers of a role (edge, wall, opening, post, stair); the pattern takes * and ?
     #[arg(long = "layer", value_name = "ROLE=PATTERN")]
     pub layers: Vec<String>,
+    /// What stands in place of RAIL in the names of the layers that are written, for example A-FLOR-HRAL
+    #[arg(long, value_name = "PREFIX")]
+    pub layer_prefix: Option<String>,
     /// Distance from the deck edge to the rail line
     #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true)]
     pub inset: Option<Length>,
     /// How a stretch is divided: equal, stock or cost
     #[arg(long, value_name = "POLICY", value_parser = bays)]
     pub bays: Option<Bays>,
+    /// Posts at a corner: one, or two held back from it
+    #[arg(long, value_name = "one|two", value_parser = corner_posts)]
+    pub corner_posts: Option<CornerPosts>,
     /// How balusters are divided: centred, even or punched
     #[arg(long, value_name = "STYLE", value_parser = balusters)]
     pub balusters: Option<BalusterStyle>,
@@ -205,6 +219,14 @@ fn bays(text: &str) -> Result<Bays, String> {
         "stock" => Ok(Bays::Stock),
         "cost" => Ok(Bays::Cost),
         _ => Err("write equal, stock or cost".to_owned()),
+    }
+}
+
+fn corner_posts(text: &str) -> Result<CornerPosts, String> {
+    match text {
+        "one" => Ok(CornerPosts::One),
+        "two" => Ok(CornerPosts::Two),
+        _ => Err("write one or two".to_owned()),
     }
 }
 

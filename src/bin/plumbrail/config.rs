@@ -9,6 +9,7 @@ use plumbrail::base::{Finding, Refusal, Severity, Unit};
 use plumbrail::catalog::{self, Job, LayerPatterns, RailSystem, RuleSet, Settings};
 
 use crate::args::Shared;
+use crate::map::{self, Bytes};
 
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,20 +48,20 @@ impl From<Status> for ExitCode {
 }
 
 /// Bytes of a user's file, or of standard input for `-`.
-pub fn read(path: &Path) -> Result<Vec<u8>> {
+pub fn read(path: &Path) -> Result<Bytes> {
     if path == Path::new("-") {
         let mut bytes = Vec::new();
         std::io::stdin().lock().read_to_end(&mut bytes).context("cannot read standard input")?;
-        return Ok(bytes);
+        return Ok(Bytes::Read(bytes));
     }
     if path.is_dir() {
         bail!("{} is a folder; name the DXF file in it", path.display());
     }
-    std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))
+    map::open(path).with_context(|| format!("cannot read {}", path.display()))
 }
 
 fn read_text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
+    String::from_utf8(read(path)?.to_vec()).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
 }
 
 /// The job's settings: the command line wins over the job file, the job file over the defaults.
@@ -85,9 +86,11 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
     job.units = shared.units.clone().or(job.units);
     job.inset = shared.inset.or(job.inset);
     job.bays = shared.bays.or(job.bays);
+    job.corner_posts = shared.corner_posts.or(job.corner_posts);
     job.balusters = shared.balusters.or(job.balusters);
     job.mark = shared.mark.or(job.mark);
     job.longest_panel = shared.longest_panel.or(job.longest_panel);
+    job.layer_prefix = shared.layer_prefix.clone().or(job.layer_prefix);
     job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);
     let mut settings = Settings::new(job, system, rules)?;
     if let Some(path) = &shared.measured {

@@ -9,12 +9,13 @@ use plumbrail::base::{Code, Finding, Place, Refusal};
 use plumbrail::cad::{self, External, Reference};
 
 use crate::args::{MessageFormat, Source};
+use crate::map::Bytes;
 use crate::{config, converter, messages};
 
 /// A plan that was opened.
 pub struct Input {
     /// A drawing, or what else stands in the file.
-    pub bytes: Vec<u8>,
+    pub bytes: Bytes,
     /// What was done to the file before it is read.
     pub findings: Vec<Finding>,
     /// Folders in which references are looked for.
@@ -38,7 +39,7 @@ impl Input {
                      drawing made from it"
                 );
                 findings.push(Finding::note(Code::DwgConverted, Place::none(), message));
-                dxf
+                Bytes::Read(dxf)
             }
             Err(error) => {
                 if let Some(refusal) = error.downcast_ref::<Refusal>() {
@@ -50,6 +51,11 @@ impl Input {
         let beside = (path != Path::new("-")).then(|| path.parent().map(Path::to_path_buf)).flatten();
         let folders = source.xref.iter().cloned().chain(beside).collect();
         Ok(Self { bytes, findings, folders, source: source.clone(), opened: RefCell::default() })
+    }
+
+    /// Takes the bytes into memory: a file that is replaced must not be mapped.
+    pub fn detach(&mut self) {
+        self.bytes = Bytes::Read(self.bytes.to_vec());
     }
 
     /// The drawing of an external reference: a file beside or below the plan, or a folder named by `--xref`. Of its path
@@ -66,7 +72,7 @@ impl Input {
             });
         };
         let bytes = config::read(&path).map_err(|e| format!("{e:#}"))?;
-        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or(bytes);
+        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or_else(|| bytes.to_vec());
         self.opened.borrow_mut().insert(file.clone(), path);
         Ok(External { file, bytes })
     }

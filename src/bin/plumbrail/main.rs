@@ -5,6 +5,7 @@ mod commands;
 mod config;
 mod converter;
 mod input;
+mod map;
 mod messages;
 mod output;
 

@@ -18,22 +18,47 @@ pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format
         }
         return;
     }
-    for (i, finding) in sorted.iter().enumerate() {
-        let alike = |f: &&&Finding| f.severity == Severity::Note && f.code == finding.code;
-        let count = sorted.iter().filter(alike).count();
-        if finding.severity != Severity::Note || count < FOLDED {
-            eprint!("{}", text(file, frame, finding));
-        } else if !sorted.iter().take(i).any(|f| alike(&f)) {
-            let more: Vec<&str> =
-                sorted.iter().filter(alike).skip(1).filter_map(|f| f.place.panel.as_deref()).collect();
-            let places = if more.is_empty() { String::new() } else { format!(": {}", more.join(", ")) };
-            eprintln!("{}  and {} more like it{places}", text(file, frame, finding), count - 1);
+    let (notes, weighty): (Vec<&Finding>, Vec<&Finding>) =
+        sorted.into_iter().partition(|f| f.severity == Severity::Note);
+    for finding in weighty {
+        eprint!("{}", text(file, frame, finding));
+    }
+    for alike in by_code(notes) {
+        match alike.as_slice() {
+            [first, others @ ..] if alike.len() >= FOLDED => {
+                eprintln!("{}  and {} more like it{}", text(file, frame, first), others.len(), panels(others));
+            }
+            few => few.iter().for_each(|f| eprint!("{}", text(file, frame, f))),
         }
     }
 }
 
 /// Notes of one kind are told one by one below this many, else the first with the places of the others.
 const FOLDED: usize = 3;
+
+/// So many of those places are named: more than a terminal line of them, nobody reads.
+const NAMED: usize = 16;
+
+/// Notes of a kind together, in the order of the first of each.
+fn by_code(notes: Vec<&Finding>) -> Vec<Vec<&Finding>> {
+    let mut groups: Vec<Vec<&Finding>> = Vec::new();
+    for note in notes {
+        match groups.iter_mut().find(|g| g.first().is_some_and(|f| f.code == note.code)) {
+            Some(group) => group.push(note),
+            None => groups.push(vec![note]),
+        }
+    }
+    groups
+}
+
+fn panels(findings: &[&Finding]) -> String {
+    let named: Vec<&str> = findings.iter().filter_map(|f| f.place.panel.as_deref()).collect();
+    let more = if named.len() > NAMED { " ..." } else { "" };
+    match named.get(..NAMED.min(named.len())) {
+        None | Some([]) => String::new(),
+        Some(shown) => format!(": {}{more}", shown.join(", ")),
+    }
+}
 
 fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     let place = &finding.place;

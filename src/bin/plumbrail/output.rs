@@ -2,26 +2,67 @@
 //! before is put back.
 
 use std::fs;
-use std::io::Write;
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
+use plumbrail::write::graft::Graft;
 use tempfile::NamedTempFile;
 
+/// What a file is to hold.
+pub enum Content<'a> {
+    /// These bytes.
+    Bytes(Vec<u8>),
+    /// The user's drawing with ours in it, put together while it is written.
+    Graft(Graft, &'a [u8]),
+}
+
+impl Content<'_> {
+    fn write_to(&self, out: &mut impl Write) -> io::Result<()> {
+        match self {
+            Content::Bytes(bytes) => out.write_all(bytes),
+            Content::Graft(graft, bytes) => graft.write_to(bytes, out),
+        }
+    }
+}
+
 /// A file to be written.
-pub struct File {
+pub struct File<'a> {
     /// Path below the output folder.
     pub name: String,
     /// Content.
-    pub bytes: Vec<u8>,
+    pub content: Content<'a>,
 }
 
-/// Writes all files below `folder`, or none. `keep` is a file that must not be overwritten: the user's plan. `stale`
-/// are files of an earlier run that would contradict this one; they go with it.
-pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> Result<()> {
+impl File<'_> {
+    /// A file of these bytes.
+    pub const fn new(name: String, bytes: Vec<u8>) -> Self {
+        Self { name, content: Content::Bytes(bytes) }
+    }
+}
+
+/// What becomes of the files that are there.
+pub struct There<'a> {
+    /// Files of an earlier run that would contradict this one; they go with it.
+    pub stale: Vec<PathBuf>,
+    /// The user's plan, which no output overwrites.
+    pub plan: &'a Path,
+    /// What takes the plan's place, if that was asked for; the plan as it was is kept beside it.
+    pub in_place: Option<Content<'a>>,
+}
+
+impl There<'_> {
+    /// Nothing that concerns the outputs.
+    pub fn nothing() -> Self {
+        Self { stale: Vec::new(), plan: Path::new(""), in_place: None }
+    }
+}
+
+/// Writes all files below `folder`, or none.
+pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()> {
     for file in files {
         let target = folder.join(&file.name);
-        if same(&target, keep) {
+        if same(&target, there.plan) {
             bail!("{} is the plan itself and is not overwritten; name another folder with --out", target.display());
         }
         if target.is_dir() {
@@ -29,7 +70,7 @@ pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> R
         }
     }
     let mut made = Vec::new();
-    let written = stage(folder, files, &mut made).and_then(|staged| move_in(staged, stale));
+    let written = stage_all(folder, files, &mut made).and_then(|staged| move_in(staged, there));
     if written.is_err() {
         // Deepest first; one that holds something stays.
         made.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
@@ -38,7 +79,7 @@ pub fn write(folder: &Path, files: &[File], stale: &[PathBuf], keep: &Path) -> R
 }
 
 /// Writes each file beside its place; `made` takes the folders that were not there before.
-fn stage(folder: &Path, files: &[File], made: &mut Vec<PathBuf>) -> Result<Vec<(NamedTempFile, PathBuf)>> {
+fn stage_all(folder: &Path, files: &[File<'_>], made: &mut Vec<PathBuf>) -> Result<Vec<(NamedTempFile, PathBuf)>> {
     let mut staged = Vec::with_capacity(files.len());
     for file in files {
         let target = folder.join(&file.name);
@@ -46,19 +87,20 @@ fn stage(folder: &Path, files: &[File], made: &mut Vec<PathBuf>) -> Result<Vec<(
         let missing: Vec<&Path> = parent.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
         made.extend(missing.into_iter().rev().map(Path::to_path_buf));
         fs::create_dir_all(parent).with_context(|| format!("cannot make the folder {}", parent.display()))?;
-        let mut temp =
-            NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
-        temp.write_all(&file.bytes).with_context(|| format!("cannot write {}", target.display()))?;
+        let temp = stage(&file.content, &target)?;
+        readable(temp.as_file())?;
         staged.push((temp, target));
     }
     Ok(staged)
 }
 
 /// Moves all staged files into their places and the stale ones away, or puts everything back.
-fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, stale: &[PathBuf]) -> Result<()> {
+fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, there: &There<'_>) -> Result<()> {
+    let plan = there.in_place.as_ref().map(|content| stage_plan(content, there.plan)).transpose()?;
     let mut done = Moves(Vec::new());
-    let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, target));
-    let moved = moved.and_then(|()| stale.iter().try_for_each(|path| done.set_aside(path)));
+    let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, &target));
+    let moved = moved.and_then(|()| there.stale.iter().try_for_each(|path| done.set_aside(path)));
+    let moved = moved.and_then(|()| plan.into_iter().try_for_each(|(temp, plan)| done.replace(temp, &plan)));
     match moved {
         Ok(()) => done.finish(),
         Err(error) => {
@@ -69,24 +111,56 @@ fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, stale: &[PathBuf]) -> Result<(
     Ok(())
 }
 
-fn same(a: &Path, b: &Path) -> bool {
+/// Writes a content beside the place where it is to be.
+fn stage(content: &Content<'_>, target: &Path) -> Result<NamedTempFile> {
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut temp = NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
+    let mut out = BufWriter::with_capacity(1 << 16, temp.as_file_mut());
+    let written = content.write_to(&mut out).and_then(|()| out.flush());
+    drop(out);
+    written.with_context(|| format!("cannot write {}", target.display()))?;
+    Ok(temp)
+}
+
+/// The same for the plan itself, which keeps its permissions. What a link points to is replaced, not the link.
+fn stage_plan(content: &Content<'_>, plan: &Path) -> Result<(NamedTempFile, PathBuf)> {
+    let plan = plan.canonicalize().with_context(|| format!("cannot find {}", plan.display()))?;
+    let temp = stage(content, &plan)?;
+    temp.as_file().set_permissions(fs::metadata(&plan)?.permissions())?;
+    Ok((temp, plan))
+}
+
+/// The first name that is free: `plan.dxf.bak`, `plan.dxf.bak2` ... An older backup is never lost.
+fn backup_of(plan: &Path) -> PathBuf {
+    let name = plan.file_name().unwrap_or_default().to_string_lossy();
+    let numbers = std::iter::once(String::new()).chain((2_u64..).map(|n| n.to_string()));
+    let mut names = numbers.map(|number| plan.with_file_name(format!("{name}.bak{number}")));
+    names.find(|path| !path.exists()).unwrap_or_default()
+}
+
+/// Whether two paths lead to one file.
+pub fn same(a: &Path, b: &Path) -> bool {
     match (a.canonicalize(), b.canonicalize()) {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     }
 }
 
-/// Moves that were made: the place, and where what stood there before lies now.
-struct Moves(Vec<(PathBuf, Option<PathBuf>)>);
+/// Moves that were made.
+struct Moves(Vec<Move>);
+
+struct Move {
+    place: PathBuf,
+    /// Where what stood there before lies now.
+    old: Option<PathBuf>,
+    /// Whether it shall stay there.
+    is_kept: bool,
+}
 
 impl Moves {
-    fn put(&mut self, temp: NamedTempFile, target: PathBuf) -> Result<()> {
-        self.set_aside(&target)?;
-        readable(temp.as_file())?;
-        temp.persist(&target).with_context(|| format!("cannot write {}", target.display()))?;
-        if let Some(last) = self.0.last_mut() {
-            last.0 = target;
-        }
+    fn put(&mut self, temp: NamedTempFile, target: &Path) -> Result<()> {
+        self.set_aside(target)?;
+        temp.persist(target).with_context(|| format!("cannot write {}", target.display()))?;
         Ok(())
     }
 
@@ -101,22 +175,31 @@ impl Moves {
             fs::rename(path, &aside).with_context(|| format!("cannot replace {}", path.display()))?;
             old = Some(aside);
         }
-        self.0.push((path.to_path_buf(), old));
+        self.0.push(Move { place: path.to_path_buf(), old, is_kept: false });
+        Ok(())
+    }
+
+    /// Takes the plan's place; the plan stays beside it.
+    fn replace(&mut self, temp: NamedTempFile, plan: &Path) -> Result<()> {
+        let backup = backup_of(plan);
+        fs::rename(plan, &backup).with_context(|| format!("cannot keep {} as a backup", plan.display()))?;
+        self.0.push(Move { place: plan.to_path_buf(), old: Some(backup), is_kept: true });
+        temp.persist(plan).with_context(|| format!("cannot write {}", plan.display()))?;
         Ok(())
     }
 
     /// Puts back what was there; what cannot be put back is left beside its place.
     fn undo(self) {
-        for (target, old) in self.0.into_iter().rev() {
+        for Move { place, old, .. } in self.0.into_iter().rev() {
             match old {
-                Some(old) => drop(fs::rename(old, target)),
-                None => drop(fs::remove_file(target)),
+                Some(old) => drop(fs::rename(old, place)),
+                None => drop(fs::remove_file(place)),
             }
         }
     }
 
     fn finish(self) {
-        for old in self.0.into_iter().filter_map(|(_, old)| old) {
+        for old in self.0.into_iter().filter(|moved| !moved.is_kept).filter_map(|moved| moved.old) {
             drop(fs::remove_file(old));
         }
     }

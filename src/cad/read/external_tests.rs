@@ -185,6 +185,17 @@ fn references_nest_and_circles_end() {
 }
 
 #[test]
+fn a_reference_placed_many_times_ends_like_a_block() {
+    let child = drawing(MM, "", "", &format!("0|MTEXT|8|EDGE|1|{}|10|0|20|0|", "x".repeat(60_000)));
+    let plan = drawing(MM, "", &refers("D", "d", 4), &placed("D", "XREF", "70|1000|71|1000|"));
+    let read = read_with(&plan, &[("d", child)]);
+    assert!((1000..6000).contains(&read.entities.len()), "{}", read.entities.len());
+    let [note, end] = &read.findings[..] else { panic!("two findings, not {:?}", told(&read)) };
+    assert_eq!((note.code, end.code, end.place.handle), (Code::ExternalRead, Code::TooManyInserts, Some(0xf1)));
+    assert!(end.message.ends_with("the rest was left out from here on"), "{}", end.message);
+}
+
+#[test]
 fn a_reference_in_a_block_and_without_a_giver() {
     let block = format!("0|BLOCK|8|0|2|B|70|0|10|0|20|0|{}0|ENDBLK|", placed("D", "0", ""));
     let plan = drawing(MM, "", &(refers("D", "d", 4) + &block), &placed("B", "XREF", ""));

@@ -157,6 +157,9 @@ fn coordinates_beyond_all_plans_are_refused() {
     }
     let huge_bulge = "0|LWPOLYLINE|8|EDGE|10|0|20|0|42|1e300|10|1|20|0|";
     assert_eq!(codes(&ok(&drawing("", huge_bulge))), [Code::CoordinateRefused]);
+    let hardly_bulged = block("B", "0|LWPOLYLINE|8|EDGE|10|0|20|0|42|1e-308|10|100|20|0|");
+    let uneven = drawing(&hardly_bulged, "0|INSERT|8|X|2|B|10|0|20|0|41|2|");
+    assert_eq!(codes(&ok(&uneven)), [Code::CoordinateRefused]);
     let scaled = drawing(&block("B", LINE), "0|INSERT|8|X|2|B|10|0|20|0|41|1e200|");
     assert_eq!(codes(&ok(&scaled)), [Code::CoordinateRefused]);
 }
@@ -201,7 +204,7 @@ fn hidden_layers_are_told_once() {
     assert_eq!(
         told,
         [
-            "1 entities are set invisible and were left out",
+            "1 entity is set invisible and was left out",
             "layer EDGE is frozen: 2 entities on it left out",
             "layer EDGE-OFF is switched off: 1 entity on it left out",
             "layer EDGE-DRAFT is not plotted: 1 entity on it used all the same",
@@ -255,6 +258,37 @@ fn circles_and_towers_of_blocks_end() {
 
     let array = drawing(&block("N", ""), "0|INSERT|8|EDGE|2|N|10|0|20|0|70|32767|71|32767|");
     assert_eq!(codes(&ok(&array)), [Code::TooManyInserts]);
+}
+
+#[test]
+fn a_small_file_cannot_ask_for_any_amount_of_memory() {
+    let long = block("L", &format!("0|MTEXT|8|EDGE|1|{}|10|0|20|0|", "x".repeat(60_000)));
+    let array = drawing(&long, "0|INSERT|8|X|2|L|10|0|20|0|70|1000|71|1000|");
+    let drawing_ = ok(&array);
+    assert_eq!(codes(&drawing_), [Code::TooManyInserts]);
+    assert!(drawing_.entities.len() < 6000);
+    let ellipses = "0|ELLIPSE|8|EDGE|10|0|20|0|11|2e8|21|0|40|0.9|".repeat(400);
+    assert_eq!(codes(&ok(&drawing("", &ellipses))), [Code::TooManyInserts]);
+}
+
+#[test]
+fn a_small_file_cannot_ask_for_any_amount_of_time() {
+    let array = |name: &str| format!("0|INSERT|8|X|2|{name}|10|0|20|0|41|0.9|70|1000|71|1000|");
+    // 30 half circles of radius 1e8 mm are more points than one curve may have, and are refused each time.
+    let arcs = "10|-1e8|20|0|42|1|10|1e8|20|0|42|1|".repeat(15);
+    let arcs = block("ARCS", &format!("0|LWPOLYLINE|8|EDGE|70|1|{arcs}"));
+    let read = ok(&drawing(&arcs, &array("ARCS")));
+    assert_eq!((read.entities.len(), codes(&read)), (0, vec![Code::CoordinateRefused, Code::TooManyInserts]));
+    // What is too far out is looked at each time all the same.
+    let far = block("FAR", &format!("0|LWPOLYLINE|8|EDGE|70|0|{}10|1e9|20|0|", "10|1|20|0|".repeat(20_000)));
+    let read = ok(&drawing(&far, &array("FAR")));
+    assert_eq!((read.entities.len(), codes(&read)), (0, vec![Code::CoordinateRefused, Code::TooManyInserts]));
+    // The end is told also at a record of which another thing with the same code was told.
+    let name = "N".repeat(16_000);
+    let itself = block(&name, &format!("0|INSERT|8|EDGE|2|{name}|10|0|20|0|"));
+    let read = ok(&drawing(&itself, &array(&name)));
+    let told: Vec<bool> = read.findings.iter().map(|f| f.message.contains("from here on")).collect();
+    assert_eq!((told, codes(&read)), (vec![false, true], vec![Code::TooManyInserts; 2]));
 }
 
 #[test]

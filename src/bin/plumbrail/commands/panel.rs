@@ -13,7 +13,7 @@ use super::print;
 use crate::args::{MessageFormat, Panel};
 use crate::config::{self, Status};
 use crate::messages;
-use crate::output::{self, File};
+use crate::output::{self, File, There};
 
 pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     anyhow::ensure!(args.opening > Length::ZERO, "the opening must be more than nothing");
@@ -24,8 +24,9 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
         let drawing = sheet::elevation(&outcome.layout, panel);
         let name = path.file_name().context("--svg needs a file name")?.to_string_lossy().into_owned();
         let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let bytes = write::svg::document(&[&drawing], &[]).into_bytes();
-        output::write(folder, &[File { name, bytes }], &[], Path::new(""))?;
+        let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
+        let bytes = write::svg::named(&[&drawing], &[], &names).into_bytes();
+        output::write(folder, &[File::new(name, bytes)], &There::nothing())?;
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
     if args.json {
