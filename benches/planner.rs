@@ -9,7 +9,7 @@ use divan::counter::ItemsCount;
 use plumbrail::base::{Frame, Point, plane::point};
 use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
 use plumbrail::catalog::{Inside, Job, Settings, rules_named, system_named};
-use plumbrail::deck::{self, Plan};
+use plumbrail::deck::{self, Chain, Edge, Plan};
 use plumbrail::guard;
 
 const SIZES: [i32; 4] = [1_000, 10_000, 100_000, 1_000_000];
@@ -23,13 +23,13 @@ fn settings() -> Settings {
     Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
 }
 
-/// Corners of a saw-toothed edge, in mm.
-fn saw(edges: i32) -> Vec<Point> {
-    (0..=edges).map(|i| point(f64::from(i) * 2_000.0, f64::from(i % 2) * 900.0)).collect()
+/// Corners of a saw-toothed edge with teeth of `size` mm.
+fn saw(edges: i32, size: f64) -> Vec<Point> {
+    (0..=edges).map(|i| point(f64::from(i) * size, f64::from(i % 2) * 0.45 * size)).collect()
 }
 
-fn entity(from: Point, to: Point, bulge: f64) -> Entity {
-    let vertices = vec![Vertex { at: from, bulge }, Vertex { at: to, bulge: 0.0 }];
+fn entity(from: Point, to: Point) -> Entity {
+    let vertices = vec![Vertex { at: from, bulge: 0.0 }, Vertex { at: to, bulge: 0.0 }];
     Entity {
         shape: Shape::Path { vertices, closed: false },
         layer: "DECK EDGE".to_owned(),
@@ -39,15 +39,16 @@ fn entity(from: Point, to: Point, bulge: f64) -> Entity {
     }
 }
 
-/// The edge as loose lines in no order, every second one drawn backwards.
-fn drawing(edges: i32, bulge: f64) -> Drawing {
-    let points = saw(edges);
+/// The edge as loose lines in no order, every second one drawn backwards. A plan may have 10 km of edge, so a million
+/// lines are short ones.
+fn drawing(edges: i32) -> Drawing {
+    let points = saw(edges, 8.0);
     let mut lines: Vec<Entity> = points
         .windows(2)
         .enumerate()
         .filter_map(|(i, w)| match w {
-            [a, b] if i % 2 == 0 => Some(entity(*a, *b, bulge)),
-            [a, b] => Some(entity(*b, *a, -bulge)),
+            [a, b] if i % 2 == 0 => Some(entity(*a, *b)),
+            [a, b] => Some(entity(*b, *a)),
             _ => None,
         })
         .collect();
@@ -69,13 +70,23 @@ fn drawing(edges: i32, bulge: f64) -> Drawing {
     }
 }
 
-fn plan(edges: i32, bulge: f64, settings: &Settings) -> Plan {
-    deck::plan(&drawing(edges, bulge), settings).unwrap().0
+/// A plan of one open edge, the deck on its right.
+fn plan(points: &[Point], bulge: f64) -> Plan {
+    let edge = |(a, b): (&Point, &Point)| Edge {
+        a: *a,
+        b: *b,
+        bulge,
+        curved: bulge != 0.0,
+        origin: Origin::default(),
+        layer: String::new(),
+    };
+    let edges = points.iter().zip(points.iter().skip(1)).map(edge).collect();
+    Plan { chains: vec![Chain { edges, closed: false }], ..Plan::empty(Frame::default()) }
 }
 
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
 fn chaining(bencher: Bencher<'_, '_>, edges: i32) {
-    let (drawing, settings) = (drawing(edges, 0.0), settings());
+    let (drawing, settings) = (drawing(edges), settings());
     bencher
         .counter(ItemsCount::new(edges.unsigned_abs()))
         .bench_local(|| deck::plan(divan::black_box(&drawing), &settings).unwrap());
@@ -85,7 +96,7 @@ fn chaining(bencher: Bencher<'_, '_>, edges: i32) {
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
 fn straight_edges(bencher: Bencher<'_, '_>, edges: i32) {
     let settings = settings();
-    let plan = plan(edges, 0.0, &settings);
+    let plan = plan(&saw(edges, 2_000.0), 0.0);
     bencher
         .counter(ItemsCount::new(edges.unsigned_abs()))
         .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
@@ -95,7 +106,7 @@ fn straight_edges(bencher: Bencher<'_, '_>, edges: i32) {
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
 fn arcs(bencher: Bencher<'_, '_>, edges: i32) {
     let settings = settings();
-    let plan = plan(edges, 0.1, &settings);
+    let plan = plan(&saw(edges, 2_000.0), 0.1);
     bencher
         .counter(ItemsCount::new(edges.unsigned_abs()))
         .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
@@ -105,13 +116,7 @@ fn arcs(bencher: Bencher<'_, '_>, edges: i32) {
 #[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 3, sample_size = 1)]
 fn bays(bencher: Bencher<'_, '_>, bays: i32) {
     let settings = settings();
-    let mut plan = plan(2, 0.0, &settings);
-    for chain in &mut plan.chains {
-        chain.edges.truncate(1);
-        for edge in &mut chain.edges {
-            edge.b = edge.a + point(f64::from(bays) * 2_500.0, 0.0);
-        }
-    }
+    let plan = plan(&[point(0.0, 0.0), point(f64::from(bays) * 2_500.0, 0.0)], 0.0);
     bencher
         .counter(ItemsCount::new(bays.unsigned_abs()))
         .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
