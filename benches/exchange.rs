@@ -115,7 +115,10 @@ fn scanned() -> usize {
 
 fn entities() -> usize {
     let wanted = |layer: &str| layer == "A-DECK-EDGE" || layer == "A-WALL";
-    read(plan(), &ReadOptions { units: None, wanted: &wanted }).unwrap().entities.len()
+    read(plan(), &ReadOptions { units: None, wanted: &wanted, externals: &plumbrail::cad::no_externals })
+        .unwrap()
+        .entities
+        .len()
 }
 
 fn written() -> usize {
