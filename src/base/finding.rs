@@ -130,6 +130,8 @@ codes! {
     EdgePassed = "edge-passed",
     /// A curve is so tight that straight panels leave it by more than the setting.
     CurveTooTight = "curve-too-tight",
+    /// Keep-out zones leave no place for posts.
+    PostsKeptOut = "posts-kept-out",
     /// A drawn post stands on no rail line.
     PostNotUsed = "post-not-used",
     /// A drawn post stands off the rail line and bends it.

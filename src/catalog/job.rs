@@ -63,7 +63,7 @@ pub enum Inside {
 
 /// Layer name patterns by role: `*` and `?`, without regard to case.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
 pub struct LayerPatterns {
     /// Deck edges.
     pub edge: Vec<String>,
@@ -75,6 +75,10 @@ pub struct LayerPatterns {
     pub post: Vec<String>,
     /// Stairs.
     pub stair: Vec<String>,
+    /// Zones in which no line post may stand.
+    pub keep_out: Vec<String>,
+    /// Joists, whose centres line posts prefer.
+    pub joist: Vec<String>,
 }
 
 /// Title block facts; all optional, none is guessed.

@@ -125,6 +125,10 @@ pub struct Plan {
     pub zones: Vec<Zone>,
     /// Posts.
     pub posts: Vec<DrawnPost>,
+    /// Convex zones in which no line post may stand.
+    pub keep_out: Vec<Vec<Point>>,
+    /// Joists, straight.
+    pub joists: Vec<(Point, Point)>,
     /// What the user changed in an earlier layout.
     pub edits: Edits,
     /// Background.
@@ -140,6 +144,8 @@ impl Plan {
             walls: Vec::new(),
             zones: Vec::new(),
             posts: Vec::new(),
+            keep_out: Vec::new(),
+            joists: Vec::new(),
             edits: Edits::none(),
             outlines: Vec::new(),
         }
@@ -164,10 +170,11 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
             list.push(entity);
         }
     }
-    let [edges, openings, post_entities, stairs, wall_entities] = by_role;
+    let [edges, openings, post_entities, stairs, wall_entities, zones_out, joists] = by_role;
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
     levels::tell(&edges, drawing.frame.unit, &mut findings);
+    let joists = walls(&joists).into_iter().map(|w| (w.a, w.b)).collect();
     let walls = walls(&wall_entities);
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
@@ -180,12 +187,13 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
     zones.extend(zones::stairs(&stairs));
     let mut posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
+    let keep_out = zones::keep_out(&zones_out);
     let (edits, kept) = edits(drawing, &mut findings);
     posts.extend(kept);
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
-    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, edits, outlines }, findings))
+    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, keep_out, joists, edits, outlines }, findings))
 }
 
 fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {

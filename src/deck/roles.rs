@@ -15,11 +15,16 @@ pub enum Role {
     Stair,
     /// House walls.
     Wall,
+    /// Zones in which no line post may stand.
+    KeepOut,
+    /// Joists, whose centres line posts prefer.
+    Joist,
 }
 
 impl Role {
     /// All roles; where a layer's name fits several, the first one of this order wins.
-    pub const ALL: [Self; 5] = [Self::Edge, Self::Opening, Self::Post, Self::Stair, Self::Wall];
+    pub const ALL: [Self; 7] =
+        [Self::Edge, Self::Opening, Self::Post, Self::Stair, Self::Wall, Self::KeepOut, Self::Joist];
 
     /// Its word in `--layer` and in messages.
     pub const fn word(self) -> &'static str {
@@ -29,6 +34,8 @@ impl Role {
             Self::Post => "post",
             Self::Stair => "stair",
             Self::Wall => "wall",
+            Self::KeepOut => "keep-out",
+            Self::Joist => "joist",
         }
     }
 
@@ -41,6 +48,9 @@ impl Role {
             Self::Post => &["*POST*"],
             Self::Stair => &["*STAIR*", "*A-FLOR-STRS*"],
             Self::Wall => &["*WALL*", "*HOUSE*"],
+            Self::KeepOut => &["*KEEP*OUT*"],
+            // Joists decide where posts stand only when the job says so.
+            Self::Joist => &[],
         }
     }
 }
@@ -75,6 +85,8 @@ impl Roles {
                 Role::Post => &job.post,
                 Role::Stair => &job.stair,
                 Role::Wall => &job.wall,
+                Role::KeepOut => &job.keep_out,
+                Role::Joist => &job.joist,
             };
             if own.is_empty() {
                 patterns.extend(role.default_patterns().iter().map(|p| (role, (*p).to_owned(), false)));

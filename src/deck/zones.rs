@@ -63,6 +63,11 @@ pub fn stairs(entities: &[&Entity]) -> Vec<Zone> {
     grouped(entities, Role::Stair, STAIR_GROUP_MM, |_| None)
 }
 
+/// Keep-out zones: the hull of each outline.
+pub fn keep_out(entities: &[&Entity]) -> Vec<Vec<Point>> {
+    grouped(entities, Role::KeepOut, 0.0, |_| None).into_iter().map(|zone| zone.hull).collect()
+}
+
 struct Group {
     low: Point,
     high: Point,

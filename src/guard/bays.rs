@@ -101,13 +101,13 @@ impl Stretch<'_> {
         divided(self.clear, self.post, self.fewest(self.clear))
     }
 
-    /// Full kits from the left and the remainder last; a remainder too short for a panel is shared with the bay before.
+    /// Full kits from the left and the remainder, which any longer kit may fill, last; a remainder too short for a panel is shared with the bay before.
     fn by_stock(&self) -> Option<Vec<Length>> {
         let longest = self.longest + Length::NOISE;
         let full = self.stock.iter().map(|s| s.span).filter(|s| *s <= longest).max()?;
         let mut spans = Vec::new();
         let mut rest = self.clear;
-        while rest > full + Length::NOISE {
+        while rest > longest {
             spans.push(full);
             rest -= full + self.post;
         }

@@ -206,7 +206,7 @@ fn beneath(chord: &Chord, hull: &[Point], reach: f64) -> Option<(f64, f64)> {
 }
 
 /// The part of a convex polygon (or segment) where `side` is not negative.
-fn clipped(polygon: &[Point], side: impl Fn(&Point) -> f64) -> Vec<Point> {
+pub fn clipped(polygon: &[Point], side: impl Fn(&Point) -> f64) -> Vec<Point> {
     let mut out = Vec::with_capacity(polygon.len() + 2);
     for (p, q) in polygon.iter().zip(polygon.iter().cycle().skip(1)) {
         let (sp, sq) = (side(p), side(q));

@@ -18,6 +18,7 @@ mod spans;
 mod topology;
 mod track;
 mod types;
+mod wishes;
 
 use crate::base::plane::point;
 use crate::base::{Angle, Code, Finding, Length, Place, Point};
@@ -53,7 +54,7 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     for run in nodes::fixed(&lines, plan, settings, &mut findings) {
         let run = curves::divided(run, settings, &mut findings);
         starts.push(guard.posts.len());
-        spans::lay(&run, &mut guard, settings, &plan.edits, &mut findings);
+        spans::lay(&run, &mut guard, settings, plan, &mut findings);
     }
     edits::take_open(&mut guard, &plan.edits);
     edits::keep_ids(&mut guard, &plan.edits, &mut findings);

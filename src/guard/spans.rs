@@ -5,11 +5,12 @@ use geo::{Intersects, LineString, Polygon};
 use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
 use crate::catalog::{Kit, LimitKind, Settings};
-use crate::deck::Edits;
+use crate::deck::Plan;
 
 use super::crowd::square;
 use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
+use super::wishes::Along;
 use super::{bays, edits};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
@@ -23,12 +24,12 @@ const ROUNDING: f64 = 1e-9;
 const REACH_MM: f64 = 300.0;
 
 /// Sets the posts of a run and measures its spans. Posts are numbered along the run.
-pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, edits: &Edits, findings: &mut Vec<Finding>) {
+pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, plan: &Plan, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
     guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
     let (first_post, first_span) = (guard.posts.len(), guard.spans.len());
     let mut layer =
-        Layer { guard, settings, findings, edits, stock: stock(settings), run: number - 1, place: &run.place };
+        Layer { guard, settings, findings, plan, stock: stock(settings), run: number - 1, place: &run.place };
     let ends = ends(run);
     let Some(first) = ends.first() else { return };
     let first = (first, layer.support(first));
@@ -82,7 +83,7 @@ type Turned<'a> = &'a (&'a Node, Angle);
 struct Layer<'a> {
     guard: &'a mut Guard,
     settings: &'a Settings,
-    edits: &'a Edits,
+    plan: &'a Plan,
     stock: Vec<bays::Stock>,
     findings: &'a mut Vec<Finding>,
     run: usize,
@@ -156,9 +157,10 @@ impl<'a> Layer<'a> {
             vec![clear]
         } else {
             let (post, longest) = (self.settings.system.post.side, self.settings.longest_panel);
-            let spans = self.bays(clear);
+            let left = a.0.0.at() + u * to_a;
+            let spans = self.bays(Along { left, way: u, clear });
             let ends = (a.0.0.at(), b.0.at());
-            let (spans, gone) = edits::without_erased(spans, ends, (post, longest), self.edits, self.findings);
+            let (spans, gone) = edits::without_erased(spans, ends, (post, longest), &self.plan.edits, self.findings);
             self.guard.erased.extend(gone);
             spans
         };
@@ -181,18 +183,30 @@ impl<'a> Layer<'a> {
         (b, end)
     }
 
-    fn bays(&self, clear: Length) -> Vec<Length> {
+    fn bays(&mut self, along: Along) -> Vec<Length> {
         let system = &self.settings.system;
+        let keep_out = along.keep_out(self.plan, system.post.side);
+        let joists = along.joists(self.plan);
         let stretch = bays::Stretch {
-            clear,
+            clear: along.clear,
             post: system.post.side,
             longest: self.settings.longest_panel,
             shortest: system.shortest_panel,
             stock: &self.stock,
-            keep_out: &[],
-            joists: &[],
+            keep_out: &keep_out,
+            joists: &joists,
         };
-        bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| vec![clear])
+        bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| {
+            let middle = along.left + along.way * (along.clear.millimetres() / 2.0);
+            let message = format!(
+                "the keep-out zones leave no division of this stretch of {} into panels of at most {}",
+                along.clear.told(),
+                self.settings.longest_panel
+            );
+            let finding = Finding::error(Code::PostsKeptOut, Place::at(middle), message);
+            self.findings.push(finding.hint("make a zone smaller, or draw the posts where they shall stand"));
+            vec![along.clear]
+        })
     }
 
     fn line_posts(&mut self, left: Point, u: Point, spans: &[Length]) -> Vec<Support> {

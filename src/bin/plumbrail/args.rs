@@ -179,7 +179,7 @@ pub struct Shared {
     /// Unit of the drawing: in, ft, mm, cm or m; needed when it is unitless
     #[arg(long, value_name = "UNIT")]
     pub units: Option<String>,
-    /// Layers of a role (edge, wall, opening, post, stair); the pattern takes * and ?
+    /// Layers of a role (edge, wall, opening, post, stair, keep-out, joist); the pattern takes * and ?
     #[arg(long = "layer", value_name = "ROLE=PATTERN")]
     pub layers: Vec<String>,
     /// What stands in place of RAIL in the names of the layers that are written, for example A-FLOR-HRAL

@@ -136,7 +136,11 @@ fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {
             "opening" => &mut out.opening,
             "post" => &mut out.post,
             "stair" => &mut out.stair,
-            _ => bail!("--layer {entry}: there is no role `{role}`; roles are edge, wall, opening, post and stair"),
+            "keep-out" => &mut out.keep_out,
+            "joist" => &mut out.joist,
+            _ => bail!(
+                "--layer {entry}: there is no role `{role}`; roles are edge, wall, opening, post, stair, keep-out and joist"
+            ),
         };
         list.push(pattern.to_owned());
     }
@@ -147,5 +151,7 @@ fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {
         opening: or(out.opening, job.opening),
         post: or(out.post, job.post),
         stair: or(out.stair, job.stair),
+        keep_out: or(out.keep_out, job.keep_out),
+        joist: or(out.joist, job.joist),
     })
 }

@@ -1,0 +1,85 @@
+//! How stretches are divided: by policy, out of keep-out zones, onto joists; and panels for openings measured on site.
+
+use plumbrail::base::Code;
+use plumbrail::catalog::{self, Bays, Inside, Job, LayerPatterns, Settings, read_measured};
+use plumbrail::{Outcome, base};
+
+use crate::drawn::{Insunits, Path, corners, edge, polylines};
+
+fn settings(job: Job) -> Settings {
+    let system = catalog::system_named("composite-36").unwrap();
+    Settings::new(job, system, catalog::rules_named("irc-2021").unwrap()).unwrap()
+}
+
+/// An open edge of 240 in with the deck above it: between end posts of 5 in 230 in are clear.
+fn lay_out(others: &[Path], job: Job) -> Outcome {
+    let mut all = vec![edge(&[[0.0, 0.0], [240.0, 0.0]], false)];
+    all.extend(others.iter().map(|p| Path { layer: p.layer, points: p.points.clone(), closed: p.closed }));
+    let job = Job { inside: Some(Inside::Left), ..job };
+    plumbrail::lay_out(polylines(&all, Insunits::Inch).as_bytes(), "plan.dxf", &settings(job)).unwrap()
+}
+
+/// Spans from the smaller x on.
+fn spans(outcome: &Outcome) -> Vec<f64> {
+    let mut all: Vec<(f64, f64)> =
+        outcome.layout.panels.iter().map(|p| (p.span.left.x.min(p.span.right.x), p.span.clear.inches())).collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    all.into_iter().map(|(_, s)| (s * 1e4).round() / 1e4).collect()
+}
+
+#[test]
+fn policies_divide_a_stretch_as_they_say() {
+    assert_eq!(spans(&lay_out(&[], Job::default())), [73.3333; 3]);
+    // 8 ft kits reach 96.25, but the system's longest panel is 96: full 6 ft kits (72.25), the remainder last.
+    let stock = spans(&lay_out(&[], Job { bays: Some(Bays::Stock), ..Job::default() }));
+    let mut sorted = stock.clone();
+    sorted.sort_by(f64::total_cmp);
+    assert_eq!(sorted, [72.25, 72.25, 75.5], "{stock:?}");
+    // By length 4 panels of a 6 ft kit (288) cost as much as 3 of an 8 ft kit (288): equal bays, and fewer of them.
+    let cost = spans(&lay_out(&[], Job { bays: Some(Bays::Cost), ..Job::default() }));
+    assert_eq!(cost.iter().sum::<f64>().round(), 230.0 - 5.0 * (cost.len() as f64 - 1.0));
+}
+
+/// Posts prefer joists at 16 in: the equal places are 80.83 and 159.17, the joists 80 and 160.
+#[test]
+fn line_posts_stand_on_joists_when_the_job_names_their_layer() {
+    let joists: Vec<Path> = (0..=15)
+        .map(|i| f64::from(i) * 16.0)
+        .map(|x| Path { layer: "S-JOIST", points: vec![[x, 1.5], [x, 120.0]], closed: false })
+        .collect();
+    assert_eq!(spans(&lay_out(&joists, Job::default())), [73.3333; 3]);
+    let layers = LayerPatterns { joist: vec!["S-JOIST".into()], ..LayerPatterns::default() };
+    let outcome = lay_out(&joists, Job { layers: Some(layers), ..Job::default() });
+    assert_eq!(spans(&outcome), [72.5, 75.0, 72.5]);
+    assert!(outcome.proof.holds());
+}
+
+#[test]
+fn line_posts_keep_out_of_zones() {
+    let zone = |left: f64, right: f64| Path {
+        layer: "DECK-KEEP-OUT",
+        points: corners(left, -10.0, right, 12.0).to_vec(),
+        closed: true,
+    };
+    // 85² + 67.5² + 67.5² is less than 60² + 80² + 80².
+    assert_eq!(spans(&lay_out(&[zone(70.0, 90.0)], Job::default())), [85.0, 67.5, 67.5]);
+    let blocked = lay_out(&[zone(20.0, 220.0)], Job::default());
+    assert!(blocked.findings.iter().any(|f| f.code == Code::PostsKeptOut && f.severity == base::Severity::Error));
+}
+
+#[test]
+fn measured_openings_replace_the_plans() {
+    let mut settings = settings(Job { inside: Some(Inside::Left), ..Job::default() });
+    let csv = "span,opening,top,bottom\nS1,72-1/2in,,\nS2,,73in,73-3/8in\nS9,60in,,\n";
+    settings.measured = read_measured(csv, "m.csv", base::Unit::Inch).unwrap();
+    let dxf = polylines(&[edge(&[[0.0, 0.0], [240.0, 0.0]], false)], Insunits::Inch);
+    let outcome = plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings).unwrap();
+    let panel = |id: &str| outcome.layout.panels.iter().find(|p| p.panel.id == id).unwrap();
+    // 72-1/2 less 1/8 at both ends.
+    assert_eq!(panel("S1").panel.length.inches(), 72.25);
+    assert_eq!(panel("S2").panel.length.inches(), 72.75);
+    assert_eq!(panel("S3").panel.span, panel("S3").span.clear);
+    let told = |code| outcome.findings.iter().filter(|f| f.code == code).count();
+    assert_eq!((told(Code::SpanMeasured), told(Code::MeasuredUnknown)), (2, 1));
+    assert!(outcome.proof.holds(), "{:?}", outcome.proof.findings);
+}
