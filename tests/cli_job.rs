@@ -192,7 +192,7 @@ fn wrong_options_are_refused() {
         (&["--layer", "edge="], "error: --layer edge=: write ROLE=PATTERN, for example edge=A-DECK*\n"),
         (
             &["--layer", "roof=A*"],
-            "error: --layer roof=A*: there is no role `roof`; roles are edge, wall, opening, post and stair\n",
+            "error: --layer roof=A*: there is no role `roof`; roles are edge, wall, opening, post, stair, keep-out and joist\n",
         ),
         (&["--inset", "-1in"], "error: inset is negative\n"),
         (&["--mark", "0in"], "error: mark: 0in is no shop mark\n  hint: write for example 1/16in or 1mm\n"),

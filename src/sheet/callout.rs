@@ -107,7 +107,6 @@ pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Find
         if at.y - deep < corner.y - tall && at.y < top {
             at = plane::point(at.x + width + board.mm(10.0), top);
         }
-        board.show("finding", &number.to_string());
         let middle = plane::point(at.x + board.mm(INDENT_MM * 0.42), at.y - board.mm(HEIGHT_MM / 2.0));
         triangle(board, number, middle);
         let mut base = plane::point(at.x + board.mm(INDENT_MM), at.y - board.height() * 1.2);

@@ -1,5 +1,6 @@
 //! All drawings of a layout, and where each stands when they share one model space.
 
+use super::plan::NOTES;
 use super::{Drawing, Item, context, elevation, plan_beside, tables};
 use crate::base::plane::point;
 use crate::base::{Finding, Point, Severity};
@@ -36,6 +37,13 @@ pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
 }
 
 impl Set {
+    /// The plan for the user's own drawing: rails, tags and dimensions alone, since title, notes and list could lie on
+    /// what the user has drawn there.
+    pub fn rails(&self) -> Drawing {
+        let is_note = |item: &Item| item.object.as_ref().is_some_and(|o| o.kind == NOTES);
+        Drawing { items: self.plan.items.iter().filter(|i| !is_note(i)).cloned().collect(), ..self.plan.clone() }
+    }
+
     /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right, elevations in
     /// rows below it, about as wide as they are high together.
     pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {

@@ -12,6 +12,9 @@ use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, scale, s
 
 /// An erased post's place is on a span when it lies this near to it: posts stand on the rail line.
 const ON_SPAN_MM: f64 = 13.0;
+/// Kind of what stands beside the plan: title, notes, list of findings.
+pub(super) const NOTES: &str = "notes";
+
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
 /// Clear space round a post that no text enters, paper mm.
@@ -51,6 +54,7 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
     let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
+    board.show(NOTES, "plan");
     beside(&mut board, layout, findings, around, scale.text);
     board.finish("plan", "Guard rail plan".to_owned(), around)
 }

@@ -2,7 +2,7 @@
 //! that a dimension stretched by the user still tells the truth wherever that is possible.
 
 use crate::base::plane::{direction, dot};
-use crate::base::{Angle, Length, Point, Unit, decimal, feet_inches};
+use crate::base::{Angle, Point, Unit, decimal};
 use crate::cad::Version;
 use crate::sheet::Dimension;
 
@@ -24,26 +24,15 @@ pub(super) fn text_angle(angle: Angle) -> Angle {
     if folded.degrees() < -90.0 + 1e-6 { folded + Angle::from_degrees(180.0) } else { folded }
 }
 
-/// The text to write into the dimension: none where the CAD program shows the same by itself. Before R2000 a dimension
-/// style does not say how lengths are shown, so the text is always written.
+/// The text to write into the dimension: none where the CAD program shows the same by itself, as with millimetres from
+/// R2000 on (before, a dimension style does not say how lengths are shown). Feet and inches are shown differently from
+/// program to program, and a sheet must show them in one way.
 pub(super) fn text_instead(dimension: &Dimension, unit: Unit, version: Version) -> Option<&str> {
     match dimension.text.as_str() {
         // An empty text would mean the measured one; a blank shows nothing.
         "" => Some(" "),
-        text if version >= Version::R2000 && text == shown(distance(dimension), unit) => None,
+        text if version >= Version::R2000 && !unit.is_imperial() && text == decimal(distance(dimension), 1) => None,
         text => Some(text),
-    }
-}
-
-/// What our dimension style makes of a distance: `7'-3 1/2"`, or millimetres with one decimal.
-fn shown(mm: f64, unit: Unit) -> String {
-    if !unit.is_imperial() {
-        return decimal(mm, 1);
-    }
-    let text = feet_inches(Length::from_millimetres(mm).unwrap_or(Length::ZERO), 16);
-    match text.split_once("'-") {
-        Some((feet, inches)) => format!("{feet}'-{}", inches.replace('-', " ")),
-        None => text.replace('-', " "),
     }
 }
 
@@ -78,14 +67,13 @@ mod tests {
         }
     }
 
-    /// The forms of DIMLUNIT 4 with DIMZIN 3 and of DIMLUNIT 2 with DIMZIN 8 (DXF reference, dimension variables).
+    /// The form of DIMLUNIT 2 with DIMZIN 8 (DXF reference, dimension variables).
     #[test]
     fn our_text_is_written_only_where_the_measured_one_differs() {
         let foot = Unit::Foot.millimetres();
         for (mm, unit, text, instead) in [
-            (7.25 * foot, Unit::Inch, "7'-3\"", None),
-            (10.0 * foot, Unit::Foot, "10'-0\"", None),
-            (0.5 * foot, Unit::Inch, "6\"", None),
+            (7.25 * foot, Unit::Inch, "7'-3\"", Some("7'-3\"")),
+            (10.0 * foot, Unit::Foot, "10'-0\"", Some("10'-0\"")),
             (3.5 * 25.4, Unit::Inch, "3-1/2\"", Some("3-1/2\"")),
             (7.25 * foot, Unit::Inch, "87\"", Some("87\"")),
             (2210.0, Unit::Millimetre, "2210", None),

@@ -112,7 +112,7 @@ fn a_dimension_measures_what_its_block_shows() {
     assert_eq!(blocks, ["*D1", "*D2", "*D3"]);
     assert_eq!(number(dimensions[0], 42), 91.5);
     assert_eq!(value(dimensions[0], 1), Some("7'-7-1/2\""));
-    assert_eq!(value(dimensions[2], 1), None);
+    assert_eq!(value(dimensions[2], 1), Some("7'-0\""));
     assert_eq!(number(dimensions[1], 50), 45.0);
     // The line's point (10) lies square to the second point (14) across a dimension at 45 degrees.
     let second = dimensions[1];

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Result, ensure};
+use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
 use plumbrail::sheet::{self, Layer};
 use plumbrail::write::dxf::Placed;
@@ -115,9 +116,10 @@ impl Job<'_> {
         if !self.has(Format::Rail) {
             return None;
         }
-        let set = self.compose();
+        let rails = self.compose().rails();
+        let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
         let options = GraftOptions { with_details: false, layer_names: self.names.clone() };
-        match graft::graft(bytes, &placed(&set), &self.outcome.plan.frame, &options) {
+        match graft::graft(bytes, &placed, &self.outcome.plan.frame, &options) {
             Ok(graft) => {
                 self.findings.extend(graft.findings.iter().cloned());
                 Some(graft)
