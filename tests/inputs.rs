@@ -273,12 +273,16 @@ mod dwg {
     fn damaged_files_are_refused() {
         let folder = tempfile::tempdir().unwrap();
         let dwg = folder.path().join("plan.dwg");
-        let document = DxfReader::from_file(fixture("l-shape").join("plan.dxf")).unwrap().read().unwrap();
-        let good = DwgWriter::write_to_vec(&document).unwrap();
-        for length in [6, 11, 128, good.len() / 2] {
-            fs::write(&dwg, &good[..length]).unwrap();
-            let ran = run(&[&"check", &dwg]);
-            assert!(ran.status == 3 && ran.err.contains("error[not-readable]"), "{length}: {} {}", ran.status, ran.err);
+        for version in [DxfVersion::AC1015, DxfVersion::AC1018, DxfVersion::AC1032] {
+            let mut document = DxfReader::from_file(fixture("l-shape").join("plan.dxf")).unwrap().read().unwrap();
+            document.version = version;
+            let good = DwgWriter::write_to_vec(&document).unwrap();
+            for length in [6, 11, 128, 1000, good.len() / 2, good.len() - 300] {
+                fs::write(&dwg, &good[..length]).unwrap();
+                let ran = run(&[&"check", &dwg]);
+                let told = ran.status == 3 && ran.err.contains("error[not-readable]");
+                assert!(told, "{version:?}, {length} bytes: {} {}", ran.status, ran.err);
+            }
         }
     }
 }

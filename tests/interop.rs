@@ -1,6 +1,6 @@
 //! Against the outside world: ezdxf and GDAL read back what we write, shapely measures the rail lines and spans of 200
-//! random decks and the rail lines of 1000 outlines that no sane deck has, an outside validator checks the JSON. Their
-//! virtual environment is made under target/, pinned; a check that cannot run fails.
+//! random decks and the rail lines of 1000 outlines that no sane deck has, an outside validator checks the JSON. Their virtual environment is made under target/, pinned; a check
+//! that cannot run fails.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -12,7 +12,7 @@ use plumbrail::catalog::{Job, Settings, rules_named, system_named};
 use plumbrail::sheet::{self, Layer, Shape};
 use plumbrail::{lay_out, write};
 
-fn root() -> &'static Path {
+pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
@@ -46,7 +46,7 @@ fn python() -> &'static Path {
     })
 }
 
-fn ok(command: &mut Command) -> Output {
+pub fn ok(command: &mut Command) -> Output {
     let output = command.output().unwrap_or_else(|e| panic!("{command:?} cannot run: {e}"));
     assert!(
         output.status.success(),
@@ -68,13 +68,13 @@ pub fn script(name: &str, args: &[&dyn AsRef<std::ffi::OsStr>]) -> String {
     last
 }
 
-fn settings(units: Option<&str>) -> Settings {
+pub fn settings(units: Option<&str>) -> Settings {
     let job = Job { units: units.map(str::to_owned), ..Job::default() };
     Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
 }
 
 /// Fixtures with a plan that can be laid out, and the unit they need to be told.
-const USABLE: [(&str, Option<&str>); 23] = [
+pub const USABLE: [(&str, Option<&str>); 23] = [
     ("attribute-posts", None),
     ("binary", None),
     ("circle", None),

@@ -310,8 +310,11 @@ fn steps() -> impl Strategy<Value = Vec<Path>> {
     })
 }
 
+/// The same cases at every run: a check must not fail by the day.
+const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     #[test]
     fn random_decks_of_right_angles(

@@ -3,8 +3,10 @@
 use std::io::Cursor;
 use std::panic;
 
+use acadrust::DxfWriter;
 use acadrust::io::dwg::{DwgReadOptions, DwgReader};
-use acadrust::{CadDocument, DxfWriter};
+use acadrust::io::read::ReadOutcome;
+use acadrust::notification::NotificationType;
 
 use crate::base::{Code, Finding, Place, Refusal};
 
@@ -26,7 +28,14 @@ pub fn dwg_to_dxf(bytes: &[u8]) -> Result<Vec<u8>, Refusal> {
 
 fn convert(bytes: Vec<u8>) -> Result<Vec<u8>, String> {
     let options = DwgReadOptions::default().with_max_decompressed_bytes(MOST_BYTES);
-    let read = DwgReader::from_stream_with_options(Cursor::new(bytes), options).read();
-    let document: CadDocument = read.map_err(|e| e.to_string())?;
+    let read = DwgReader::from_stream_with_options(Cursor::new(bytes), options).read_with_stats();
+    let ReadOutcome { document, stats } = read.map_err(|e| e.to_string())?;
+    // The library goes on without sections and records that it cannot read; half a deck is worse than none.
+    if let Some(error) = document.notifications.of_type(NotificationType::Error).first() {
+        return Err(error.message.clone());
+    }
+    if stats.skipped_source_records > 0 || stats.recovered_errors > 0 {
+        return Err(format!("{} of its records cannot be read", stats.skipped_source_records.max(1)));
+    }
     DxfWriter::new(&document).write_to_vec().map_err(|e| e.to_string())
 }

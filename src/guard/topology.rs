@@ -7,7 +7,7 @@ use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, Buffer, LineString, MultiPolygon, Polygon};
 
 use crate::base::plane::{cross, distance, dot, point, right, to_segment, unit};
-use crate::base::{Piece, Point};
+use crate::base::{Length, Piece, Point};
 use crate::deck::{cells, crosses_at_most};
 
 use super::offset::{Moved, Source, crossing, joint, nearest_meeting};
@@ -126,14 +126,16 @@ impl<'a> Edges<'a> {
         let points = self.chords.iter().map(|(a, ..)| *a - origin);
         let end = self.chords.last().map(|(_, b, _)| *b - origin);
         let line: LineString<f64> = points.chain(end).collect();
+        // What is exactly two insets wide vanishes, whichever way the last digits fall.
+        let reach = self.inset + Length::NOISE.millimetres();
         let (buffer, reversed): (MultiPolygon<f64>, bool) = if self.closed {
             let ring = Polygon::new(line, Vec::new());
             // A clockwise outline has the deck inside; what is left of it lies on the left of its sides.
             let inside = ring.signed_area() < 0.0;
-            let by = if inside { -self.inset } else { self.inset };
+            let by = if inside { -reach } else { reach };
             (ring.buffer_with_style(style(by)), inside)
         } else {
-            (line.buffer_with_style(style(self.inset)), false)
+            (line.buffer_with_style(style(reach)), false)
         };
         let rings = buffer.into_iter().flat_map(|p| {
             let (outer, inner) = p.into_inner();
@@ -175,8 +177,11 @@ impl<'a> Edges<'a> {
             let (u, length) = (unit(*b - *a), distance(*a, *b));
             // A side may pass several edges in one line, with gaps where a tab was; and it is longer than its edge at a
             // corner to the outside.
-            let mut found: Vec<usize> = [0.01, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99]
-                .into_iter()
+            let shares: &[f64] = &[0.01, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99];
+            // A side as short as the grid is a notch where two edges just vanish: it belongs to none.
+            let mut found: Vec<usize> = shares
+                .iter()
+                .filter(|_| length > ON_MM)
                 .filter_map(|t| self.source_at(*a + u * (length * t), u))
                 .collect();
             found.dedup();

@@ -117,8 +117,11 @@ fn check_gaps(panel: &Panel, spec: &PanelSpec<'_>) {
     assert!(uneven <= spec.mark.length() + Length::from_nanometres(1), "{uneven}");
 }
 
+/// The same cases at every run: a check must not fail by the day.
+const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1500, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1500, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     #[test]
     fn panels_hold_or_are_refused_for_good_reason(

@@ -40,8 +40,11 @@ fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterSty
     Some(layout)
 }
 
+/// The same cases at every run: a check must not fail by the day.
+const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     #[test]
     fn built_panels_pass(

@@ -212,6 +212,49 @@ def hot_tub():
     return doc
 
 
+def deck_drawing():
+    """The deck of the case xref: its own file, in millimetres, with a second deck that nobody shows."""
+    doc, msp = new(units=4)
+    box(doc, "A-DECK-EDGE", 0, 0, 6096, 3657.6)
+    msp.add_circle((1000, 1000), 300, on(doc, "A-FURN"))
+    return doc
+
+
+def xref():
+    """The deck is in a file of its own, deck.dxf, which the plan only refers to, by a path of another machine. The plan is
+    in inches and the deck in millimetres; the reference is placed at the scale that makes up for it, 1/25.4. Inches."""
+    doc, msp = new()
+    box(doc, "A-WALL", -24, 144, 264, 150)
+    block = doc.blocks.new("deck")
+    block.block.dxf.flags = 4
+    block.block.dxf.xref_path = "C:\\jobs\\12\\deck.dwg"
+    scale = {"xscale": 1 / 25.4, "yscale": 1 / 25.4, "zscale": 1 / 25.4}
+    msp.add_blockref("deck", (0, 0), on(doc, "X-PLAN") | scale)
+    # As CAD programs list the layers of references: this one decides whether the deck shows.
+    doc.layers.add("deck|A-DECK-EDGE", color=3)
+    return doc
+
+
+def attribute_posts():
+    """Posts whose size stands in an attribute: one without geometry of its own, one whose square says another size (the
+    attribute wins, and that is said), one whose attribute is the name of a timber (not a measure: the square counts, and
+    that is said), and one with foreign XDATA. Inches."""
+    doc, msp = new()
+    deck_and_wall(doc, 240, 120)
+    doc.appids.add("OTHER_APP")
+    for name, side in [("MARK-ONLY", None), ("POST", 4)]:
+        block = doc.blocks.new(name)
+        if side:
+            box(doc, "0", -side / 2, -side / 2, side / 2, side / 2, space=block)
+        block.add_attdef("SIZE", (4, 4), dxfattribs={"height": 3})
+    for name, at, size in [("MARK-ONLY", (4, 4), '5"'), ("POST", (81, 4), "90mm"), ("POST", (158, 4), "4x4")]:
+        insert = msp.add_blockref(name, at, on(doc, "A-DECK-POST"))
+        insert.add_auto_attribs({"SIZE": size})
+    last = msp.add_blockref("POST", (236, 4), on(doc, "A-DECK-POST"))
+    last.set_xdata("OTHER_APP", [(1000, "checked"), (1040, 4.0)])
+    return doc
+
+
 def circle():
     """A round deck: one CIRCLE of 124 in radius. The run closes on itself with fifteen equal panels. Inches."""
     doc, msp = new()
@@ -265,49 +308,6 @@ def neck():
     return doc
 
 
-def deck_drawing():
-    """The deck of the case xref: its own file, in millimetres, with a second deck that nobody shows."""
-    doc, msp = new(units=4)
-    box(doc, "A-DECK-EDGE", 0, 0, 6096, 3657.6)
-    msp.add_circle((1000, 1000), 300, on(doc, "A-FURN"))
-    return doc
-
-
-def xref():
-    """The deck is in a file of its own, deck.dxf, which the plan only refers to, by a path of another machine. The plan is
-    in inches and the deck in millimetres; the reference is placed at the scale that makes up for it, 1/25.4. Inches."""
-    doc, msp = new()
-    box(doc, "A-WALL", -24, 144, 264, 150)
-    block = doc.blocks.new("deck")
-    block.block.dxf.flags = 4
-    block.block.dxf.xref_path = "C:\\jobs\\12\\deck.dwg"
-    scale = {"xscale": 1 / 25.4, "yscale": 1 / 25.4, "zscale": 1 / 25.4}
-    msp.add_blockref("deck", (0, 0), on(doc, "X-PLAN") | scale)
-    # As CAD programs list the layers of references: this one decides whether the deck shows.
-    doc.layers.add("deck|A-DECK-EDGE", color=3)
-    return doc
-
-
-def attribute_posts():
-    """Posts whose size stands in an attribute: one without geometry of its own, one whose square says another size (the
-    attribute wins, and that is said), one whose attribute is the name of a timber (not a measure: the square counts, and
-    that is said), and one with foreign XDATA. Inches."""
-    doc, msp = new()
-    deck_and_wall(doc, 240, 120)
-    doc.appids.add("OTHER_APP")
-    for name, side in [("MARK-ONLY", None), ("POST", 4)]:
-        block = doc.blocks.new(name)
-        if side:
-            box(doc, "0", -side / 2, -side / 2, side / 2, side / 2, space=block)
-        block.add_attdef("SIZE", (4, 4), dxfattribs={"height": 3})
-    for name, at, size in [("MARK-ONLY", (4, 4), '5"'), ("POST", (81, 4), "90mm"), ("POST", (158, 4), "4x4")]:
-        insert = msp.add_blockref(name, at, on(doc, "A-DECK-POST"))
-        insert.add_auto_attribs({"SIZE": size})
-    last = msp.add_blockref("POST", (236, 4), on(doc, "A-DECK-POST"))
-    last.set_xdata("OTHER_APP", [(1000, "checked"), (1040, 4.0)])
-    return doc
-
-
 CASES = {
     "lakeside": lakeside_plan,
     "l-shape": l_shape,
@@ -327,13 +327,13 @@ CASES = {
     "far-away": far_away,
     "double-wall": double_wall,
     "hot-tub": hot_tub,
+    "xref": xref,
+    "attribute-posts": attribute_posts,
     "circle": circle,
     "rounded": rounded,
     "spline": spline,
     "touching-boxes": touching_boxes,
     "neck": neck,
-    "xref": xref,
-    "attribute-posts": attribute_posts,
 }
 
 # Further files of a case.

@@ -167,8 +167,11 @@ fn a_binary_drawing_has_the_same_index() {
     assert_eq!((a.layers, a.names), (b.layers, b.names));
 }
 
+/// The same cases at every run: a check must not fail by the day.
+const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     #[test]
     fn any_cut_is_refused_and_no_cut_panics(cut in 0..SMALL.len() + 20) {
