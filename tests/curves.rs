@@ -452,3 +452,25 @@ fn the_side_is_told_by_the_way_to_the_wall() {
     assert!(!has(&outcome, Code::SideUnknown));
     assert_eq!(outcome.layout.runs.len(), 1);
 }
+
+/// The chords of this outline do not cross, but its arcs do: told where.
+#[test]
+fn arcs_that_cross_are_told_at_their_place() {
+    let deck = line("DECK EDGE", &[(0., 0., -0.9), (200., 0., 0.), (200., 80., -0.9), (0., 80., 0.)], true);
+    let outcome = lay_out(&drawing(&[deck], ""), "plan.dxf", &settings(Job::default())).unwrap();
+    let found: Vec<_> = outcome.findings.iter().filter(|f| f.code == Code::EdgeCrosses).collect();
+    assert_eq!(found.len(), 1, "{:?}", outcome.findings);
+    let at = outcome.plan.frame.to_drawing(found[0].place.at.unwrap());
+    // The two arcs of r 100.6 and height 90 cross at half the depth.
+    assert!((at.y - 40.0).abs() < 0.1 && (0.0..200.0).contains(&at.x), "{at:?}");
+}
+
+/// Two posts drawn side by side as closed squares stay two posts.
+#[test]
+fn squares_of_posts_that_touch_stay_apart() {
+    let square = |x: f64| line("POST", &[(x, 1.5, 0.), (x + 5., 1.5, 0.), (x + 5., 6.5, 0.), (x, 6.5, 0.)], true);
+    let outcome =
+        lay_out(&drawing(&[box_deck(), square(100.), square(105.)], ""), "plan.dxf", &settings(Job::default()))
+            .unwrap();
+    assert!(off(&outcome, 102.5, 4.) < 1e-9 && off(&outcome, 107.5, 4.) < 1e-9);
+}

@@ -45,8 +45,24 @@ fn can_close(edges: &[Edge]) -> bool {
     edges.len() > 2 || (edges.len() == 2 && edges.iter().any(|e| e.curved))
 }
 
-/// Chains the paths of `entities`; ends within `join` of each other are one corner.
+/// Chains deck edges: ends within `join` of each other are one corner, and what lies on each other counts once.
 pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    let paths = overlap::resolved(paths(entities, join, findings), join, findings);
+    let chains = chained(paths, join, findings);
+    overlap::tees(&chains, join.millimetres(), findings);
+    chains
+}
+
+/// Chains lines of separate things, such as posts' squares: two that stand side by side stay two.
+pub fn separate(entities: &[&Entity], join: Length) -> Vec<Loose> {
+    // What was repaired there is of no interest.
+    let mut findings = Vec::new();
+    let paths = paths(entities, join, &mut findings);
+    chained(paths, join, &mut findings)
+}
+
+/// Each entity as a path, rings first: what lies on a ring and on a loose line belongs to the ring.
+fn paths(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
     let mut paths = Vec::new();
     for entity in entities {
         let (edges, closed) = edges_of(entity, findings);
@@ -60,12 +76,14 @@ pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -
             paths.push(Loose { edges, closed: false });
         }
     }
-    // Rings first: what lies on a ring and on a loose line belongs to the ring.
     paths.sort_by_key(|p| !p.closed);
-    let paths = overlap::resolved(paths, join, findings);
+    paths
+}
+
+/// Joins the open ones of the paths.
+fn chained(paths: Vec<Loose>, join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
     let (mut whole, open): (Vec<Loose>, Vec<Loose>) = paths.into_iter().partition(|p| p.closed);
     whole.extend(joined(open.into_iter().map(|p| p.edges).collect(), join.millimetres(), findings));
-    overlap::tees(&whole, join.millimetres(), findings);
     for chain in &mut whole {
         straighten(chain);
     }

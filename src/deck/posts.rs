@@ -61,8 +61,8 @@ pub fn posts(
             Shape::Text { .. } => {}
         }
     }
-    // Four loose lines make a square as well as a closed polyline does; what was repaired there is of no interest.
-    for loose in chain::chains(&lines, join, &mut Vec::new()) {
+    // Four loose lines make a square as well as a closed polyline does.
+    for loose in chain::separate(&lines, join) {
         match square(&loose.edges, loose.closed) {
             Some((at, side, rotation)) => {
                 let place = loose.edges.first().map_or_else(Place::none, Edge::place).with_point(at);
