@@ -2,6 +2,7 @@
 
 use plumbrail::base::Code;
 use plumbrail::catalog::{self, Bays, Inside, Job, LayerPatterns, Settings, read_measured};
+use plumbrail::guard::PostKind;
 use plumbrail::{Outcome, base};
 
 use crate::drawn::{Insunits, Path, corners, edge, polylines};
@@ -82,4 +83,21 @@ fn measured_openings_replace_the_plans() {
     let told = |code| outcome.findings.iter().filter(|f| f.code == code).count();
     assert_eq!((told(Code::SpanMeasured), told(Code::MeasuredUnknown)), (2, 1));
     assert!(outcome.proof.holds(), "{:?}", outcome.proof.findings);
+}
+
+/// A wall along the middle of the edge, as where a deck wraps a house corner: the end posts stand 4 in inside the edge, so
+/// 4 - 5/2 = 1.5 in stay between post and wall; at an inset of 8 in it would be 5.5, and a child passes.
+#[test]
+fn the_gap_between_an_end_post_and_the_wall_beside_it_is_checked() {
+    let deck = edge(&corners(0.0, 0.0, 240.0, 120.0), true);
+    let wall = Path { layer: "HOUSE-WALL", points: corners(90.0, -6.0, 150.0, 0.0).to_vec(), closed: true };
+    let dxf = polylines(&[deck, wall], Insunits::Inch);
+    let lay_out = |job| plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings(job)).unwrap();
+    let near = lay_out(Job::default());
+    assert_eq!(near.layout.posts.iter().filter(|p| p.kind == PostKind::End).count(), 2);
+    assert!(near.findings.iter().all(|f| f.code != Code::GapLeftOpen), "{:?}", near.findings);
+    let far = lay_out(Job { inset: Some(base::Length::INCH * 8), ..Job::default() });
+    let told: Vec<_> = far.findings.iter().filter(|f| f.code == Code::GapLeftOpen).collect();
+    assert_eq!(told.len(), 2);
+    assert!(told.iter().all(|f| f.rule.as_ref().unwrap().actual.inches() == 5.5), "{told:?}");
 }

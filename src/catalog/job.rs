@@ -117,6 +117,8 @@ pub struct Job {
     pub corner_setback: Option<Length>,
     /// How far the middle of a straight panel may lie from a curved rail line.
     pub max_sagitta: Option<Length>,
+    /// Whether a stretch is divided alike from both ends.
+    pub symmetric: Option<bool>,
     /// Baluster division; the system's own by default.
     pub balusters: Option<BalusterStyle>,
     /// Shop marks.
@@ -162,6 +164,8 @@ pub struct Settings {
     pub corner_setback: Length,
     /// How far the middle of a straight panel may lie from a curved rail line.
     pub max_sagitta: Length,
+    /// Whether a stretch is divided alike from both ends.
+    pub symmetric: bool,
     /// Baluster division.
     pub balusters: BalusterStyle,
     /// Shop marks, if the job sets them; else they follow the drawing's units.
@@ -249,6 +253,7 @@ impl Settings {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
             bays: job.bays.unwrap_or(Bays::Equal),
+            symmetric: job.symmetric.unwrap_or(false),
             corner_posts: job.corner_posts.unwrap_or(CornerPosts::One),
             // Two posts then stand corner to corner at a right angle.
             corner_setback: job.corner_setback.unwrap_or(system.post.side),

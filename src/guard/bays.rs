@@ -40,12 +40,15 @@ pub struct Stretch<'a> {
     pub keep_out: &'a [(Length, Length)],
     /// Where posts stand best.
     pub joists: &'a [Length],
+    /// Whether both halves shall be alike.
+    pub symmetric: bool,
 }
 
 /// Divides a stretch; `None` when the keep-out zones leave no division.
 pub fn divide(stretch: &Stretch<'_>, policy: Bays) -> Option<Vec<Length>> {
     if policy == Bays::Stock {
-        return stretch.by_stock().or_else(|| stretch.best(policy));
+        let by_stock = if stretch.symmetric { stretch.stock_in_the_middle() } else { stretch.by_stock() };
+        return by_stock.or_else(|| stretch.best(policy));
     }
     if policy == Bays::Equal && stretch.keep_out.is_empty() && stretch.joists.is_empty() {
         return Some(stretch.equal());
@@ -124,6 +127,18 @@ impl Stretch<'_> {
         self.allows(&spans).then_some(spans)
     }
 
+    /// As many full kits as leave a panel at both ends, in the middle.
+    fn stock_in_the_middle(&self) -> Option<Vec<Length>> {
+        let longest = self.longest + Length::NOISE;
+        let full = self.stock.iter().map(|s| s.span).filter(|s| *s <= longest).max()?;
+        let kits = (self.clear - self.post - self.shortest * 2).whole_steps(full + self.post);
+        let ends = self.clear - self.post - (full + self.post) * kits;
+        let mut spans = vec![full; usize::try_from(kits).ok()?];
+        spans.insert(0, ends.half());
+        spans.push(ends - ends.half());
+        (spans.iter().all(|s| *s <= longest) && self.allows(&spans)).then_some(spans)
+    }
+
     fn allows(&self, spans: &[Length]) -> bool {
         self.centres(spans).all(|c| self.may_stand(c))
     }
@@ -193,7 +208,34 @@ impl Stretch<'_> {
                 *way = best.filter(|b| b.cost.counted < i64::MAX / 8);
             }
         }
-        self.spans(&anchors, &ways)
+        if self.symmetric { self.mirrored(&anchors, &ways, policy) } else { self.spans(&anchors, &ways) }
+    }
+
+    /// The best way to some anchor left of the middle, the same from the right, and equal bays between.
+    fn mirrored(&self, anchors: &[Length], ways: &[Option<Way>], policy: Bays) -> Option<Vec<Length>> {
+        let most = self.fewest(self.clear) + 2;
+        let mut best: Option<(Cost, usize, i64)> = None;
+        for (i, from) in anchors.iter().enumerate() {
+            let to = self.clear - *from;
+            let Some(way) = ways.get(i).copied().flatten().filter(|_| *from + self.post < to) else { continue };
+            let half = self.spans(anchors.get(..=i)?, ways)?;
+            let right: Vec<Length> = half.iter().rev().copied().collect();
+            for bays in self.fewest(to - *from - self.post)..=most {
+                let Some(cost) = self.between(*from, to, bays, policy, true) else { break };
+                let Some(cost) = cost.map(|c| c.plus(way.cost).plus(way.cost)) else { continue };
+                let middle = divided(to - *from - self.post, self.post, bays);
+                let whole = [&half[..], &middle[..], &right[..]].concat();
+                if self.allows(&whole) && best.is_none_or(|(least, ..)| cost < least) {
+                    best = Some((cost, i, bays));
+                }
+            }
+        }
+        let (_, i, bays) = best?;
+        let half = self.spans(anchors.get(..=i)?, ways)?;
+        let from = anchors.get(i)?;
+        let middle = divided(self.clear - *from * 2 - self.post, self.post, bays);
+        let right: Vec<Length> = half.iter().rev().copied().collect();
+        Some([half, middle, right].concat())
     }
 
     /// Cost of `bays` equal bays between the posts at two anchors: `None` when they are too short, `Some(None)` when a
@@ -257,6 +299,7 @@ mod tests {
             stock: &[],
             keep_out: &[],
             joists: &[],
+            symmetric: false,
         }
     }
 
@@ -314,6 +357,23 @@ mod tests {
         let s = Stretch { stock: &kits, ..stretch(173.0, 5.0, 96.25) };
         assert_eq!(in_inches(&divide(&s, Bays::Cost).unwrap()), [54.3333, 54.3333, 54.3333]);
         assert_eq!(divide(&s, Bays::Equal).unwrap().len(), 2);
+    }
+
+    #[test]
+    fn symmetric_divisions_are_alike_from_both_ends() {
+        let kits = [Stock { span: inches(72.25), cost: 72 }];
+        let s = Stretch { stock: &kits, symmetric: true, ..stretch(240.0, 5.0, 72.25) };
+        // 240 = 2 x 37.25 + 2 x 72.25 + ... : with 2 full kits 240 - 15 - 144.5 = 80.5 are left, 40.25 at each end.
+        assert_eq!(in_inches(&divide(&s, Bays::Stock).unwrap()), [40.25, 72.25, 72.25, 40.25]);
+        // A zone left of the middle moves the posts on both sides; one in the middle needs an odd number of bays.
+        for zones in [[(inches(70.0), inches(90.0))], [(inches(75.0), inches(86.0))]] {
+            let s = Stretch { keep_out: &zones, symmetric: true, ..stretch(161.0, 5.0, 96.0) };
+            let spans = divide(&s, Bays::Equal).unwrap();
+            let reversed: Vec<Length> = spans.iter().rev().copied().collect();
+            assert!(s.allows(&spans), "{spans:?}");
+            assert_eq!(in_inches(&spans), in_inches(&reversed));
+            assert_eq!(spans.len(), 3);
+        }
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! The rail line: guarded stretches moved inward by the inset, mitred at corners, cut off at wall faces.
 
-use crate::base::plane::{cross, dot, meet, unit};
-use crate::base::{Code, Finding, Piece, Place, Point};
-use crate::catalog::Settings;
+use crate::base::plane::{cross, dot, meet, to_segment, unit};
+use crate::base::{Code, Finding, Length, Piece, Place, Point, RuleRef};
+use crate::catalog::{LimitKind, Settings};
 use crate::deck::{Chain, Plan};
 
 use super::free::{Cause, Stretch};
@@ -67,6 +67,7 @@ pub fn rail_lines(
     for line in lines {
         match ended(line, ends, plan, settings) {
             Some((line, start, end)) => {
+                findings.extend(beside_wall(&line, (start, end), ends, plan, settings));
                 let tracks = if line.closed { Track::split_ring(line.pieces) } else { Track::split(line.pieces) };
                 out.push(RailLine { tracks, start, end, closed: line.closed, place: place.clone() });
             }
@@ -77,6 +78,46 @@ pub fn rail_lines(
         }
     }
     out
+}
+
+/// Where a run ends because a wall goes on along the edge, but its line meets no wall: the end post must stand so near to
+/// the wall that the sphere does not pass between.
+fn beside_wall(
+    line: &Moved,
+    kinds: (End, End),
+    causes: (Option<Cause>, Option<Cause>),
+    plan: &Plan,
+    settings: &Settings,
+) -> Vec<Finding> {
+    let half = settings.system.post.side.millimetres() / 2.0;
+    let first = line.pieces.first().map(Piece::reversed);
+    let ends = [(first.as_ref(), kinds.0, causes.0), (line.pieces.last(), kinds.1, causes.1)];
+    let free = ends.into_iter().filter(|(_, kind, cause)| *kind == End::Free && *cause == Some(Cause::Wall));
+    let gap = |piece: &Piece| {
+        let way = piece.end_way();
+        let centre = piece.b - way * half;
+        let beyond = |p: Point| {
+            let (x, y) = (dot(p - centre, way).abs() - half, cross(way, p - centre).abs() - half);
+            x.max(0.0).hypot(y.max(0.0))
+        };
+        let nearest = plan.walls.iter().map(|w| {
+            let foot = w.a + (w.b - w.a) * to_segment(centre, w.a, w.b).1;
+            [w.a, w.b, foot].into_iter().map(beyond).fold(f64::INFINITY, f64::min)
+        });
+        (centre, nearest.fold(f64::INFINITY, f64::min))
+    };
+    let limit = settings.rules.limit(LimitKind::Opening);
+    let open = free.filter_map(|(piece, ..)| piece.map(gap)).filter_map(|(at, gap)| {
+        let limit =
+            limit.filter(|l| gap.is_finite() && gap + settings.tolerance.millimetres() >= l.value.millimetres())?;
+        let actual = Length::measured(gap);
+        let message = format!("between the end post here and the wall a gap of {} stays open", actual.told());
+        let rule =
+            RuleRef { set: settings.rules.name.clone(), section: limit.section.clone(), limit: limit.value, actual };
+        let hint = "use a smaller --inset, draw a post nearer to the wall, or close the gap by other means";
+        Some(Finding::error(Code::GapLeftOpen, Place::at(at), message).hint(hint).rule(rule))
+    });
+    open.collect()
 }
 
 /// A stretch's course, its deck on the right.

@@ -195,6 +195,7 @@ impl<'a> Layer<'a> {
             stock: &self.stock,
             keep_out: &keep_out,
             joists: &joists,
+            symmetric: self.settings.symmetric,
         };
         bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| {
             let middle = along.left + along.way * (along.clear.millimetres() / 2.0);

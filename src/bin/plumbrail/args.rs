@@ -194,6 +194,9 @@ pub struct Shared {
     /// Posts at a corner: one, or two held back from it
     #[arg(long, value_name = "one|two", value_parser = corner_posts)]
     pub corner_posts: Option<CornerPosts>,
+    /// Divide each stretch alike from both ends
+    #[arg(long)]
+    pub symmetric: bool,
     /// How balusters are divided: centred, even or punched
     #[arg(long, value_name = "STYLE", value_parser = balusters)]
     pub balusters: Option<BalusterStyle>,

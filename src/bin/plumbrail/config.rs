@@ -87,6 +87,7 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
     job.inset = shared.inset.or(job.inset);
     job.bays = shared.bays.or(job.bays);
     job.corner_posts = shared.corner_posts.or(job.corner_posts);
+    job.symmetric = shared.symmetric.then_some(true).or(job.symmetric);
     job.balusters = shared.balusters.or(job.balusters);
     job.mark = shared.mark.or(job.mark);
     job.longest_panel = shared.longest_panel.or(job.longest_panel);
