@@ -101,3 +101,11 @@ fn the_gap_between_an_end_post_and_the_wall_beside_it_is_checked() {
     assert_eq!(told.len(), 2);
     assert!(told.iter().all(|f| f.rule.as_ref().unwrap().actual.inches() == 5.5), "{told:?}");
 }
+
+/// A wall below the edge says that the deck is below; the job knows better.
+#[test]
+fn what_the_job_says_of_the_side_wins_over_the_walls() {
+    let wall = Path { layer: "HOUSE-WALL", points: corners(90.0, -60.0, 150.0, -50.0).to_vec(), closed: true };
+    let said = lay_out(&[wall], Job::default());
+    assert!(said.layout.posts.iter().all(|p| p.at.y > 0.0), "{:?}", said.layout.posts);
+}
