@@ -57,7 +57,8 @@ fn layout_writes_what_is_asked_for() {
         let ran = run(&["layout", &plan("corner-135"), "--out", &out_arg, "--formats", formats]);
         assert_eq!(ran.status, 0, "{}", ran.err);
         assert_eq!(names(out.path()), expected, "{formats}");
-        let said = format!("{} files written to {out_arg}\n", expected.len());
+        let plural = if expected.len() == 1 { "" } else { "s" };
+        let said = format!("{} file{plural} written to {out_arg}\n", expected.len());
         assert!(ran.out.ends_with(&said), "{}", ran.out);
     }
 }

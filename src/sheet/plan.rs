@@ -188,7 +188,10 @@ fn notes(layout: &Layout, scale: &str) -> Vec<String> {
         "Overall dimensions run between post centres, or from a wall's face.".to_owned(),
         format!("Rail system: {}", layout.system.title),
     ];
-    let project = [&layout.project.name, &layout.project.address, &layout.project.date];
+    let facts = &layout.project;
+    let client = facts.client.as_ref().map(|c| format!("Client: {c}"));
+    let drawn_by = facts.drawn_by.as_ref().map(|d| format!("Drawn by: {d}"));
+    let project = [&facts.name, &facts.address, &client, &drawn_by, &facts.date];
     let project: Vec<&str> = project.into_iter().flatten().map(String::as_str).collect();
     if !project.is_empty() {
         notes.insert(0, project.join(", "));

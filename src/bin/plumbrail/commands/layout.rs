@@ -62,12 +62,12 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     if format == MessageFormat::Text {
         let layout = &outcome.layout;
         print(&format!(
-            "{} posts and {} panels in {} runs; {}; {} files written to {}{}\n",
-            layout.posts.len(),
-            layout.panels.len(),
-            layout.runs.len(),
+            "{} and {} in {}; {}; {} written to {}{}\n",
+            count(layout.posts.len(), "post"),
+            count(layout.panels.len(), "panel"),
+            count(layout.runs.len(), "run"),
             outcome.proof.summary(),
-            files.len(),
+            count(files.len(), "file"),
             folder.display(),
             if there.in_place.is_some() { ", and the rails into the plan itself" } else { "" }
         ))?;
@@ -201,4 +201,10 @@ fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
         .collect();
     old.sort();
     old
+}
+
+/// `1 panel`, `2 panels`.
+fn count(number: usize, what: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {what}{plural}")
 }
