@@ -1,5 +1,7 @@
 //! The strict plan, and how it is made from the drawing's entities.
 
+use std::collections::BTreeMap;
+
 use geo::{Area, Contains, LineString, Polygon};
 
 use crate::base::plane::{distance, point};
@@ -163,10 +165,11 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let roles = Roles::new(&settings.layers);
     let mut findings = doubtful_layers(drawing, &roles);
     let mut by_role: [Vec<&Entity>; Role::ALL.len()] = Default::default();
+    // Names are matched once a layer, not once an entity.
+    let mut known: BTreeMap<&str, Option<Role>> = BTreeMap::new();
     for entity in &drawing.entities {
-        if let Some(taken) = roles.of(&entity.layer)
-            && let Some(list) = by_role.get_mut(taken.role as usize)
-        {
+        let role = known.entry(&entity.layer).or_insert_with(|| roles.of(&entity.layer).map(|t| t.role));
+        if let Some(list) = role.and_then(|role| by_role.get_mut(role as usize)) {
             list.push(entity);
         }
     }
