@@ -103,7 +103,7 @@ fn straight_edges(bencher: Bencher<'_, '_>, edges: i32) {
 }
 
 /// The same with each edge bowed out.
-#[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
+#[divan::bench(args = SIZES, sample_count = 1, sample_size = 1)]
 fn arcs(bencher: Bencher<'_, '_>, edges: i32) {
     let settings = settings();
     let plan = plan(&saw(edges, 2_000.0), 0.1);

@@ -7,6 +7,7 @@ use crate::base::{Code, Finding, Length, Point};
 use crate::cad::{Entity, Shape, Vertex};
 
 use super::fit;
+use super::grid::Nodes;
 use super::overlap;
 use super::plan::{CHORD_MM, Edge};
 
@@ -159,87 +160,42 @@ fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
     (edges, closed)
 }
 
-/// Clusters of end points: a hash grid with cells as wide as the tolerance, joined by union-find.
-struct Nodes {
-    parent: Vec<usize>,
-}
-
-impl Nodes {
-    fn cluster(points: &[Point], tolerance: f64) -> Self {
-        let mut nodes = Self { parent: (0..points.len()).collect() };
-        let cell = tolerance.max(NO_LENGTH_MM);
-        let key = |p: Point| ((p.x / cell).floor() as i64, (p.y / cell).floor() as i64);
-        let mut grid: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
-        for (i, p) in points.iter().enumerate() {
-            let (kx, ky) = key(*p);
-            for dx in -1..=1 {
-                for dy in -1..=1 {
-                    for j in grid.get(&(kx + dx, ky + dy)).into_iter().flatten() {
-                        if points.get(*j).is_some_and(|q| distance(*p, *q) <= tolerance) {
-                            nodes.union(i, *j);
-                        }
-                    }
-                }
-            }
-            let held = grid.entry((kx, ky)).or_default();
-            // Points heaped in one place need only a few to be found by: all of a heap are one node already.
-            if held.len() < 8 {
-                held.push(i);
-            }
-        }
-        nodes
-    }
-
-    fn find(&mut self, i: usize) -> usize {
-        let mut root = i;
-        while let Some(p) = self.parent.get(root).copied().filter(|p| *p != root) {
-            root = p;
-        }
-        let mut at = i;
-        while let Some(p) = self.parent.get_mut(at).filter(|p| **p != root) {
-            at = std::mem::replace(p, root);
-        }
-        root
-    }
-
-    fn union(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.find(a), self.find(b));
-        if let Some(p) = self.parent.get_mut(a.max(b)) {
-            *p = a.min(b);
-        }
-    }
-}
-
 /// Joins open paths whose ends meet. Point `2i` is the start of path `i`, `2i + 1` its end.
 fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>) -> Vec<Loose> {
     let ends = |paths: &[Vec<Edge>]| -> Vec<Point> {
         paths.iter().filter_map(|p| Some([p.first()?.a, p.last()?.b])).flatten().collect()
     };
-    let mut nodes = Nodes::cluster(&ends(&paths), tolerance);
-    drop_doubles(&mut paths, &mut nodes, findings);
-    let points = ends(&paths);
+    let mut points = ends(&paths);
     let mut nodes = Nodes::cluster(&points, tolerance);
-    let mut at_node: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for i in 0..points.len() {
-        at_node.entry(nodes.find(i)).or_default().push(i);
+    if drop_doubles(&mut paths, &mut nodes, findings) {
+        points = ends(&paths);
+        nodes = Nodes::cluster(&points, tolerance);
     }
-    for ends in at_node.values().filter(|e| e.len() > 2) {
-        if let Some(edge) = ends.first().and_then(|i| paths.get(i / 2)).and_then(|p| p.first())
-            && let Some(at) = ends.first().and_then(|i| points.get(*i))
-        {
+    // Of each node how many ends meet there, the first of them, and all their numbers combined: of two, each then tells
+    // the other.
+    let mut at_node = vec![(0_usize, 0_usize, 0_usize); points.len()];
+    for i in 0..points.len() {
+        if let Some((count, first, combined)) = at_node.get_mut(nodes.find(i)) {
+            *first = if *count == 0 { i } else { *first };
+            *count += 1;
+            *combined ^= i;
+        }
+    }
+    for (count, first, _) in at_node.iter().filter(|(count, ..)| *count > 2) {
+        if let Some((edge, at)) = paths.get(first / 2).and_then(|p| p.first()).zip(points.get(*first)) {
             findings.push(
                 Finding::warning(
                     Code::EdgeBranches,
                     edge.place().with_point(*at),
-                    format!("{} edges meet in one point; the chain is broken there", ends.len()),
+                    format!("{count} edges meet in one point; the chain is broken there"),
                 )
                 .hint("let two edges meet in a corner; put inner lines on another layer"),
             );
         }
     }
     let partner = |nodes: &mut Nodes, end: usize| -> Option<usize> {
-        let at = at_node.get(&nodes.find(end))?;
-        (at.len() == 2).then(|| at.iter().copied().find(|o| *o != end)).flatten()
+        let (count, _, combined) = at_node.get(nodes.find(end))?;
+        (*count == 2).then_some(combined ^ end)
     };
     let mut used = vec![false; paths.len()];
     let mut chains = Vec::new();
@@ -257,7 +213,7 @@ fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>
                 break true;
             }
             *done = true;
-            let path = paths.get(enter / 2).cloned().unwrap_or_default();
+            let path = paths.get_mut(enter / 2).map(std::mem::take).unwrap_or_default();
             walk.push(if enter % 2 == 0 { path } else { reversed(path) });
             match partner(&mut nodes, enter ^ 1) {
                 Some(next) => enter = next,
@@ -269,8 +225,8 @@ fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>
     chains
 }
 
-/// Drops single lines and arcs that are drawn twice.
-fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Vec<Finding>) {
+/// Drops single lines and arcs that are drawn twice; tells whether there were any.
+fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Vec<Finding>) -> bool {
     // By both ends and the bulge from the first to the second, in millionths.
     let mut seen: BTreeMap<(usize, usize, i64), usize> = BTreeMap::new();
     let mut keep = Vec::with_capacity(paths.len());
@@ -293,8 +249,10 @@ fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Ve
         };
         keep.push(!double);
     }
+    let count = paths.len();
     let mut keep = keep.into_iter();
     paths.retain(|_| keep.next().unwrap_or(true));
+    paths.len() < count
 }
 
 /// The same edges walked the other way.

@@ -1,11 +1,11 @@
 //! Does a chain of segments cross itself? Near-linear on ordinary plans, and bounded on all others.
 
-use std::collections::HashMap;
-
 use geo::line_intersection::{LineIntersection, line_intersection};
 use geo::{Coord, Line};
 
 use crate::base::Point;
+
+use super::grid::{Grid, cells};
 
 /// Segment pairs that may be compared before the search gives up: 50 a segment and 100 000 at least. Ordinary outlines
 /// need fewer than ten a segment.
@@ -49,14 +49,13 @@ fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point)
     let (first, _) = segments.first()?;
     let total: f64 = segments.iter().map(|(a, b)| (b.x - a.x).abs() + (b.y - a.y).abs()).sum();
     let cell = (total / segments.len() as f64).max(1.0);
-    let mut grid: HashMap<(i64, i64), Vec<u32>> = HashMap::new();
+    let mut grid = Grid::default();
     let budget = 100_000 + PAIRS_PER_SEGMENT * segments.len();
     let mut compared = 0;
     let last = segments.len() - 1;
     for (i, segment) in segments.iter().enumerate() {
         for key in cells(*segment, cell) {
-            let held = grid.entry(key).or_default();
-            for j in held.iter().map(|j| *j as usize) {
+            for j in grid.at(key) {
                 let neighbours = i - j == 1 || (closed && j == 0 && i == last);
                 compared += 1;
                 if compared > budget {
@@ -69,35 +68,13 @@ fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point)
                     return None;
                 }
             }
-            held.push(u32::try_from(i).unwrap_or(u32::MAX));
-            if grid.len() > budget {
+            grid.put(key, i);
+            if grid.cells() > budget {
                 return Some(*first);
             }
         }
     }
     None
-}
-
-/// Grid cells that a segment's box covers along its run: at each step of one cell in its longer direction, the cells
-/// between the two heights there.
-pub fn cells((a, b): (Point, Point), cell: f64) -> Vec<(i64, i64)> {
-    let steep = (b.y - a.y).abs() > (b.x - a.x).abs();
-    let swap = |p: Point| if steep { (p.y, p.x) } else { (p.x, p.y) };
-    let (mut p, mut q) = (swap(a), swap(b));
-    if p.0 > q.0 {
-        std::mem::swap(&mut p, &mut q);
-    }
-    let slope = if q.0 > p.0 { (q.1 - p.1) / (q.0 - p.0) } else { 0.0 };
-    let index = |x: f64| (x / cell).floor() as i64;
-    let mut out = Vec::new();
-    for k in index(p.0)..=index(q.0) {
-        let at = |x: f64| p.1 + slope * (x.clamp(p.0, q.0) - p.0);
-        let (y0, y1) = (at(k as f64 * cell), at((k + 1) as f64 * cell));
-        for m in index(y0.min(y1))..=index(y0.max(y1)) {
-            out.push(if steep { (m, k) } else { (k, m) });
-        }
-    }
-    out
 }
 
 fn touch(s: (Point, Point), t: (Point, Point), neighbours: bool) -> Option<Point> {

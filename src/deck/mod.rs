@@ -8,6 +8,7 @@ mod chain;
 mod cross;
 mod edits;
 mod fit;
+mod grid;
 mod levels;
 mod overlap;
 mod plan;
@@ -17,7 +18,8 @@ mod side;
 mod size;
 mod zones;
 
-pub use cross::{Crossing, cells, crosses_at_most, first_crossing};
+pub use cross::{Crossing, crosses_at_most, first_crossing};
 pub use edits::Edits;
+pub use grid::{Cell, Grid, cell_of, cells};
 pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};

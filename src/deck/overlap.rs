@@ -1,13 +1,13 @@
 //! Straight edges that lie on each other: a stretch that two outlines share is inside the deck, any other that is drawn
 //! twice counts once. Ends that stop in the middle of another edge are told.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::base::plane::{cross, distance, dot, norm, right, to_segment, unit};
 use crate::base::{Code, Finding, Length, Point};
 
 use super::chain::Loose;
-use super::cross::cells;
+use super::grid::{Grid, cell_of, cells};
 use super::plan::Edge;
 
 /// Lines whose directions differ by less (0.06 degrees: 1 mm in 1 m) may lie on each other.
@@ -152,22 +152,20 @@ pub fn tees(chains: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) {
     let segments: Vec<(Point, Point)> = chains.iter().flat_map(Loose::segments).collect();
     let total: f64 = segments.iter().map(|(a, b)| distance(*a, *b)).sum();
     let cell = (total / segments.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
-    let key = |p: Point| ((p.x / cell).floor() as i64, (p.y / cell).floor() as i64);
-    let mut wanted: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
+    let mut wanted = Grid::default();
     for (i, (p, _)) in ends.iter().enumerate() {
         let aside = Point { x: tolerance, y: tolerance };
-        let mut keys = [key(*p), key(*p - aside), key(*p + aside)].to_vec();
-        keys.dedup();
-        for k in keys {
-            wanted.entry(k).or_default().push(i);
+        let ((low_x, low_y), (high_x, high_y)) = (cell_of(*p - aside, cell), cell_of(*p + aside, cell));
+        for key in (low_x..=high_x).flat_map(|x| (low_y..=high_y).map(move |y| (x, y))) {
+            wanted.put(key, i);
         }
     }
     let mut told = BTreeSet::new();
     for (a, b) in segments {
-        for i in cells((a, b), cell).into_iter().filter_map(|k| wanted.get(&k)).flatten() {
-            let Some((p, edge)) = ends.get(*i) else { continue };
+        for i in cells((a, b), cell).into_iter().flat_map(|k| wanted.at(k)) {
+            let Some((p, edge)) = ends.get(i) else { continue };
             let inside = distance(*p, a).min(distance(*p, b)) > tolerance && to_segment(*p, a, b).0 <= tolerance;
-            if inside && told.insert(*i) {
+            if inside && told.insert(i) {
                 let message = "this edge ends in the middle of another; the two are not joined";
                 findings.push(
                     Finding::warning(Code::EdgeBranches, edge.place().with_point(*p), message)
@@ -228,30 +226,29 @@ fn near_pairs(edges: &[(Key, &Edge)], tolerance: f64) -> BTreeSet<(usize, usize)
     let cell = (total / edges.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
     let budget = 100_000 + PAIRS_PER_EDGE * edges.len();
     let mut compared = 0;
-    let mut grid: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
+    let mut grid = Grid::default();
     let mut pairs = BTreeSet::new();
     for (i, (_, edge)) in edges.iter().enumerate() {
-        // Lines on both sides of a cell's border are looked for from both.
-        let aside = right(unit(edge.b - edge.a)) * tolerance;
-        let mut keys: Vec<(i64, i64)> =
-            [-1.0, 0.0, 1.0].into_iter().flat_map(|k| cells((edge.a + aside * k, edge.b + aside * k), cell)).collect();
+        // A line within the tolerance passes the same cells as this one, or as this one moved aside by it.
+        let way = unit(edge.b - edge.a);
+        let aside = right(way) * tolerance;
+        let own = cells((edge.a, edge.b), cell);
+        let mut keys: Vec<_> =
+            [aside, -aside].into_iter().flat_map(|by| cells((edge.a + by, edge.b + by), cell)).collect();
+        keys.extend(&own);
         keys.sort_unstable();
         keys.dedup();
-        for key in keys {
-            let held = grid.entry(key).or_default();
-            for j in held.iter() {
-                compared += 1;
-                if compared > budget {
-                    return pairs;
-                }
-                let along = edges
-                    .get(*j)
-                    .is_some_and(|(_, other)| cross(unit(edge.b - edge.a), unit(other.b - other.a)).abs() <= ALONG);
-                if along {
-                    pairs.insert((*j, i));
-                }
+        for j in keys.into_iter().flat_map(|key| grid.at(key)) {
+            compared += 1;
+            if compared > budget {
+                return pairs;
             }
-            held.push(i);
+            if edges.get(j).is_some_and(|(_, other)| cross(way, unit(other.b - other.a)).abs() <= ALONG) {
+                pairs.insert((j, i));
+            }
+        }
+        for key in own {
+            grid.put(key, i);
         }
     }
     pairs

@@ -114,7 +114,7 @@ fn united(mut intervals: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
 }
 
 fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>) -> Vec<Cover> {
-    let chords = chords(edge);
+    let chords = if plan.walls.is_empty() { Vec::new() } else { chords(edge) };
     let alongside = if edge.curved { ALONGSIDE_CURVE } else { ALONGSIDE };
     let mut covered = Vec::new();
     for wall in &plan.walls {

@@ -5,13 +5,17 @@
 
 use crate::base::plane::{cross, distance, dot, right};
 use crate::base::{Length, Piece, Place, Point};
-use crate::deck::{CHORD_MM, Crossing, first_crossing};
+use crate::deck::{Crossing, first_crossing};
 
 use super::topology;
 
 /// Directions this near to each other (radians) touch: the corner is then computed as that of two lines, since a line
 /// and a circle would meet in a point that f64 does not hold.
 const TOUCHING: f64 = 1e-5;
+
+/// Arcs are looked at as chords within this, in mm, when a line is asked whether it crosses itself: rails that come so
+/// near to each other cannot be built either.
+const CROSSING_MM: f64 = 1.0;
 
 /// A guarded stretch of edge before it is moved.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,7 +97,7 @@ pub fn crossing(pieces: &[Piece], closed: bool) -> Option<Point> {
     let mut segments = Vec::with_capacity(pieces.len());
     for piece in pieces {
         let mut from = piece.a;
-        for to in piece.flat(CHORD_MM) {
+        for to in piece.flat(CROSSING_MM) {
             segments.push((from, to));
             from = to;
         }

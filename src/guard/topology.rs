@@ -1,14 +1,12 @@
 //! The moved line where edges vanish or the deck is narrow: a polygon buffer says which edges still meet, and each
 //! corner is then computed from the two edges that meet there. No figure of the buffer itself is kept.
 
-use std::collections::HashMap;
-
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, Buffer, LineString, MultiPolygon, Polygon};
 
 use crate::base::plane::{cross, distance, dot, point, right, to_segment, unit};
 use crate::base::{Length, Piece, Point};
-use crate::deck::{cells, crosses_at_most};
+use crate::deck::{Grid, cell_of, cells, crosses_at_most};
 
 use super::offset::{Moved, Source, crossing, joint, nearest_meeting};
 
@@ -58,7 +56,7 @@ struct Edges<'a> {
     /// Chords as moved, with what corners to the outside add to them.
     moved_chords: Vec<(Point, Point, usize)>,
     cell: f64,
-    grid: HashMap<(i64, i64), Vec<usize>>,
+    grid: Grid,
 }
 
 /// A source in a row of a buffer's sides, and where the row comes to it. Sources in one line are one stop, from
@@ -110,10 +108,10 @@ impl<'a> Edges<'a> {
         let moved_chords = moved_chords(sources, &moved, closed, inset);
         let total: f64 = moved_chords.iter().map(|(a, b, _)| distance(*a, *b)).sum();
         let cell = (total / moved_chords.len().max(1) as f64).max(10.0);
-        let mut grid: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
+        let mut grid = Grid::default();
         for (i, (a, b, _)) in moved_chords.iter().enumerate() {
             for key in cells((*a, *b), cell) {
-                grid.entry(key).or_default().push(i);
+                grid.put(key, i);
             }
         }
         Some(Self { sources, moved, closed, inset, chords, moved_chords, cell, grid })
@@ -156,9 +154,9 @@ impl<'a> Edges<'a> {
 
     /// The source whose moved course passes a place on a side that runs along `u`.
     fn source_at(&self, at: Point, u: Point) -> Option<usize> {
-        let (kx, ky) = ((at.x / self.cell).floor() as i64, (at.y / self.cell).floor() as i64);
+        let (kx, ky) = cell_of(at, self.cell);
         let around = (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (kx + dx, ky + dy)));
-        let near = around.filter_map(|k| self.grid.get(&k)).flatten().filter_map(|i| self.moved_chords.get(*i));
+        let near = around.flat_map(|k| self.grid.at(k)).filter_map(|i| self.moved_chords.get(i));
         let along = |a: &Point, b: &Point| {
             let way = unit(*b - *a);
             dot(way, u) > 0.0 && cross(way, u).abs() <= ALONG_RAD
