@@ -122,3 +122,15 @@ fn a_drawing_moved_as_a_whole_is_no_edit() {
     assert_eq!(moved.layout.posts.len(), 9);
     assert!(moved.layout.posts.iter().all(|p| p.origin != PostOrigin::Kept));
 }
+
+/// From the list of blocks, without our XDATA: on S7, which runs along y = -116 from x = 4 to 100.
+#[test]
+fn a_post_block_placed_anew_is_a_post() {
+    let bytes = edited("edits-insert", &["--insert", "52", "-116"]);
+    let first = again(&bytes);
+    assert_eq!(told(&first, Code::EditObeyed), ["a post of ours was placed here anew; it is kept like a drawn one"]);
+    assert_eq!(first.layout.posts.len(), 10);
+    assert!(first.layout.posts.iter().any(|p| p.id == "P10" && p.origin == PostOrigin::Kept));
+    let second = again(&grafted(&bytes, &first));
+    assert_eq!(second.layout.posts, first.layout.posts);
+}

@@ -11,6 +11,9 @@ use super::{Origin, text};
 use crate::base::plane::point;
 use crate::base::{Angle, Frame, Point};
 
+/// How the names of our post blocks begin.
+const POST_BLOCK: &str = "RAIL-POST-";
+
 /// One fact that a record of ours carries.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Fact {
@@ -53,8 +56,16 @@ pub struct Ours {
 pub fn read(index: &Index, bytes: &[u8], frame: &Frame) -> Vec<Ours> {
     let source = Source { bytes, form: index.form };
     let records = index.section_records(SectionKind::Entities);
-    let own = |r: usize| index.records.get(r).filter(|record| record.ours && !record.paper && !record.is_part());
+    let is_own = |record: &&Record| record.ours || is_post_block(index, record);
+    let own = |r: usize| index.records.get(r).filter(is_own).filter(|record| !record.paper && !record.is_part());
     records.filter_map(|r| own(r).and_then(|record| one(index, source, r, record, frame))).collect()
+}
+
+/// A post block of ours that the user placed anew: it carries no XDATA, and its name is what tells it.
+fn is_post_block(index: &Index, record: &Record) -> bool {
+    let name = index.name(record.name);
+    record.kind == Kind::Insert
+        && name.get(..POST_BLOCK.len()).is_some_and(|head| head.eq_ignore_ascii_case(POST_BLOCK))
 }
 
 fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Frame) -> Option<Ours> {
@@ -87,8 +98,8 @@ fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Fr
     let mut texts = texts.into_iter();
     Some(Ours {
         insert: record.kind == Kind::Insert,
-        kind: texts.next()?,
-        id: texts.next()?,
+        kind: texts.next().or_else(|| (!record.ours).then(|| "post".to_owned()))?,
+        id: texts.next().or_else(|| (!record.ours).then(String::new))?,
         facts,
         at: frame.to_local(point(x.unwrap_or(0.0), y.unwrap_or(0.0))),
         rotation: Angle::from_degrees(rotation),

@@ -68,17 +68,30 @@ pub fn edits(drawing: &Drawing, findings: &mut Vec<Finding>) -> (Edits, Vec<Draw
             edits.posts.push((post.record.id.clone(), post.record.at));
         }
         if !first || moved || post.origin == "kept" {
-            kept.push(DrawnPost {
-                at: post.record.at,
-                side_mm: None,
-                rotation: Some(post.record.rotation.folded(Angle::from_degrees(90.0))),
-                place,
-                kept: true,
-            });
+            kept.push(kept_post(post.record, place));
         }
+    }
+    for record in drawing.ours.iter().filter(|o| o.insert && o.kind == "post" && o.id.is_empty()) {
+        let place = place(record);
+        findings.push(Finding::note(
+            Code::EditObeyed,
+            place.clone(),
+            "a post of ours was placed here anew; it is kept like a drawn one",
+        ));
+        kept.push(kept_post(record, place));
     }
     spans(drawing, shift, &standing, &mut edits, findings);
     (edits, kept)
+}
+
+fn kept_post(record: &Ours, place: Place) -> DrawnPost {
+    DrawnPost {
+        at: record.at,
+        side_mm: None,
+        rotation: Some(record.rotation.folded(Angle::from_degrees(90.0))),
+        place,
+        kept: true,
+    }
 }
 
 /// A drawing that was moved as a whole moved its posts by one vector; that is no edit of a post.

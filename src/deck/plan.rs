@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use geo::{Area, Contains, LineString, Polygon};
 
 use crate::base::plane::{distance, point};
-use crate::base::{Code, Finding, Frame, Piece, Place, Point, Refusal, decimal};
+use crate::base::{Code, Finding, Frame, Length, Piece, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
@@ -192,6 +192,9 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let mut posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
     let keep_out = zones::keep_out(&zones_out);
     let (edits, kept) = edits(drawing, &mut findings);
+    // One that stands where a post is drawn is that post.
+    let is_new = |k: &DrawnPost| posts.iter().all(|p| distance(p.at, k.at) > Length::INCH.millimetres() / 2.0);
+    let kept: Vec<DrawnPost> = kept.into_iter().filter(is_new).collect();
     posts.extend(kept);
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];

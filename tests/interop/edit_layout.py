@@ -1,6 +1,6 @@
 """Edits a grafted drawing the way a person would in a CAD program: moves, copies and erases posts, erases panel tags.
 
-    edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--erase P3] [--untag S4] [--shift DX DY]
+    edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--insert X Y] [--erase P3] [--untag S4] [--shift DX DY]
 
 Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. The drawing is
 saved by ezdxf, so every record comes back rewritten, as after a save in another program.
@@ -35,6 +35,7 @@ def main():
     parser.add_argument("target")
     parser.add_argument("--move", nargs=3, action="append", default=[])
     parser.add_argument("--copy", nargs=3, action="append", default=[])
+    parser.add_argument("--insert", nargs=2, action="append", default=[])
     parser.add_argument("--erase", action="append", default=[])
     parser.add_argument("--untag", action="append", default=[])
     parser.add_argument("--shift", nargs=2, type=float)
@@ -47,6 +48,10 @@ def main():
         copy = original.copy()
         msp.add_entity(copy)
         copy.translate(float(dx), float(dy), 0)
+        done += 1
+    for x, y in args.insert:
+        block = next(name for name in (b.name for b in doc.blocks) if name.startswith("RAIL-POST-"))
+        msp.add_blockref(block, (float(x), float(y)), dxfattribs={"layer": "RAIL-POST"})
         done += 1
     for ident, dx, dy in args.move:
         post(msp, ident).translate(float(dx), float(dy), 0)
