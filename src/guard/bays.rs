@@ -139,7 +139,8 @@ impl Stretch<'_> {
         (spans.iter().all(|s| *s <= longest) && self.allows(&spans)).then_some(spans)
     }
 
-    fn allows(&self, spans: &[Length]) -> bool {
+    /// Whether the posts between some spans keep out of the zones.
+    pub fn allows(&self, spans: &[Length]) -> bool {
         self.centres(spans).all(|c| self.may_stand(c))
     }
 

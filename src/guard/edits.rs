@@ -6,7 +6,7 @@ use crate::base::plane::{distance, to_segment};
 use crate::base::{Code, Finding, Length, Place, Point};
 use crate::deck::Edits;
 
-use super::bays;
+use super::bays::{self, Stretch};
 use super::types::{Guard, OpenSpan};
 
 /// A post's place of an earlier run lies on a stretch when it is this near to it (1/2 in): it stood on the rail line.
@@ -15,11 +15,11 @@ const ON_LINE_MM: f64 = 12.7;
 /// A span is that of an earlier run when their middles are this near (2 in): less than any span is long.
 const SAME_SPAN_MM: f64 = 50.8;
 
-/// Bays of a stretch without the line posts that the user erased from it, if the longest panel allows.
+/// Bays of a stretch without the line posts that the user erased from it, if the longest panel and keep-out zones allow.
 pub fn without_erased(
     spans: Vec<Length>,
     (a, b): (Point, Point),
-    (post, longest): (Length, Length),
+    stretch: &Stretch<'_>,
     edits: &Edits,
     findings: &mut Vec<Finding>,
 ) -> (Vec<Length>, Vec<(String, Point)>) {
@@ -29,20 +29,20 @@ pub fn without_erased(
     if gone.is_empty() || bays < 2 {
         return (spans, Vec::new());
     }
-    let total = spans.iter().copied().sum::<Length>() + post * (bays - 1);
-    let wanted = bays::divided(total, post, (bays - count).max(1));
+    let wanted = bays::divided(stretch.clear, stretch.post, (bays - count).max(1));
     let names: Vec<&str> = gone.iter().map(|(id, _)| id.as_str()).collect();
     let place = gone.first().map_or_else(Place::none, |(_, p)| Place::at(*p));
-    if wanted.iter().all(|s| *s <= longest + Length::NOISE) {
+    if wanted.iter().all(|s| *s <= stretch.longest + Length::NOISE) && stretch.allows(&wanted) {
         let message = format!("erased post(s) {}: the stretch is divided without", names.join(", "));
         findings.push(Finding::note(Code::EditObeyed, place, message));
         return (wanted, gone);
     }
-    let span = wanted.first().copied().unwrap_or(total);
+    let span = wanted.first().copied().unwrap_or(stretch.clear);
     let message = format!(
-        "erased post(s) {} would leave spans of {}, longer than {longest}; they are set again",
+        "erased post(s) {} would leave spans of {} (the longest is {}), or posts in a keep-out zone; they are set again",
         names.join(", "),
-        span.told()
+        span.told(),
+        stretch.longest
     );
     let finding = Finding::warning(Code::EditNotObeyed, place, message);
     findings.push(finding.hint("move a post instead of erasing it, or leave the span open by erasing its panel's tag"));
@@ -145,4 +145,45 @@ fn ids<T>(
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::plane::point;
+
+    /// A stretch of 160 in clear in three bays of 50, its posts centred 52.5 and 107.5 from the left face; the first was
+    /// erased.
+    fn without_first(longest: i64, keep_out: &[(Length, Length)]) -> (Vec<f64>, Vec<Finding>) {
+        let inches = |n: i64| Length::INCH * n;
+        let stretch = Stretch {
+            clear: inches(160),
+            post: inches(5),
+            longest: inches(longest),
+            shortest: inches(8),
+            stock: &[],
+            keep_out,
+            joists: &[],
+            symmetric: false,
+        };
+        let at = |x: f64| point(x * 25.4, 0.0);
+        let edits = Edits { erased: vec![("P2".to_owned(), at(52.5))], ..Edits::none() };
+        let mut findings = Vec::new();
+        let ends = (at(-2.5), at(162.5));
+        let (spans, _) = without_erased(vec![inches(50); 3], ends, &stretch, &edits, &mut findings);
+        (spans.iter().map(|s| s.inches()).collect(), findings)
+    }
+
+    #[test]
+    fn an_erased_post_stays_away_where_the_longest_panel_and_the_zones_allow() {
+        let (spans, findings) = without_first(96, &[]);
+        assert_eq!(spans, [77.5, 77.5]);
+        assert_eq!(findings[0].code, Code::EditObeyed);
+        let middle = [(Length::INCH * 75, Length::INCH * 85)];
+        for (longest, zones) in [(60, &[][..]), (96, &middle[..])] {
+            let (spans, findings) = without_first(longest, zones);
+            assert_eq!(spans, [50.0; 3]);
+            assert_eq!(findings[0].code, Code::EditNotObeyed);
+        }
+    }
 }

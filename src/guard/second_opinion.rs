@@ -1,7 +1,5 @@
 //! Moved outlines of lines and arcs against a library that offsets polylines with bulges by its own algorithm.
 
-use std::sync::atomic::{AtomicU32, Ordering};
-
 use cavalier_contours::polyline::{PlineSource, PlineSourceMut, PlineVertex, Polyline};
 use proptest::prelude::*;
 
@@ -48,8 +46,6 @@ fn area(lines: &[Moved]) -> f64 {
     lines.iter().map(|line| polyline(&line.pieces).area().abs()).sum()
 }
 
-static REFUSED: AtomicU32 = AtomicU32::new(0);
-
 /// The same cases at every run: a check must not fail by the day.
 const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(7);
 
@@ -75,11 +71,6 @@ proptest! {
             ring.iter().map(|p| Source { piece: *p, place: Place::none() }).collect();
         // A wide inset makes edges vanish, parts the ring, or leaves nothing.
         let outcome = moved(&sources, true, inset);
-        if outcome.is_err() && !theirs.is_empty() {
-            // Refused with the place, not wrong; but rarely: at most one in a hundred.
-            prop_assert!(REFUSED.fetch_add(1, Ordering::Relaxed) < 4, "{:?}", outcome);
-            return Ok(());
-        }
         let ours = outcome.map_or_else(|_| Vec::new(), |(lines, _)| lines);
         prop_assert_eq!(ours.len(), theirs.len());
         let their_area: f64 = theirs.iter().map(|l| l.area().abs()).sum();

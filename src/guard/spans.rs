@@ -156,13 +156,8 @@ impl<'a> Layer<'a> {
         } else if *course == Course::Chord {
             vec![clear]
         } else {
-            let (post, longest) = (self.settings.system.post.side, self.settings.longest_panel);
             let left = a.0.0.at() + u * to_a;
-            let spans = self.bays(Along { left, way: u, clear });
-            let ends = (a.0.0.at(), b.0.at());
-            let (spans, gone) = edits::without_erased(spans, ends, (post, longest), &self.plan.edits, self.findings);
-            self.guard.erased.extend(gone);
-            spans
+            self.bays(Along { left, way: u, clear }, (a.0.0.at(), b.0.at()))
         };
         let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
@@ -183,7 +178,8 @@ impl<'a> Layer<'a> {
         (b, end)
     }
 
-    fn bays(&mut self, along: Along) -> Vec<Length> {
+    /// Spans of a stretch by the policy, without the posts that the user erased. `ends` are its fixed points.
+    fn bays(&mut self, along: Along, ends: (Point, Point)) -> Vec<Length> {
         let system = &self.settings.system;
         let keep_out = along.keep_out(self.plan, system.post.side);
         let joists = along.joists(self.plan);
@@ -197,7 +193,7 @@ impl<'a> Layer<'a> {
             joists: &joists,
             symmetric: self.settings.symmetric,
         };
-        bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| {
+        let spans = bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| {
             let middle = along.left + along.way * (along.clear.millimetres() / 2.0);
             let message = format!(
                 "the keep-out zones leave no division of this stretch of {} into panels of at most {}",
@@ -207,7 +203,10 @@ impl<'a> Layer<'a> {
             let finding = Finding::error(Code::PostsKeptOut, Place::at(middle), message);
             self.findings.push(finding.hint("make a zone smaller, or draw the posts where they shall stand"));
             vec![along.clear]
-        })
+        });
+        let (spans, gone) = edits::without_erased(spans, ends, &stretch, &self.plan.edits, self.findings);
+        self.guard.erased.extend(gone);
+        spans
     }
 
     fn line_posts(&mut self, left: Point, u: Point, spans: &[Length]) -> Vec<Support> {
