@@ -100,6 +100,7 @@ fn panels(
             clear: settings.measured.get(&span.id).map_or(span.clear, |m| m.narrow),
             skew_left: span.skew_left,
             skew_right: span.skew_right,
+            rake: span.rake,
         };
         let (panel, found) = panel::build(&opening, &spec(measure, settings));
         let middle = (span.left + span.right) / 2.0;
@@ -137,7 +138,7 @@ fn spec(measure: Measure, settings: &Settings) -> PanelSpec<'_> {
 /// One opening without a plan, between two posts, laid out and proved like any other.
 pub fn lay_out_opening(opening: base::Length, unit: Unit, settings: &Settings) -> Outcome {
     let plan = deck::Plan::empty(Frame { unit, ..Frame::default() });
-    let guard = guard::single(opening, settings.system.post.side);
+    let guard = guard::single(opening, &settings.system);
     let measure = settings.measure(unit);
     let (panels, mut findings) = panels(&guard, measure, settings);
     let facts = PlanFacts { file: String::new(), sha256: String::new(), frame: plan.frame };

@@ -115,6 +115,16 @@ codes! {
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
     StairNotLaidOut = "stair-not-laid-out",
+    /// The rise of a stair is not known.
+    StairRiseUnknown = "stair-rise-unknown",
+    /// Which way a stair falls was guessed, or two statements about it contradict each other.
+    StairDirection = "stair-direction",
+    /// Two statements about a stair's steps differ.
+    StairStepsDiffer = "stair-steps-differ",
+    /// A flight of one riser has no slope that a rail could follow.
+    StairOneRiser = "stair-one-riser",
+    /// Something of a stair was filled in from other figures.
+    StairCompleted = "stair-completed",
     /// A gap between two walls in one line is taken for a door.
     DoorAssumed = "door-assumed",
     /// All edges lie on walls or in openings.
@@ -124,6 +134,26 @@ codes! {
     /// An edit of an earlier layout that cannot be obeyed.
     EditNotObeyed = "edit-not-obeyed",
     // guard: posts and spans
+    /// Where the top lines of the level and the raked guard meet.
+    RakeTransition = "rake-transition",
+    /// A handrail is needed, and there is none.
+    HandrailMissing = "handrail-missing",
+    /// A handrail is not as the rule set asks.
+    HandrailWrong = "handrail-wrong",
+    /// A stair is steeper than panels are made for.
+    StairTooSteep = "stair-too-steep",
+    /// The gap beneath a raked panel was made smaller for the triangle of riser, tread and rail.
+    BottomGapLowered = "bottom-gap-lowered",
+    /// A sphere passes the triangle of riser, tread and bottom rail.
+    TriangleTooWide = "triangle-too-wide",
+    /// A riser is higher than the rule set allows.
+    RiserTooHigh = "riser-too-high",
+    /// A tread is shallower than the rule set asks.
+    TreadTooShallow = "tread-too-shallow",
+    /// Risers or treads of a flight differ too much.
+    StepsVary = "steps-vary",
+    /// A nosing is shorter or longer than the rule set asks.
+    NosingWrong = "nosing-wrong",
     /// The rail line cannot be laid at the inset.
     RailLineFails = "rail-line-fails",
     /// The rail line passes an edge by: it is too short, or the deck too narrow, for the inset.

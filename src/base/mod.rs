@@ -7,6 +7,7 @@ mod finding;
 mod frame;
 mod length;
 mod piece;
+mod pitch;
 pub mod plane;
 mod print;
 
@@ -15,5 +16,6 @@ pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
 pub use piece::{Arc, Piece};
+pub use pitch::Pitch;
 pub use plane::Point;
 pub use print::{Measure, decimal, feet_inches, inches};

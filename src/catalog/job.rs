@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet};
+use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet, StairJob, StairsJob};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -135,6 +135,11 @@ pub struct Job {
     pub tolerance: Option<Length>,
     /// Side of the deck along open edges.
     pub inside: Option<Inside>,
+    /// What holds for all stairs.
+    pub stairs: Option<StairsJob>,
+    /// Single flights.
+    #[serde(rename = "stair", skip_serializing_if = "Vec::is_empty")]
+    pub flights: Vec<StairJob>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
     /// What stands in place of `RAIL` in the names of the layers that are written.
@@ -182,6 +187,10 @@ pub struct Settings {
     pub tolerance: Length,
     /// Side of the deck along open edges.
     pub inside: Option<Inside>,
+    /// What holds for all stairs.
+    pub stairs: StairsJob,
+    /// What the job says of single flights.
+    pub flights: Vec<StairJob>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
     /// What stands in place of `RAIL` in the names of the layers that are written.
@@ -266,6 +275,8 @@ impl Settings {
             touch: job.touch.unwrap_or(TOUCH),
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
+            stairs: job.stairs.unwrap_or_default(),
+            flights: job.flights,
             layers: job.layers.unwrap_or_default(),
             layer_prefix: job.layer_prefix,
             output_layers,

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::de::DeserializeOwned;
 
-use super::{Job, MemberRole, RailSystem, RuleSet};
+use super::{GraspSection, Job, MemberRole, RailSystem, RuleSet};
 use crate::base::Length;
 
 /// The first one is the default.
@@ -138,7 +138,7 @@ fn flaw(s: &RailSystem) -> Option<String> {
     if let Some((name, _)) = positive.iter().find(|(_, l)| *l <= Length::ZERO) {
         return Some(format!("{name} must be more than nothing"));
     }
-    let not_negative = [s.bottom_gap, s.end_clearance, s.post.inset, s.bracket.setback]
+    let not_negative = [s.bottom_gap, s.end_clearance, s.post.inset, s.post.above, s.bracket.setback]
         .into_iter()
         .chain(s.members.iter().map(|m| m.height));
     if not_negative.into_iter().any(|l| l < Length::ZERO) {
@@ -157,7 +157,7 @@ fn flaw(s: &RailSystem) -> Option<String> {
             s.baluster_length()
         ));
     }
-    members_flaw(s).or_else(|| tables_flaw(s))
+    members_flaw(s).or_else(|| tables_flaw(s)).or_else(|| stairs_flaw(s))
 }
 
 /// Every length that a system states.
@@ -174,6 +174,16 @@ fn lengths(s: &RailSystem) -> Vec<Length> {
     }
     all.extend(s.cap_screws.iter().flat_map(|c| [c.longest_spacing, c.screw_clearance, c.pilot]));
     all.extend(s.kits.iter().map(|k| k.length));
+    all.push(s.post.above);
+    if let Some(raked) = &s.raked {
+        all.extend([raked.height, raked.bottom_gap, raked.longest_panel, raked.steepest.rise(), raked.steepest.run()]);
+        all.extend([raked.bracket.setback, raked.bracket.reach]);
+        all.extend(raked.punched_spacing);
+        all.extend(raked.bracket.holes.iter().flat_map(|h| [h.along, h.across]));
+    }
+    if let Some(rail) = &s.handrail {
+        all.extend([rail.height, rail.clearance, rail.bracket_spacing, rail.bracket_end]);
+    }
     all
 }
 
@@ -220,6 +230,40 @@ fn tables_flaw(s: &RailSystem) -> Option<String> {
     None
 }
 
+fn stairs_flaw(s: &RailSystem) -> Option<String> {
+    if let Some(raked) = &s.raked {
+        let positive = [raked.height, raked.longest_panel, raked.bracket.reach];
+        if positive.into_iter().chain(raked.punched_spacing).any(|l| l <= Length::ZERO) {
+            return Some("raked height, longest-panel, reach and punched-spacing must be more than nothing".to_owned());
+        }
+        if raked.bottom_gap < Length::ZERO || raked.bracket.setback < Length::ZERO {
+            return Some("raked bottom-gap or setback is negative".to_owned());
+        }
+        if raked.longest_panel < s.shortest_panel {
+            return Some("raked longest-panel is shorter than shortest-panel".to_owned());
+        }
+        // The steepest slope makes the members' stack the highest.
+        let members = raked.steepest.along(s.members.iter().map(|m| m.height).sum());
+        if raked.height - raked.bottom_gap - members <= Length::ZERO {
+            return Some(format!(
+                "raked height {} leaves nothing for the balusters at {}",
+                raked.height, raked.steepest
+            ));
+        }
+    }
+    let rail = s.handrail.as_ref()?;
+    let section = match rail.section {
+        GraspSection::Round(diameter) => [diameter; 2],
+        GraspSection::Other { perimeter, across } => [perimeter, across],
+    };
+    let positive = section.into_iter().chain([rail.height, rail.bracket_spacing]);
+    if positive.into_iter().any(|l| l <= Length::ZERO) {
+        return Some("a handrail's section, height and bracket-spacing must be more than nothing".to_owned());
+    }
+    (rail.clearance < Length::ZERO || rail.bracket_end < Length::ZERO)
+        .then(|| "a handrail's clearance or bracket-end is negative".to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::LimitKind;
@@ -250,7 +294,7 @@ mod tests {
 
     #[test]
     fn errors_name_file_line_and_what_to_write() {
-        let text = SYSTEMS[0].1.replace("height = \"36in\"", "height = \"36\"");
+        let text = SYSTEMS[0].1.replacen("height = \"36in\"", "height = \"36\"", 1);
         let message = read_system(&text, "my.toml").unwrap_err().message;
         assert!(
             message.contains("my.toml") && message.contains("line 5") && message.contains("it has no unit"),

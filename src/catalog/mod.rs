@@ -8,6 +8,7 @@ mod layer_names;
 mod load;
 mod measured;
 mod rules;
+mod stairs;
 mod system;
 
 pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
@@ -16,8 +17,9 @@ pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
 };
 pub use measured::{Measured, Measurements, read_measured};
-pub use rules::{Evidence, Limit, LimitKind, RuleSet};
+pub use rules::{Count, CountKind, Evidence, Limit, LimitKind, RuleSet};
+pub use stairs::{Sides, StairJob, StairsJob};
 pub use system::{
-    BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, Hole, Kit, Member, MemberRole, PostSpec, RailSystem,
-    Section,
+    BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, GraspSection, HandrailSpec, Hole, Kit, Member,
+    MemberRole, PostSpec, RailSystem, Raked, RakedBracket, Section,
 };

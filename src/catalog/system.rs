@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::BalusterStyle;
-use crate::base::Length;
+use crate::base::{Length, Pitch};
 
 /// A rail system as its TOML file says it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -37,6 +37,10 @@ pub struct RailSystem {
     pub bracket: Bracket,
     /// Screws that hold the cap; a system without a cap has none.
     pub cap_screws: Option<CapScrews>,
+    /// What differs on a stair; a system without it has no raked panels.
+    pub raked: Option<Raked>,
+    /// Handrail; a system may have none.
+    pub handrail: Option<HandrailSpec>,
     /// What is sold, shortest first.
     #[serde(rename = "kit")]
     pub kits: Vec<Kit>,
@@ -50,6 +54,8 @@ pub struct PostSpec {
     pub side: Length,
     /// Default distance from the deck edge to the post's centre.
     pub inset: Length,
+    /// How far a post stands above the highest rail that it holds.
+    pub above: Length,
 }
 
 /// What a member is.
@@ -194,6 +200,71 @@ pub struct CapScrews {
     pub level_screw: String,
     /// Screw for raked panels: another length, since the longer one breaks through the cap.
     pub raked_screw: String,
+}
+
+/// What differs on a stair. Heights are plumb, from the line through the nosings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Raked {
+    /// Top of the guard above the nosing line.
+    pub height: Length,
+    /// Clear space between the nosing line and the lowest member, at most: it is made smaller where the rule set's
+    /// sphere would pass the triangle of riser, tread and rail.
+    pub bottom_gap: Length,
+    /// Longest clear span of a raked panel, measured level.
+    pub longest_panel: Length,
+    /// Steepest slope that panels are made for, as riser over tread, for example `9in/10in`.
+    pub steepest: Pitch,
+    /// Pitch of the punched holes along the rail, where the rails for stairs come punched.
+    pub punched_spacing: Option<Length>,
+    /// Rail-to-post connector for the slope; its members are those of the level one.
+    pub bracket: RakedBracket,
+}
+
+/// Rail-to-post connector for the slope; all of it is measured along the rail.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct RakedBracket {
+    /// How far back from the rail's end it is set.
+    pub setback: Length,
+    /// How far it reaches along the rail from the rail's end.
+    pub reach: Length,
+    /// Holes into the rail.
+    #[serde(rename = "hole")]
+    pub holes: Vec<Hole>,
+}
+
+/// A handrail: what a hand grasps, on brackets beside a guard or a wall.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct HandrailSpec {
+    /// As ordered, for example `Handrail, round, 1-1/2 in`.
+    pub name: String,
+    /// Its section.
+    pub section: GraspSection,
+    /// Top of the handrail above the nosing line, plumb.
+    pub height: Length,
+    /// Clear space to the guard or wall that it stands before.
+    pub clearance: Length,
+    /// Longest distance between two brackets, along the slope.
+    pub bracket_spacing: Length,
+    /// From each end of the handrail to its first bracket.
+    pub bracket_end: Length,
+}
+
+/// Section of a handrail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub enum GraspSection {
+    /// Round, with this outside diameter.
+    Round(Length),
+    /// Any other outline.
+    Other {
+        /// Length round the outline.
+        perimeter: Length,
+        /// Largest dimension across.
+        across: Length,
+    },
 }
 
 /// A kit: one panel's members and infill in one box.

@@ -8,6 +8,7 @@ mod chain;
 mod cross;
 mod edits;
 mod fit;
+mod flight;
 mod grid;
 mod levels;
 mod overlap;
@@ -20,6 +21,7 @@ mod zones;
 
 pub use cross::{Crossing, crosses_at_most, first_crossing};
 pub use edits::Edits;
+pub use flight::{Flight, Steps};
 pub use grid::{Cell, Grid, cell_of, cells};
 pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
 pub use roles::{Role, Roles, Taken};

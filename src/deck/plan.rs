@@ -12,6 +12,7 @@ use crate::catalog::Settings;
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
 use super::edits::{Edits, edits};
+use super::flight::Flight;
 use super::levels;
 use super::posts::posts;
 use super::roles::{Role, Roles};
@@ -125,6 +126,8 @@ pub struct Plan {
     pub walls: Vec<Wall>,
     /// Openings and stairs.
     pub zones: Vec<Zone>,
+    /// Flights of stairs whose steps are known.
+    pub flights: Vec<Flight>,
     /// Posts.
     pub posts: Vec<DrawnPost>,
     /// Convex zones in which no line post may stand.
@@ -145,6 +148,7 @@ impl Plan {
             chains: Vec::new(),
             walls: Vec::new(),
             zones: Vec::new(),
+            flights: Vec::new(),
             posts: Vec::new(),
             keep_out: Vec::new(),
             joists: Vec::new(),
@@ -199,7 +203,11 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
-    Ok((Plan { frame: drawing.frame, chains, walls, zones, posts, keep_out, joists, edits, outlines }, findings))
+    let flights = Vec::new();
+    Ok((
+        Plan { frame: drawing.frame, chains, walls, zones, flights, posts, keep_out, joists, edits, outlines },
+        findings,
+    ))
 }
 
 fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {

@@ -22,10 +22,10 @@ mod wishes;
 
 use crate::base::plane::point;
 use crate::base::{Angle, Code, Finding, Length, Place, Point};
-use crate::catalog::Settings;
+use crate::catalog::{RailSystem, Settings};
 use crate::deck::Plan;
 
-pub use types::{Guard, OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
+pub use types::{Before, Falls, Guard, Handrail, OpenSpan, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
 
 /// Lays rail lines along the deck edges, sets posts and measures the spans between them.
 pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
@@ -77,8 +77,9 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     (guard, findings)
 }
 
-/// Two posts of width `side` with a clear distance between their faces: an opening without a plan.
-pub fn single(clear: Length, side: Length) -> Guard {
+/// Two posts with a clear distance between their faces: an opening without a plan.
+pub fn single(clear: Length, system: &RailSystem) -> Guard {
+    let (side, post_height) = (system.post.side, system.height + system.post.above);
     let half = side.millimetres() / 2.0;
     let (left, right) = (point(0.0, 0.0), point(clear.millimetres(), 0.0));
     let ends = [point(-half, 0.0), point(clear.millimetres() + half, 0.0)];
@@ -89,6 +90,7 @@ pub fn single(clear: Length, side: Length) -> Guard {
         at: *at,
         side,
         rotation: Angle::ZERO,
+        height: post_height,
         handle: None,
     };
     let span = Span {
@@ -101,10 +103,11 @@ pub fn single(clear: Length, side: Length) -> Guard {
         clear,
         skew_left: Angle::ZERO,
         skew_right: Angle::ZERO,
+        rake: None,
     };
     Guard {
         posts: ends.iter().enumerate().map(post).collect(),
-        runs: vec![Run { number: 1, line: ends.to_vec(), closed: false }],
+        runs: vec![Run { number: 1, line: ends.to_vec(), closed: false, flight: None }],
         spans: vec![span],
         ..Guard::default()
     }

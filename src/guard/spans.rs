@@ -26,7 +26,7 @@ const REACH_MM: f64 = 300.0;
 /// Sets the posts of a run and measures its spans. Posts are numbered along the run.
 pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, plan: &Plan, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
-    guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed });
+    guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed, flight: None });
     let (first_post, first_span) = (guard.posts.len(), guard.spans.len());
     let mut layer =
         Layer { guard, settings, findings, plan, stock: stock(settings), run: number - 1, place: &run.place };
@@ -128,6 +128,7 @@ impl<'a> Layer<'a> {
             at: post.at,
             side: post.side,
             rotation,
+            height: self.settings.system.height + self.settings.system.post.above,
             handle: post.handle,
         });
         Support::Post(index)
@@ -310,6 +311,7 @@ impl<'a> Layer<'a> {
             clear,
             skew_left: from.skew,
             skew_right: to.skew,
+            rake: None,
         });
     }
 

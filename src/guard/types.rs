@@ -1,6 +1,7 @@
 //! What the planner gives.
 
-use crate::base::{Angle, Length, Point};
+use crate::base::{Angle, Length, Pitch, Point};
+use crate::deck::{Flight, Steps};
 
 /// Why a post stands where it does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -11,6 +12,8 @@ pub enum PostKind {
     Corner,
     /// Between two bays.
     Line,
+    /// On a stair: at its foot, between two raked panels, or at its top where no post of the deck holds the rail.
+    Stair,
 }
 
 impl PostKind {
@@ -20,6 +23,7 @@ impl PostKind {
             Self::End => "end",
             Self::Corner => "corner",
             Self::Line => "line",
+            Self::Stair => "stair",
         }
     }
 }
@@ -61,8 +65,33 @@ pub struct Post {
     pub side: Length,
     /// Direction of a face normal, in `(-45, 45]` degrees.
     pub rotation: Angle,
+    /// Its top above what it stands on: the deck, a tread, or the ground at the foot of a stair.
+    pub height: Length,
     /// Handle of the drawn entity.
     pub handle: Option<u64>,
+}
+
+/// Which end of a raked span is the low one, as seen standing on the stair looking out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Falls {
+    /// The right end: on the left side of a flight, as seen from its top.
+    Right,
+    /// The left end.
+    Left,
+}
+
+/// The slope that a span follows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rake {
+    /// Slope of the line through the nosings.
+    pub pitch: Pitch,
+    /// Which end is the low one.
+    pub falls: Falls,
+    /// The stair beneath, where it is known.
+    pub steps: Option<Steps>,
+    /// Level distance from the top nosing of the flight down to the span's upper face (negative before the nosing), where
+    /// it is known.
+    pub start: Option<Length>,
 }
 
 /// What a rail meets at its end.
@@ -109,6 +138,8 @@ pub struct Span {
     pub skew_left: Angle,
     /// The same at the right end.
     pub skew_right: Angle,
+    /// The slope, on a stair; `clear` is measured level.
+    pub rake: Option<Rake>,
 }
 
 /// A chain of rail lines without an opening.
@@ -120,6 +151,59 @@ pub struct Run {
     pub line: Vec<Point>,
     /// Whether it closes on itself.
     pub closed: bool,
+    /// Index into [`Guard::flights`] of the flight along which it runs.
+    pub flight: Option<usize>,
+}
+
+/// What a handrail stands before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Before {
+    /// The guard of its side.
+    Guard,
+    /// A wall.
+    Wall,
+}
+
+impl Before {
+    /// Its word in files.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Guard => "guard",
+            Self::Wall => "wall",
+        }
+    }
+}
+
+/// A handrail along one side of a flight.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Handrail {
+    /// `H1`, `H2` ...
+    pub id: String,
+    /// Index into [`Guard::flights`].
+    pub flight: usize,
+    /// On the left side, as seen from the top looking down.
+    pub left: bool,
+    /// What it stands before.
+    pub before: Before,
+    /// Its centre line in plan, from above the top nosing to above the lowest one, without the extensions.
+    pub line: [Point; 2],
+    /// Its top above the nosing line, plumb.
+    pub height: Length,
+    /// Length along the slope between the ends of `line`.
+    pub length: Length,
+    /// Level piece beyond the top nosing.
+    pub extension_top: Length,
+    /// Sloping piece beyond the lowest nosing, along the slope.
+    pub extension_bottom: Length,
+    /// Brackets, along the handrail from its upper end (that of the extension).
+    pub brackets: Vec<Length>,
+}
+
+impl Handrail {
+    /// All of it that is bought.
+    pub fn total(&self) -> Length {
+        self.extension_top + self.length + self.extension_bottom
+    }
 }
 
 /// A span that stays without a panel because the user wants it so.
@@ -146,4 +230,8 @@ pub struct Guard {
     pub open: Vec<OpenSpan>,
     /// Places where the user erased a line post and none was set again.
     pub erased: Vec<(String, Point)>,
+    /// Flights of stairs.
+    pub flights: Vec<Flight>,
+    /// Handrails, by flight, left before right.
+    pub handrails: Vec<Handrail>,
 }

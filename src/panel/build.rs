@@ -88,11 +88,13 @@ fn assemble(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -
             widest_gap: gap(gaps.iter().max()),
             marks: division.marks,
         },
+        block_heights: vec![system.bottom_gap; blocks.marks.len()],
         blocks: blocks.marks,
         cap_screws: screws.marks,
         brackets,
         height: system.height,
         bottom_gap: system.bottom_gap,
+        rake: opening.rake,
     })
 }
 

@@ -1,6 +1,6 @@
 //! What happens at the rail's ends: cuts and brackets.
 
-use super::{BracketAt, Cut, Opening};
+use super::{BracketAt, BracketKind, Cut, Opening};
 use crate::base::{Angle, Length, Mark};
 use crate::catalog::{Bracket, Member};
 
@@ -26,6 +26,7 @@ pub(super) fn cut(member: &Member, length: Length, opening: &Opening) -> Cut {
         left,
         right,
         left_tip: at_left.abs(),
+        plumb: Angle::ZERO,
     }
 }
 
@@ -43,7 +44,7 @@ pub(super) fn brackets(
         member: member.role,
         left,
         setback: bracket.setback,
-        angled: skew.abs().degrees() > SQUARE_DEGREES,
+        kind: if skew.abs().degrees() > SQUARE_DEGREES { BracketKind::Angled } else { BracketKind::Level },
         holes,
     };
     [at(true, opening.skew_left, holes), at(false, opening.skew_right, mirrored)]

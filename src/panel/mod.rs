@@ -15,4 +15,4 @@ mod property_tests;
 mod tests;
 
 pub use build::{PanelSpec, build};
-pub use types::{Balusters, BracketAt, Cut, Opening, Panel};
+pub use types::{Balusters, BracketAt, BracketKind, Cut, Opening, Panel};

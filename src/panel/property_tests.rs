@@ -146,6 +146,7 @@ proptest! {
             clear: Length::from_nanometres(clear),
             skew_left: Angle::from_degrees(skews.0),
             skew_right: Angle::from_degrees(skews.1),
+            rake: None,
         };
         let (panel, findings) = build(&opening, &spec);
         let length = spec.mark.floor(opening.clear - system.end_clearance * 2 + Length::NOISE);
@@ -188,6 +189,7 @@ proptest! {
             clear: Length::from_nanometres(clear),
             skew_left: Angle::from_degrees(l),
             skew_right: Angle::from_degrees(r),
+            rake: None,
         };
         let here = build(&opening(left, right), &spec).0.unwrap();
         let there = build(&opening(right, left), &spec).0.unwrap();

@@ -1,6 +1,6 @@
 //! Check values of level panels. "Common practice" marks a fact of the trade that no published source was found for.
 
-use super::{Opening, Panel, PanelSpec, build};
+use super::{BracketKind, Opening, Panel, PanelSpec, build};
 use crate::base::{Angle, Code, Finding, Length, Mark, Severity};
 use crate::catalog::{BalusterStyle, BlockStep, MemberRole, RailSystem};
 
@@ -53,6 +53,7 @@ fn opening(clear: f64, skew_left: f64, skew_right: f64) -> Opening {
         clear: inches(clear),
         skew_left: Angle::from_degrees(skew_left),
         skew_right: Angle::from_degrees(skew_right),
+        rake: None,
     }
 }
 
@@ -315,7 +316,8 @@ fn cuts_follow_both_skews() {
 fn brackets_stand_at_both_ends_of_the_members_that_have_them() {
     let system = composite();
     let panel = build(&opening(60.25, 10.0, 0.0), &spec(&system, BalusterStyle::Even)).0.unwrap();
-    let found: Vec<_> = panel.brackets.iter().map(|b| (b.member, b.left, b.angled, b.holes.clone())).collect();
+    let found: Vec<_> =
+        panel.brackets.iter().map(|b| (b.member, b.left, b.kind == BracketKind::Angled, b.holes.clone())).collect();
     let (left, right) = (all_inches(&[0.625, 1.375]), all_inches(&[59.375, 58.625]));
     assert_eq!(
         found,

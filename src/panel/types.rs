@@ -3,6 +3,7 @@
 
 use crate::base::{Angle, Length};
 use crate::catalog::{BalusterStyle, MemberRole};
+use crate::guard::Rake;
 
 /// What a panel has to fill.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,6 +16,8 @@ pub struct Opening {
     pub skew_left: Angle,
     /// The same at the right face.
     pub skew_right: Angle,
+    /// The slope on a stair; `clear` is measured level.
+    pub rake: Option<Rake>,
 }
 
 /// One member cut to length.
@@ -36,6 +39,9 @@ pub struct Cut {
     pub right: Angle,
     /// How far the left tip lies outside the centre line's end: a mark hooked on the tip is longer by this.
     pub left_tip: Length,
+    /// On a stair both ends are cut plumb, at this angle to square in the elevation; 0 on a level panel. What the plumb
+    /// cut adds to the stock's length is in [`Cut::tip_to_tip`]; marks on either face are hooked on that face's own end.
+    pub plumb: Angle,
 }
 
 /// The balusters of a panel.
@@ -57,6 +63,28 @@ pub struct Balusters {
     pub widest_gap: Length,
 }
 
+/// What joint a bracket is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum BracketKind {
+    /// Square.
+    Level,
+    /// Angled in plan.
+    Angled,
+    /// On a stair.
+    Raked,
+}
+
+impl BracketKind {
+    /// Its word in lists and files.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Level => "level",
+            Self::Angled => "angled",
+            Self::Raked => "raked",
+        }
+    }
+}
+
 /// A bracket at one end of one member.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BracketAt {
@@ -66,13 +94,16 @@ pub struct BracketAt {
     pub left: bool,
     /// Set back from the rail's end by this.
     pub setback: Length,
-    /// Whether the joint is angled.
-    pub angled: bool,
+    /// Its kind.
+    pub kind: BracketKind,
     /// Its holes as running marks from the rail's left end.
     pub holes: Vec<Length>,
 }
 
 /// The rail assembly that fills one span.
+///
+/// On a stair, `span`, the clearances and the gaps of the balusters are level, `height` and `bottom_gap` are plumb from the
+/// nosing line, and all else (rail length, spacing and every running mark) is along the slope.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Panel {
     /// Span id.
@@ -91,6 +122,9 @@ pub struct Panel {
     pub balusters: Balusters,
     /// Support block centres.
     pub blocks: Vec<Length>,
+    /// Height of each block, from what it stands on to the lowest member's underside, plumb; empty where the stair
+    /// beneath is not known.
+    pub block_heights: Vec<Length>,
     /// Cap screws.
     pub cap_screws: Vec<Length>,
     /// Brackets, by member from low to high, left before right.
@@ -99,4 +133,13 @@ pub struct Panel {
     pub height: Length,
     /// Clear space under the lowest member.
     pub bottom_gap: Length,
+    /// The slope, on a stair.
+    pub rake: Option<Rake>,
+}
+
+impl Panel {
+    /// A mark along the rail as level distance from the rail's left end; the same on a level panel.
+    pub fn level_mark(&self, mark: Length) -> Length {
+        self.rake.map_or(mark, |rake| rake.pitch.level(mark))
+    }
 }

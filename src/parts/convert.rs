@@ -5,7 +5,7 @@ use std::fmt;
 use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
 use crate::catalog::{Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 
 use super::record::{
     BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, MeasuredRecord,
@@ -41,6 +41,7 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
                 number: r.number,
                 closed: r.closed,
                 line: r.line.iter().map(|p| pen.point(*p)).collect(),
+                flight: r.flight.and_then(|i| layout.flights.get(i)).map(|f| f.id.clone()),
             })
             .collect(),
         posts: layout.posts.iter().map(|p| pen.post(p)).collect(),
@@ -50,6 +51,8 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .iter()
             .map(|o| OpenRecord { id: o.id.clone(), left: pen.point(o.left), right: pen.point(o.right) })
             .collect(),
+        flights: layout.flights.iter().map(|f| pen.flight(f)).collect(),
+        handrails: layout.handrails.iter().map(|h| pen.handrail(h, &layout.flights)).collect(),
         order: layout
             .order
             .iter()
@@ -66,27 +69,27 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
     }
 }
 
-struct Pen {
+pub(super) struct Pen {
     measure: Measure,
     frame: Frame,
 }
 
 /// Nine decimals: below a nanometre in all units that drawings have.
-fn rounded(value: f64) -> f64 {
+pub(super) fn rounded(value: f64) -> f64 {
     let r = (value * 1e9).round() / 1e9;
     if r == 0.0 { 0.0 } else { r }
 }
 
 impl Pen {
-    fn length(&self, length: Length) -> f64 {
+    pub(super) fn length(&self, length: Length) -> f64 {
         self.measure.number(length)
     }
 
-    fn lengths(&self, lengths: &[Length]) -> Vec<f64> {
+    pub(super) fn lengths(&self, lengths: &[Length]) -> Vec<f64> {
         lengths.iter().map(|l| self.length(*l)).collect()
     }
 
-    fn point(&self, local: Point) -> PointRecord {
+    pub(super) fn point(&self, local: Point) -> PointRecord {
         let p = self.frame.to_drawing(local);
         PointRecord { x: rounded(p.x), y: rounded(p.y) }
     }
@@ -99,6 +102,7 @@ impl Pen {
                 PostKind::End => PostKindRecord::End,
                 PostKind::Corner => PostKindRecord::Corner,
                 PostKind::Line => PostKindRecord::Line,
+                PostKind::Stair => PostKindRecord::Stair,
             },
             origin: match post.origin {
                 PostOrigin::Drawn | PostOrigin::Kept => PostOriginRecord::Drawn,
@@ -108,6 +112,7 @@ impl Pen {
             y: at.y,
             side: self.length(post.side),
             rotation: rounded(post.rotation.degrees()),
+            height: self.length(post.height),
             handle: post.handle.map(|h| format!("{h:X}")),
         }
     }
@@ -120,7 +125,7 @@ impl Pen {
         PanelRecord {
             id: panel.id.clone(),
             run: layout.runs.get(span.run).map_or(0, |r| r.number),
-            kind: PanelKindRecord::Level,
+            kind: if panel.rake.is_some() { PanelKindRecord::Raked } else { PanelKindRecord::Level },
             from: support(span.from),
             to: support(span.to),
             left: self.point(span.left),
@@ -131,7 +136,8 @@ impl Pen {
                 narrow: self.length(m.narrow),
                 wide: self.length(m.wide),
             }),
-            pitch: 0.0,
+            pitch: panel.rake.map_or(0.0, |r| rounded(r.pitch.angle().degrees())),
+            rake: panel.rake.as_ref().map(|r| self.rake(r)),
             skew_left: rounded(span.skew_left.degrees()),
             skew_right: rounded(span.skew_right.degrees()),
             length: self.length(panel.length),
@@ -140,8 +146,9 @@ impl Pen {
             height: self.length(panel.height),
             bottom_gap: self.length(panel.bottom_gap),
             cuts: panel.cuts.iter().map(|c| self.cut(c)).collect(),
-            balusters: self.balusters(&panel.balusters),
+            balusters: self.balusters(panel),
             blocks: self.lengths(&panel.blocks),
+            block_heights: panel.rake.map_or_else(Vec::new, |_| self.lengths(&panel.block_heights)),
             cap_screws: self.lengths(&panel.cap_screws),
             brackets: panel.brackets.iter().map(|b| self.bracket(b)).collect(),
             kit: p.kit.clone(),
@@ -159,10 +166,13 @@ impl Pen {
             left_tip: self.length(c.left_tip),
             left: rounded(c.left.degrees()),
             right: rounded(c.right.degrees()),
+            plumb: rounded(c.plumb.degrees()),
         }
     }
 
-    fn balusters(&self, b: &Balusters) -> BalustersRecord {
+    fn balusters(&self, panel: &Panel) -> BalustersRecord {
+        let b = &panel.balusters;
+        let level = |_| b.marks.iter().map(|m| self.length(panel.level_mark(*m))).collect();
         BalustersRecord {
             style: b.style,
             count: b.marks.len(),
@@ -172,6 +182,7 @@ impl Pen {
             end_gap_right: self.length(b.end_gap_right),
             widest_gap: self.length(b.widest_gap),
             marks: self.lengths(&b.marks),
+            level_marks: panel.rake.map_or_else(Vec::new, level),
         }
     }
 
@@ -179,7 +190,11 @@ impl Pen {
         BracketRecord {
             member: b.member,
             end: if b.left { EndRecord::Left } else { EndRecord::Right },
-            kind: if b.angled { BracketKindRecord::Angled } else { BracketKindRecord::Level },
+            kind: match b.kind {
+                BracketKind::Level => BracketKindRecord::Level,
+                BracketKind::Angled => BracketKindRecord::Angled,
+                BracketKind::Raked => BracketKindRecord::Raked,
+            },
             setback: self.length(b.setback),
             holes: self.lengths(&b.holes),
         }
@@ -220,6 +235,12 @@ impl Pen {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RecordError(String);
 
+impl RecordError {
+    pub(super) const fn new(message: String) -> Self {
+        Self(message)
+    }
+}
+
 impl fmt::Display for RecordError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)
@@ -257,15 +278,7 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         project: Project::default(),
         tolerance: reader.length("tolerance", record.tolerance)?,
         posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,
-        runs: record
-            .runs
-            .iter()
-            .map(|r| Run {
-                number: r.number,
-                closed: r.closed,
-                line: r.line.iter().map(|p| reader.point(*p)).collect(),
-            })
-            .collect(),
+        runs: record.runs.iter().map(|r| reader.run(r)).collect::<Result<_, _>>()?,
         panels: record.panels.iter().map(|p| reader.panel(p)).collect::<Result<_, _>>()?,
         open: record
             .open
@@ -273,6 +286,8 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             .map(|o| OpenSpan { id: o.id.clone(), left: reader.point(o.left), right: reader.point(o.right) })
             .collect(),
         erased: Vec::new(),
+        flights: record.flights.iter().map(|f| reader.flight(f)).collect::<Result<_, _>>()?,
+        handrails: record.handrails.iter().map(|h| reader.handrail(h)).collect::<Result<_, _>>()?,
         order: record
             .order
             .iter()
@@ -287,23 +302,29 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
     })
 }
 
-struct Reader<'a> {
+pub(super) struct Reader<'a> {
     measure: Measure,
     frame: Frame,
-    record: &'a Record,
+    pub(super) record: &'a Record,
 }
 
 impl Reader<'_> {
-    fn length(&self, what: &str, number: f64) -> Result<Length, RecordError> {
+    pub(super) fn length(&self, what: &str, number: f64) -> Result<Length, RecordError> {
         self.measure.length(number).ok_or_else(|| RecordError(format!("{what}: {number} is no length")))
     }
 
-    fn lengths(&self, what: &str, numbers: &[f64]) -> Result<Vec<Length>, RecordError> {
+    pub(super) fn lengths(&self, what: &str, numbers: &[f64]) -> Result<Vec<Length>, RecordError> {
         numbers.iter().map(|n| self.length(what, *n)).collect()
     }
 
-    fn point(&self, p: PointRecord) -> Point {
+    pub(super) fn point(&self, p: PointRecord) -> Point {
         self.frame.to_local(point(p.x, p.y))
+    }
+
+    fn run(&self, r: &RunRecord) -> Result<Run, RecordError> {
+        let flight = r.flight.as_ref().map(|id| self.flight_of(&format!("run {}", r.number), id)).transpose()?;
+        let line = r.line.iter().map(|p| self.point(*p)).collect();
+        Ok(Run { number: r.number, closed: r.closed, line, flight })
     }
 
     fn post(&self, p: &PostRecord) -> Result<Post, RecordError> {
@@ -313,6 +334,7 @@ impl Reader<'_> {
                 PostKindRecord::End => PostKind::End,
                 PostKindRecord::Corner => PostKind::Corner,
                 PostKindRecord::Line => PostKind::Line,
+                PostKindRecord::Stair => PostKind::Stair,
             },
             origin: match p.origin {
                 PostOriginRecord::Drawn => PostOrigin::Drawn,
@@ -321,6 +343,7 @@ impl Reader<'_> {
             at: self.frame.to_local(point(p.x, p.y)),
             side: self.length(&p.id, p.side)?,
             rotation: Angle::from_degrees(p.rotation),
+            height: self.length(&p.id, p.height)?,
             handle: p.handle.as_ref().and_then(|h| u64::from_str_radix(h, 16).ok()),
         })
     }
@@ -339,6 +362,7 @@ impl Reader<'_> {
         let run = self.record.runs.iter().position(|r| r.number == p.run);
         let run = run.ok_or_else(|| RecordError(format!("panel {} names run {}, which is not there", p.id, p.run)))?;
         let length = |number| self.length(&p.id, number);
+        let rake = p.rake.as_ref().map(|r| self.rake(&p.id, r)).transpose()?;
         let span = Span {
             id: p.id.clone(),
             run,
@@ -349,6 +373,7 @@ impl Reader<'_> {
             clear: length(p.measured.as_ref().map_or(p.span, |m| m.planned))?,
             skew_left: Angle::from_degrees(p.skew_left),
             skew_right: Angle::from_degrees(p.skew_right),
+            rake,
         };
         if p.balusters.count != p.balusters.marks.len() {
             return Err(RecordError(format!(
@@ -375,10 +400,16 @@ impl Reader<'_> {
                 widest_gap: length(p.balusters.widest_gap)?,
             },
             blocks: self.lengths(&p.id, &p.blocks)?,
+            // A level panel's blocks fill the gap beneath it.
+            block_heights: match rake {
+                Some(_) => self.lengths(&p.id, &p.block_heights)?,
+                None => vec![length(p.bottom_gap)?; p.blocks.len()],
+            },
             cap_screws: self.lengths(&p.id, &p.cap_screws)?,
             brackets: p.brackets.iter().map(|b| self.bracket(&p.id, b)).collect::<Result<_, _>>()?,
             height: length(p.height)?,
             bottom_gap: length(p.bottom_gap)?,
+            rake,
         };
         let measured = match &p.measured {
             Some(m) => Some(Measured { narrow: length(m.narrow)?, wide: length(m.wide)? }),
@@ -398,6 +429,7 @@ impl Reader<'_> {
             left_tip: length(c.left_tip)?,
             left: Angle::from_degrees(c.left),
             right: Angle::from_degrees(c.right),
+            plumb: Angle::from_degrees(c.plumb),
         })
     }
 
@@ -406,7 +438,11 @@ impl Reader<'_> {
             member: b.member,
             left: b.end == EndRecord::Left,
             setback: self.length(panel, b.setback)?,
-            angled: b.kind == BracketKindRecord::Angled,
+            kind: match b.kind {
+                BracketKindRecord::Level => BracketKind::Level,
+                BracketKindRecord::Angled => BracketKind::Angled,
+                BracketKindRecord::Raked => BracketKind::Raked,
+            },
             holes: self.lengths(panel, &b.holes)?,
         })
     }

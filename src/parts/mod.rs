@@ -6,6 +6,7 @@
 mod convert;
 mod order;
 pub mod record;
+pub mod stairs;
 mod types;
 
 use crate::base::{Finding, Measure};
@@ -50,6 +51,8 @@ pub fn assemble(
         panels: out,
         open: guard.open,
         erased: guard.erased,
+        flights: guard.flights,
+        handrails: guard.handrails,
         order,
     };
     (layout, findings)

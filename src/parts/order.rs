@@ -3,7 +3,7 @@
 use crate::base::{Code, Finding, Length, Place};
 use crate::catalog::{Kit, MemberRole, RailSystem};
 use crate::guard::{Post, PostOrigin};
-use crate::panel::Panel;
+use crate::panel::{BracketKind, Panel};
 
 use super::types::{LayoutPanel, OrderLine};
 
@@ -38,8 +38,9 @@ pub fn order(panels: &[LayoutPanel], posts: &[Post], system: &RailSystem) -> Vec
     let planned = posts.iter().filter(|p| p.origin != PostOrigin::Drawn).count();
     lines.add(&format!("Post sleeve {}", system.post.side), planned, None);
     let all = |count: &dyn Fn(&Panel) -> usize| panels.iter().map(|p| count(&p.panel)).sum::<usize>();
-    for (angled, name) in [(false, "Bracket, level"), (true, "Bracket, angled")] {
-        lines.add(name, all(&|p| p.brackets.iter().filter(|b| b.angled == angled).count()), None);
+    for kind in [BracketKind::Level, BracketKind::Angled, BracketKind::Raked] {
+        let count = all(&|p| p.brackets.iter().filter(|b| b.kind == kind).count());
+        lines.add(&format!("Bracket, {}", kind.text()), count, None);
     }
     screw(
         &mut lines,

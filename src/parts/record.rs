@@ -6,6 +6,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
+
 /// The file's `format` entry.
 pub const FORMAT: &str = "plumbrail-layout";
 
@@ -42,6 +44,12 @@ pub struct Record {
     /// Spans that stay open by the user's wish.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub open: Vec<OpenRecord>,
+    /// Flights of stairs.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub flights: Vec<FlightRecord>,
+    /// Handrails.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub handrails: Vec<HandrailRecord>,
     /// What to buy.
     pub order: Vec<OrderRecord>,
     /// Price of the whole order, when every item has one.
@@ -84,6 +92,9 @@ pub struct RunRecord {
     pub closed: bool,
     /// The rail line through post centres and wall faces, left to right.
     pub line: Vec<PointRecord>,
+    /// Id of the flight of stairs along which it runs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub flight: Option<String>,
 }
 
 /// A post.
@@ -104,6 +115,8 @@ pub struct PostRecord {
     pub side: f64,
     /// Turn of its square, degrees.
     pub rotation: f64,
+    /// Its top above what it stands on.
+    pub height: f64,
     /// Handle of the drawn entity, hexadecimal.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub handle: Option<String>,
@@ -119,6 +132,8 @@ pub enum PostKindRecord {
     Corner,
     /// Between two bays.
     Line,
+    /// On a stair.
+    Stair,
 }
 
 /// Whether the user drew it.
@@ -137,6 +152,8 @@ pub enum PostOriginRecord {
 pub enum PanelKindRecord {
     /// On a level deck edge.
     Level,
+    /// On a stair: `span`, clearances and gaps are level, heights plumb, all other lengths along the slope.
+    Raked,
 }
 
 /// A panel.
@@ -164,6 +181,9 @@ pub struct PanelRecord {
     pub measured: Option<MeasuredRecord>,
     /// Pitch, degrees; 0 is level.
     pub pitch: f64,
+    /// The slope of a raked panel.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rake: Option<RakeRecord>,
     /// Skew at the left face, degrees; positive where the outer edge is the longer one.
     pub skew_left: f64,
     /// Skew at the right face.
@@ -174,7 +194,7 @@ pub struct PanelRecord {
     pub clearance_left: f64,
     /// Clearance at the right end.
     pub clearance_right: f64,
-    /// Top above the deck.
+    /// Top above the deck, or above the nosing line.
     pub height: f64,
     /// Clear space under the lowest member.
     pub bottom_gap: f64,
@@ -184,6 +204,9 @@ pub struct PanelRecord {
     pub balusters: BalustersRecord,
     /// Support blocks, running marks.
     pub blocks: Vec<f64>,
+    /// Height of each, where it is known.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub block_heights: Vec<f64>,
     /// Cap screws, running marks.
     pub cap_screws: Vec<f64>,
     /// Brackets.
@@ -238,6 +261,9 @@ pub struct CutRecord {
     pub left: f64,
     /// Saw angle at the right end, degrees.
     pub right: f64,
+    /// Angle of the plumb cut at both ends of a raked member, degrees.
+    #[serde(skip_serializing_if = "is_zero", default)]
+    pub plumb: f64,
 }
 
 /// The infill of a panel.
@@ -260,6 +286,15 @@ pub struct BalustersRecord {
     pub widest_gap: f64,
     /// Running marks.
     pub marks: Vec<f64>,
+    /// The same measured level, on a raked panel: for reading only, the marks along the slope are what counts.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub level_marks: Vec<f64>,
+}
+
+/// Written only where it says something.
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_zero(number: &f64) -> bool {
+    *number == 0.0
 }
 
 /// A bracket.
@@ -270,7 +305,7 @@ pub struct BracketRecord {
     pub member: crate::catalog::MemberRole,
     /// At which end.
     pub end: EndRecord,
-    /// Straight or angled.
+    /// Straight, angled or raked.
     pub kind: BracketKindRecord,
     /// Set back from the rail's end by this.
     pub setback: f64,
@@ -296,6 +331,8 @@ pub enum BracketKindRecord {
     Level,
     /// Angled joint.
     Angled,
+    /// Joint on a stair.
+    Raked,
 }
 
 /// A line of the order.

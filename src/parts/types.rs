@@ -2,7 +2,8 @@
 
 use crate::base::{Frame, Measure, Point};
 use crate::catalog::{Measured, Project, RailSystem, RuleSet};
-use crate::guard::{OpenSpan, Post, Run, Span};
+use crate::deck::Flight;
+use crate::guard::{Handrail, OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
 
 /// What is known of the user's plan file.
@@ -71,6 +72,10 @@ pub struct Layout {
     pub open: Vec<OpenSpan>,
     /// Places where the user erased a line post and none was set again.
     pub erased: Vec<(String, Point)>,
+    /// Flights of stairs.
+    pub flights: Vec<Flight>,
+    /// Handrails.
+    pub handrails: Vec<Handrail>,
     /// Order.
     pub order: Vec<OrderLine>,
 }

@@ -63,6 +63,7 @@ proptest! {
             clear: Length::from_nanometres(clear),
             skew_left: Angle::from_degrees(skew_left),
             skew_right: Angle::from_degrees(skew_right),
+            rake: None,
         };
         let Some(layout) = around(&opening, &system, mark, style) else {
             // Only a punched rail can have its holes where a bracket must sit.

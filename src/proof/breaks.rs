@@ -5,6 +5,7 @@ use super::{Proof, Required, Verdict, prove};
 use crate::base::{Angle, Code, Length, Severity};
 use crate::catalog::{BalusterStyle, LimitKind, MemberRole};
 use crate::guard::Support;
+use crate::panel::BracketKind;
 use crate::parts::Layout;
 
 fn failed(proof: &Proof) -> Vec<(Code, &str)> {
@@ -186,8 +187,8 @@ fn angles_are_measured_on_the_faces() {
     let kinds = (Code::SumFails, "bracket kinds");
     broken(|l| l.panels[0].span.skew_left = Angle::from_degrees(-16.260_205), &[skews]);
     broken(|l| l.panels[0].panel.cuts[2].left = Angle::from_degrees(16.3), &[saw]);
-    broken(|l| l.panels[0].panel.brackets[0].angled = false, &[kinds]);
-    broken(|l| l.panels[0].panel.brackets[1].angled = true, &[kinds]);
+    broken(|l| l.panels[0].panel.brackets[0].kind = BracketKind::Level, &[kinds]);
+    broken(|l| l.panels[0].panel.brackets[1].kind = BracketKind::Angled, &[kinds]);
 }
 
 #[test]

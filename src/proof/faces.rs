@@ -7,6 +7,7 @@ use super::{PLAN_NOISE_MM, Required};
 use crate::base::plane::{direction, dot, left, turned, unit};
 use crate::base::{Angle, Code, Length, Point};
 use crate::guard::{Post, Span, Support};
+use crate::panel::BracketKind;
 use crate::parts::{Layout, LayoutPanel};
 
 /// Saws are not set finer than this.
@@ -148,7 +149,11 @@ fn check_angles(at: &LayoutPanel, line: &Line, from: &Face, to: &Face, record: &
     record.fact(Question::own("saw angles"), "the angles between rail and faces", saw);
     let brackets = at.panel.brackets.iter().all(|bracket| {
         let skew = if bracket.left { at_left } else { at_right }.abs();
-        if bracket.angled { skew > SAW_DEGREES } else { skew < CLEARLY_ANGLED_DEGREES }
+        match bracket.kind {
+            BracketKind::Level => skew < CLEARLY_ANGLED_DEGREES,
+            BracketKind::Angled => skew > SAW_DEGREES,
+            BracketKind::Raked => at.span.rake.is_some(),
+        }
     });
     record.fact(Question::own("bracket kinds"), "angled where the rail meets its face at an angle", brackets);
 }

@@ -22,9 +22,24 @@ impl Question {
     /// A rule set's limit.
     pub fn rule(what: &str, rules: &RuleSet, kind: LimitKind) -> Self {
         let code = match kind {
-            LimitKind::Opening => Code::OpeningTooWide,
-            LimitKind::GuardHeight => Code::GuardTooLow,
+            LimitKind::Opening | LimitKind::StairOpening => Code::OpeningTooWide,
+            LimitKind::GuardHeight | LimitKind::StairGuardHeight => Code::GuardTooLow,
             LimitKind::GuardNeededAbove => Code::NotChecked,
+            LimitKind::StairTriangle => Code::TriangleTooWide,
+            LimitKind::RiserHeight => Code::RiserTooHigh,
+            LimitKind::TreadDepth => Code::TreadTooShallow,
+            LimitKind::RiserVariation | LimitKind::TreadVariation => Code::StepsVary,
+            LimitKind::NosingMin | LimitKind::NosingMax | LimitKind::NosingFreeTread => Code::NosingWrong,
+            LimitKind::HandrailHeightMin
+            | LimitKind::HandrailHeightMax
+            | LimitKind::HandrailClearance
+            | LimitKind::HandrailDiameterMin
+            | LimitKind::HandrailDiameterMax
+            | LimitKind::HandrailPerimeterMin
+            | LimitKind::HandrailPerimeterMax
+            | LimitKind::HandrailSectionMax
+            | LimitKind::HandrailExtensionTop
+            | LimitKind::HandrailExtensionBottom => Code::HandrailWrong,
         };
         let source = rules.limit(kind).map(|limit| Source { set: rules.name.clone(), section: limit.section.clone() });
         Self { what: what.to_owned(), code, source }

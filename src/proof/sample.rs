@@ -6,7 +6,7 @@
 use crate::base::{Angle, Frame, Length, Mark, Measure, Point, Unit, plane::point};
 use crate::catalog::{BalusterStyle, MemberRole, Project};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 use crate::parts::{Layout, LayoutPanel, PlanFacts};
 
 pub(super) fn inches(value: f64) -> Length {
@@ -19,7 +19,16 @@ pub(super) fn at(x: f64, y: f64) -> Point {
 
 fn post(id: &str, kind: PostKind, at: Point, rotation: f64) -> Post {
     let (side, rotation) = (inches(5.0), Angle::from_radians(rotation));
-    Post { id: id.to_owned(), kind, origin: PostOrigin::Planned, at, side, rotation, handle: None }
+    Post {
+        id: id.to_owned(),
+        kind,
+        origin: PostOrigin::Planned,
+        at,
+        side,
+        rotation,
+        height: inches(37.5),
+        handle: None,
+    }
 }
 
 /// A member of `width`, with the tangents of its skews.
@@ -35,6 +44,7 @@ fn cut(member: MemberRole, width: f64, length: f64, left: f64, right: f64) -> Cu
         left: Angle::from_radians(left.atan()),
         right: Angle::from_radians(right.atan()),
         left_tip: inches(width / 2.0 * left),
+        plumb: Angle::ZERO,
     }
 }
 
@@ -43,7 +53,7 @@ fn brackets(length: f64, left: f64, right: f64) -> Vec<BracketAt> {
         member,
         left: is_left,
         setback: inches(0.125),
-        angled: skew > 0.0,
+        kind: if skew > 0.0 { BracketKind::Angled } else { BracketKind::Level },
         holes: holes.map(inches).to_vec(),
     };
     [MemberRole::BottomRail, MemberRole::TopRail]
@@ -79,10 +89,12 @@ fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, count): (f64,
             widest_gap: end_gap.max(inches(3.75)),
         },
         blocks: Vec::new(),
+        block_heights: Vec::new(),
         cap_screws: Vec::new(),
         brackets: brackets(length, left, right),
         height: inches(36.0),
         bottom_gap: inches(3.0),
+        rake: None,
     }
 }
 
@@ -102,6 +114,7 @@ pub(super) fn layout() -> Layout {
         clear: inches(clear),
         skew_left: Angle::from_radians(l),
         skew_right: Angle::from_radians(r),
+        rake: None,
     };
     let from_kit = |span, panel| LayoutPanel {
         span,
@@ -115,6 +128,7 @@ pub(super) fn layout() -> Layout {
         Panel {
             // The middle, 30, is taken by a baluster.
             blocks: vec![inches(27.75)],
+            block_heights: vec![inches(3.0)],
             cap_screws: vec![inches(20.0), inches(40.0)],
             ..panel("S1", 60.0, (7.0 / 24.0, 0.0), (3.0, 13))
         },
@@ -123,6 +137,7 @@ pub(super) fn layout() -> Layout {
         span("S2", Support::Post(1), Support::Wall, (at(corner, -2.5), at(corner, -41.75)), 39.25, (0.0, skew_right)),
         Panel {
             blocks: vec![inches(19.5)],
+            block_heights: vec![inches(3.0)],
             cap_screws: vec![inches(19.5)],
             ..panel("S2", 39.0, (0.0, 0.75), (3.75, 8))
         },
@@ -138,10 +153,17 @@ pub(super) fn layout() -> Layout {
             post("P1", PostKind::End, at(0.0, 0.0), skew_left),
             post("P2", PostKind::Corner, at(corner, 0.0), 0.0),
         ],
-        runs: vec![Run { number: 1, line: vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)], closed: false }],
+        runs: vec![Run {
+            number: 1,
+            line: vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)],
+            closed: false,
+            flight: None,
+        }],
         panels: vec![first, second],
         open: Vec::new(),
         erased: Vec::new(),
+        flights: Vec::new(),
+        handrails: Vec::new(),
         order: Vec::new(),
     }
 }

@@ -4,7 +4,7 @@ use crate::base::plane::{self, point};
 use crate::base::{Angle, Code, Finding, Frame, Length, Mark, Measure, Place, Point, Unit};
 use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 use crate::parts::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
 pub const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
@@ -34,6 +34,7 @@ impl Maker {
             at: point(x, y) * 25.4,
             side: self.system.post.side,
             rotation: Angle::from_degrees(turn),
+            height: self.system.height + self.system.post.above,
             handle: None,
         });
         Support::Post(self.posts.len() - 1)
@@ -52,7 +53,7 @@ impl Maker {
         let right = to.1 - along * face(to.0, skew_right);
         let clear = Length::from_millimetres(plane::distance(left, right)).unwrap();
         let panel = panel(&id, clear, (skew_left, skew_right), &self.system, &self.measure, style);
-        let span = Span { id, run: 0, from: from.0, to: to.0, left, right, clear, skew_left, skew_right };
+        let span = Span { id, run: 0, from: from.0, to: to.0, left, right, clear, skew_left, skew_right, rake: None };
         let kit = self.system.kits.iter().find(|k| k.length >= panel.length).map(|k| k.name.clone());
         self.panels.push(LayoutPanel { span, panel, measured: None, kit, price: None });
     }
@@ -151,10 +152,12 @@ fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         project: Project { name: Some("Deck & porch <north>".to_owned()), ..Project::default() },
         tolerance: inches(1.0 / 32.0),
         posts: maker.posts,
-        runs: vec![Run { number: 1, line, closed: false }],
+        runs: vec![Run { number: 1, line, closed: false, flight: None }],
         panels: maker.panels,
         open: Vec::new(),
         erased: Vec::new(),
+        flights: Vec::new(),
+        handrails: Vec::new(),
         order: vec![
             OrderLine {
                 item: "Composite panel kit 8 ft".to_owned(),
@@ -191,6 +194,7 @@ fn panel(
             left: skews.0,
             right: skews.1,
             left_tip: left.abs(),
+            plumb: Angle::ZERO,
         }
     });
     let screws = system.cap_screws.as_ref().map_or(Vec::new(), |s| {
@@ -199,7 +203,8 @@ fn panel(
     });
     let count =
         system.blocks.as_ref().and_then(|b| b.counts.iter().find(|c| c.up_to >= length)).map_or(0, |c| c.blocks);
-    let blocks = (1..=i64::from(count)).map(|i| measure.mark.round(length.fraction(i, i64::from(count) + 1))).collect();
+    let blocks: Vec<Length> =
+        (1..=i64::from(count)).map(|i| measure.mark.round(length.fraction(i, i64::from(count) + 1))).collect();
     Panel {
         id: id.to_owned(),
         span: clear,
@@ -208,11 +213,13 @@ fn panel(
         clearance_right: clearance,
         cuts: cuts.collect(),
         balusters: balusters(length, system, measure, style),
+        block_heights: vec![system.bottom_gap; blocks.len()],
         blocks,
         cap_screws: screws,
         brackets: brackets(length, skews, system),
         height: system.height,
         bottom_gap: system.bottom_gap,
+        rake: None,
     }
 }
 
@@ -245,7 +252,7 @@ fn brackets(length: Length, skews: (Angle, Angle), system: &RailSystem) -> Vec<B
                 member,
                 left,
                 setback: bracket.setback,
-                angled: angle != Angle::ZERO,
+                kind: if angle == Angle::ZERO { BracketKind::Level } else { BracketKind::Angled },
                 holes,
             };
             all.push(at(true, skews.0, from_end().collect()));
