@@ -249,7 +249,12 @@ fn lists_what_is_built_in() {
          metal-42  Metal rail, 42 in, punched rails (invented demo system)\n",
         "",
     );
-    expect(&["list", "rules"], 0, "irc-2021  International Residential Code 2021, guards [default]\n", "");
+    expect(
+        &["list", "rules"],
+        0,
+        "irc-2021  International Residential Code 2021: guards, stairs and handrails [default]\n",
+        "",
+    );
     let none = "error: there is none named `nope`; built in: irc-2021\n";
     expect(&["list", "rules", "--show", "nope"], 2, "", none);
 }

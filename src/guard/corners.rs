@@ -35,7 +35,8 @@ pub fn planned(line: &RailLine, settings: &Settings, findings: &mut Vec<Finding>
     // An end post's outer face stands flush with the end of the run, so the post stands half its side back.
     let at_end = |end: End| if end == End::Free { half } else { 0.0 };
     let back = |joint: Option<&Joint>| if let Some(Joint::Two(by)) = joint { *by } else { 0.0 };
-    let mut run = Fixed { nodes: Vec::new(), courses: Vec::new(), closed: line.closed, place: line.place.clone() };
+    let mut run =
+        Fixed { nodes: Vec::new(), courses: Vec::new(), closed: line.closed, place: line.place.clone(), slope: None };
     for (i, track) in line.tracks.iter().enumerate() {
         let (first, last) = (i == 0 && !line.closed, i + 1 == count && !line.closed);
         let before = if i > 0 { joints.get(i - 1) } else { joints.last().filter(|_| line.closed) };
@@ -81,7 +82,7 @@ fn course(track: &Track, from: f64, to: f64) -> Course {
 }
 
 fn post(at: Point, kind: PostKind, side: Length) -> Node {
-    Node::Post(NodePost { at, kind, origin: PostOrigin::Planned, side, rotation: None, handle: None })
+    Node::Post(NodePost { at, kind, origin: PostOrigin::Planned, side, rotation: None, handle: None, known: None })
 }
 
 fn end_node(end: End, at: Point, side: Length) -> Node {

@@ -16,7 +16,8 @@ pub fn divided(run: Fixed, settings: &Settings, findings: &mut Vec<Finding>) -> 
     if run.courses.iter().all(|c| !matches!(c, Course::Curve(_))) {
         return run;
     }
-    let mut out = Fixed { nodes: Vec::new(), courses: Vec::new(), closed: run.closed, place: run.place.clone() };
+    let mut out =
+        Fixed { nodes: Vec::new(), courses: Vec::new(), closed: run.closed, place: run.place.clone(), slope: None };
     let next = run.nodes.iter().skip(1).chain(run.nodes.first().filter(|_| run.closed));
     let ends: Vec<Option<&Node>> = next.map(Some).chain([None]).collect();
     let mut courses = run.courses.iter();
@@ -34,7 +35,7 @@ pub fn divided(run: Fixed, settings: &Settings, findings: &mut Vec<Finding>) -> 
         out.nodes.extend(posts.into_iter().map(|at| {
             let side = settings.system.post.side;
             let (kind, origin) = (PostKind::Line, PostOrigin::Planned);
-            Node::Post(NodePost { at, kind, origin, side, rotation: None, handle: None })
+            Node::Post(NodePost { at, kind, origin, side, rotation: None, handle: None, known: None })
         }));
     }
     out

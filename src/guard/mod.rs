@@ -9,12 +9,17 @@ mod crowd;
 mod curves;
 mod edits;
 mod free;
+mod handrails;
 mod line;
 mod nodes;
 mod offset;
 #[cfg(test)]
 mod second_opinion;
+mod slope;
 mod spans;
+mod stairs;
+#[cfg(test)]
+mod stairs_tests;
 mod topology;
 mod track;
 mod types;
@@ -23,7 +28,7 @@ mod wishes;
 use crate::base::plane::point;
 use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::{RailSystem, Settings};
-use crate::deck::Plan;
+use crate::deck::{DrawnPost, Plan};
 
 pub use types::{Before, Falls, Guard, Handrail, OpenSpan, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
 
@@ -39,11 +44,12 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         }
     }
     findings.extend(free::untouched(plan, &touched));
-    if plan.zones.iter().zip(&touched).any(|(z, t)| *t && z.role == crate::deck::Role::Stair) {
+    let stair = plan.zones.iter().zip(&touched).find(|(z, t)| **t && z.role == crate::deck::Role::Stair);
+    if let Some((zone, _)) = stair.filter(|_| plan.flights.is_empty()) {
         findings.push(
             Finding::warning(
                 Code::StairNotLaidOut,
-                plan.zones.iter().find(|z| z.role == crate::deck::Role::Stair).map_or_else(Place::none, |z| z.place.clone()),
+                zone.place.clone(),
                 "the deck edge is kept free where stairs meet it; the stairs' own guards and handrails are not laid out",
             )
             .hint("lay out the stair's rails by hand; they are not part of this layout"),
@@ -51,11 +57,15 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
     }
     let mut guard = Guard::default();
     let mut starts = Vec::new();
-    for run in nodes::fixed(&lines, plan, settings, &mut findings) {
+    let (on_stairs, on_deck): (Vec<&DrawnPost>, Vec<&DrawnPost>) =
+        plan.posts.iter().partition(|p| stairs::is_on_stair(p, plan, settings));
+    for run in nodes::fixed(&lines, &on_deck, settings, &mut findings) {
         let run = curves::divided(run, settings, &mut findings);
         starts.push(guard.posts.len());
         spans::lay(&run, &mut guard, settings, plan, &mut findings);
     }
+    stairs::lay(plan, &on_stairs, settings, &mut guard, &mut starts, &mut findings);
+    handrails::lay(&mut guard, settings, settings.measure(plan.frame.unit).mark, &mut findings);
     edits::take_open(&mut guard, &plan.edits);
     edits::keep_ids(&mut guard, &plan.edits, &mut findings);
     findings.extend(crowd::crowded(&guard, &starts));

@@ -3,10 +3,11 @@
 use crate::base::plane::{angle_of, distance, norm, to_segment, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::Settings;
-use crate::deck::{DrawnPost, Plan};
+use crate::deck::DrawnPost;
 
 use super::corners;
 use super::line::RailLine;
+use super::slope::Slope;
 use super::track::Track;
 use super::types::{PostKind, PostOrigin};
 
@@ -44,6 +45,8 @@ pub struct NodePost {
     pub rotation: Option<Angle>,
     /// Handle of the drawn entity.
     pub handle: Option<u64>,
+    /// Index into [`Guard::posts`](super::Guard::posts) of one that stands there already.
+    pub known: Option<usize>,
 }
 
 impl Node {
@@ -80,20 +83,22 @@ pub struct Fixed {
     pub closed: bool,
     /// Where its first edge stands in the drawing.
     pub place: Place,
+    /// The slope that it follows, on a stair.
+    pub slope: Option<Slope>,
 }
 
 /// Ends and corners of each rail line, with drawn posts in their places; drawn posts on a rail line between them become
 /// line posts.
-pub fn fixed(lines: &[RailLine], plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
+pub fn fixed(lines: &[RailLine], posts: &[&DrawnPost], settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
     let mut runs: Vec<Fixed> = lines.iter().map(|line| corners::planned(line, settings, findings)).collect();
-    let mut taken = vec![false; plan.posts.len()];
+    let mut taken = vec![false; posts.len()];
     for run in &mut runs {
         for node in &mut run.nodes {
-            take_drawn(node, plan, settings, &mut taken, findings);
+            take_drawn(node, posts, settings, &mut taken, findings);
         }
     }
     let mut between: Vec<(usize, usize, f64, &DrawnPost)> = Vec::new();
-    for (post, taken) in plan.posts.iter().zip(&mut taken) {
+    for (post, taken) in posts.iter().copied().zip(&mut taken) {
         if *taken {
             continue;
         }
@@ -126,7 +131,7 @@ pub fn fixed(lines: &[RailLine], plan: &Plan, settings: &Settings, findings: &mu
     runs
 }
 
-fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
+pub fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
     NodePost {
         at: post.at,
         kind,
@@ -135,13 +140,20 @@ fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost {
         rotation: post.rotation,
         // A post of ours is written anew at each run, under another handle.
         handle: post.place.handle.filter(|_| !post.kept),
+        known: None,
     }
 }
 
 /// The nearest drawn post within the snap distance takes the node's place.
-fn take_drawn(node: &mut Node, plan: &Plan, settings: &Settings, taken: &mut [bool], findings: &mut Vec<Finding>) {
+fn take_drawn(
+    node: &mut Node,
+    posts: &[&DrawnPost],
+    settings: &Settings,
+    taken: &mut [bool],
+    findings: &mut Vec<Finding>,
+) {
     let at = node.at();
-    let free = plan.posts.iter().enumerate().filter(|(i, _)| !taken.get(*i).copied().unwrap_or(true));
+    let free = posts.iter().copied().enumerate().filter(|(i, _)| !taken.get(*i).copied().unwrap_or(true));
     let near = free
         .map(|(i, p)| (distance(p.at, at), i, p))
         .filter(|(d, ..)| *d <= settings.snap.millimetres())
@@ -165,7 +177,7 @@ fn take_drawn(node: &mut Node, plan: &Plan, settings: &Settings, taken: &mut [bo
     }
 }
 
-fn off_line(post: &DrawnPost, off: f64, findings: &mut Vec<Finding>) {
+pub fn off_line(post: &DrawnPost, off: f64, findings: &mut Vec<Finding>) {
     if off > OFF_LINE_MM {
         findings.push(Finding::note(
             Code::PostOffLine,
@@ -202,7 +214,7 @@ fn wall_gap(post: &NodePost, at: Point, face: Point, settings: &Settings, findin
     }
 }
 
-fn unused(post: &DrawnPost, off: Option<f64>, settings: &Settings) -> Finding {
+pub fn unused(post: &DrawnPost, off: Option<f64>, settings: &Settings) -> Finding {
     let message = match off {
         Some(off) => format!(
             "this drawn post stands {} from the nearest rail line, more than the snap distance of {}; it is not used",
@@ -299,6 +311,7 @@ mod tests {
             side: Length::INCH,
             rotation: None,
             handle: None,
+            known: None,
         };
         let turn = rotation(&post, None, Some(point(1.0, 1.0)));
         assert!((turn.degrees() - 45.0).abs() < 1e-9);

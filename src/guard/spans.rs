@@ -4,14 +4,15 @@ use geo::{Intersects, LineString, Polygon};
 
 use crate::base::plane::{angle_of, cross, distance, left, norm, unit};
 use crate::base::{Angle, Code, Finding, Length, Place, Point, RuleRef};
-use crate::catalog::{Kit, LimitKind, Settings};
+use crate::catalog::{Bays, Kit, LimitKind, Settings};
 use crate::deck::Plan;
 
 use super::crowd::square;
 use super::nodes::{self, Course, Fixed, Node, NodePost};
+use super::slope::Slope;
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
 use super::wishes::Along;
-use super::{bays, edits};
+use super::{bays, edits, stairs};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
 const HALF: Angle = Angle::from_degrees(180.0);
@@ -26,10 +27,23 @@ const REACH_MM: f64 = 300.0;
 /// Sets the posts of a run and measures its spans. Posts are numbered along the run.
 pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, plan: &Plan, findings: &mut Vec<Finding>) {
     let number = guard.runs.len() + 1;
-    guard.runs.push(Run { number, line: run.nodes.iter().map(Node::at).collect(), closed: run.closed, flight: None });
+    guard.runs.push(Run {
+        number,
+        line: run.nodes.iter().map(Node::at).collect(),
+        closed: run.closed,
+        flight: run.slope.as_ref().map(|s| s.index),
+    });
     let (first_post, first_span) = (guard.posts.len(), guard.spans.len());
-    let mut layer =
-        Layer { guard, settings, findings, plan, stock: stock(settings), run: number - 1, place: &run.place };
+    let mut layer = Layer {
+        guard,
+        settings,
+        findings,
+        plan,
+        stock: stock(settings),
+        run: number - 1,
+        place: &run.place,
+        slope: run.slope.as_ref(),
+    };
     let ends = ends(run);
     let Some(first) = ends.first() else { return };
     let first = (first, layer.support(first));
@@ -88,6 +102,7 @@ struct Layer<'a> {
     findings: &'a mut Vec<Finding>,
     run: usize,
     place: &'a Place,
+    slope: Option<&'a Slope>,
 }
 
 /// A supporting face as a rail meets it.
@@ -120,6 +135,14 @@ impl<'a> Layer<'a> {
     }
 
     fn post(&mut self, post: &NodePost, rotation: Angle) -> Support {
+        let level = self.settings.system.height + self.settings.system.post.above;
+        let on_slope = self.slope.map(|s| s.post_height(post.at, post.side));
+        if let Some(known) = post.known {
+            if let Some(standing) = self.guard.posts.get_mut(known) {
+                standing.height = standing.height.max(on_slope.unwrap_or(level));
+            }
+            return Support::Post(known);
+        }
         let index = self.guard.posts.len();
         self.guard.posts.push(Post {
             id: format!("P{}", index + 1),
@@ -128,7 +151,7 @@ impl<'a> Layer<'a> {
             at: post.at,
             side: post.side,
             rotation,
-            height: self.settings.system.height + self.settings.system.post.above,
+            height: on_slope.unwrap_or(level),
             handle: post.handle,
         });
         Support::Post(index)
@@ -183,23 +206,26 @@ impl<'a> Layer<'a> {
     fn bays(&mut self, along: Along, ends: (Point, Point)) -> Vec<Length> {
         let system = &self.settings.system;
         let keep_out = along.keep_out(self.plan, system.post.side);
-        let joists = along.joists(self.plan);
+        // Joists carry the deck, not the stair.
+        let joists = if self.slope.is_some() { Vec::new() } else { along.joists(self.plan) };
+        let longest = self.slope.map_or(self.settings.longest_panel, |s| stairs::longest(&s.raked, self.settings));
         let stretch = bays::Stretch {
             clear: along.clear,
             post: system.post.side,
-            longest: self.settings.longest_panel,
+            longest,
             shortest: system.shortest_panel,
             stock: &self.stock,
             keep_out: &keep_out,
             joists: &joists,
             symmetric: self.settings.symmetric,
         };
-        let spans = bays::divide(&stretch, self.settings.bays).unwrap_or_else(|| {
+        // The kits of a policy are level ones.
+        let policy = if self.slope.is_some() { Bays::Equal } else { self.settings.bays };
+        let spans = bays::divide(&stretch, policy).unwrap_or_else(|| {
             let middle = along.left + along.way * (along.clear.millimetres() / 2.0);
             let message = format!(
-                "the keep-out zones leave no division of this stretch of {} into panels of at most {}",
-                along.clear.told(),
-                self.settings.longest_panel
+                "the keep-out zones leave no division of this stretch of {} into panels of at most {longest}",
+                along.clear.told()
             );
             let finding = Finding::error(Code::PostsKeptOut, Place::at(middle), message);
             self.findings.push(finding.hint("make a zone smaller, or draw the posts where they shall stand"));
@@ -218,8 +244,9 @@ impl<'a> Layer<'a> {
             along += *span;
             let at = left + u * (along + side.half()).millimetres();
             along += side;
-            let (kind, origin) = (PostKind::Line, PostOrigin::Planned);
-            let post = NodePost { at, kind, origin, side, rotation: None, handle: None };
+            let kind = if self.slope.is_some() { PostKind::Stair } else { PostKind::Line };
+            let origin = PostOrigin::Planned;
+            let post = NodePost { at, kind, origin, side, rotation: None, handle: None, known: None };
             posts.push(self.post(&post, angle_of(u).folded(QUARTER)));
         }
         posts
@@ -311,7 +338,7 @@ impl<'a> Layer<'a> {
             clear,
             skew_left: from.skew,
             skew_right: to.skew,
-            rake: None,
+            rake: self.slope.map(|s| s.rake(left, right)),
         });
     }
 
@@ -356,10 +383,18 @@ impl<'a> Layer<'a> {
         let half = self.settings.system.widest().millimetres() / 2.0;
         // Rails that leave a post of this run: the post, from where, which way.
         let mut at_post: Vec<(usize, Point, Point)> = Vec::new();
-        for span in self.guard.spans.iter().skip(first_span) {
+        // The head of a stair also holds rails of the deck.
+        let from = if self.slope.is_some() { 0 } else { first_span };
+        let own = |i: usize| {
+            let uses = |s: &Span| [s.from, s.to].contains(&Support::Post(i));
+            i >= first_post || self.slope.is_some() && self.guard.spans.iter().skip(first_span).any(uses)
+        };
+        for span in self.guard.spans.iter().skip(from) {
             let u = unit(span.right - span.left);
             for (support, from, way) in [(span.from, span.left, u), (span.to, span.right, -u)] {
-                if let Support::Post(i) = support {
+                if let Support::Post(i) = support
+                    && own(i)
+                {
                     at_post.push((i, from, way));
                 }
             }
@@ -370,9 +405,11 @@ impl<'a> Layer<'a> {
             let ring: LineString<f64> = [from + n, far + n, far - n, from - n].into_iter().collect();
             Polygon::new(ring, Vec::new())
         };
-        for pair in at_post.windows(2) {
-            let [(i, p, u), (j, q, v)] = pair else { continue };
-            if i != j || *i < first_post || cross(*u, *v).abs() < ROUNDING && distance(*p, *q) > 0.0 {
+        let pairs = at_post.chunk_by(|a, b| a.0 == b.0).flat_map(|rails| {
+            rails.iter().enumerate().flat_map(|(k, rail)| rails.iter().skip(k + 1).map(move |other| (rail, other)))
+        });
+        for ((i, p, u), (_, q, v)) in pairs {
+            if cross(*u, *v).abs() < ROUNDING && distance(*p, *q) > 0.0 {
                 continue;
             }
             if quad(*p, *u).intersects(&quad(*q, *v)) {
