@@ -3,7 +3,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{CatalogError, Measurements, OutputLayers, RailSystem, RuleSet, StairJob, StairsJob};
+use super::{
+    CatalogError, Measurements, OnHand, OutputLayers, RailSystem, RuleSet, ShopJob, ShopSettings, StairJob, StairsJob,
+};
 use crate::base::{Length, Mark, Measure, Unit};
 
 /// How balusters are divided.
@@ -140,6 +142,10 @@ pub struct Job {
     /// Single flights.
     #[serde(rename = "stair", skip_serializing_if = "Vec::is_empty")]
     pub flights: Vec<StairJob>,
+    /// How the shop cuts and keeps.
+    pub shop: Option<ShopJob>,
+    /// Finish, one of the system's.
+    pub finish: Option<String>,
     /// Layer patterns by role.
     pub layers: Option<LayerPatterns>,
     /// What stands in place of `RAIL` in the names of the layers that are written.
@@ -191,6 +197,12 @@ pub struct Settings {
     pub stairs: StairsJob,
     /// What the job says of single flights.
     pub flights: Vec<StairJob>,
+    /// How the shop cuts and keeps.
+    pub shop: ShopSettings,
+    /// Pieces that lie in the shop; they are used first.
+    pub on_hand: Vec<OnHand>,
+    /// Finish, where the system has any: the job's, or the first.
+    pub finish: Option<String>,
     /// Layer patterns by role; an empty list means the default patterns.
     pub layers: LayerPatterns,
     /// What stands in place of `RAIL` in the names of the layers that are written.
@@ -216,6 +228,19 @@ const MAX_SAGITTA: Length = Length::from_nanometres(76_200_000);
 /// A careful shop holds a gap within 1/32 in (common practice).
 const TOLERANCE: Length = Length::from_nanometres(793_750);
 
+/// The job's finish, which must be one of the system's; the system's first otherwise.
+fn finish(wanted: Option<String>, system: &RailSystem) -> Result<Option<String>, CatalogError> {
+    match wanted {
+        Some(finish) if !system.finishes.contains(&finish) => {
+            let all = if system.finishes.is_empty() { "none".to_owned() } else { system.finishes.join(", ") };
+            Err(CatalogError::new(format!("finish: {} has no finish `{finish}`", system.name))
+                .hint(format!("finishes of the system: {all}")))
+        }
+        Some(finish) => Ok(Some(finish)),
+        None => Ok(system.finishes.first().cloned()),
+    }
+}
+
 impl Settings {
     /// Fills what the job leaves open from the rail system and the defaults.
     ///
@@ -230,6 +255,9 @@ impl Settings {
             ("touch", job.touch),
             ("tolerance", job.tolerance),
             ("corner-setback", job.corner_setback),
+            ("kerf", job.shop.as_ref().and_then(|s| s.kerf)),
+            ("trim", job.shop.as_ref().and_then(|s| s.trim)),
+            ("least-offcut", job.shop.as_ref().and_then(|s| s.least_offcut)),
         ];
         if let Some((name, _)) = lengths.iter().find(|(_, l)| l.is_some_and(|l| l < Length::ZERO)) {
             return Err(CatalogError::new(format!("{name} is negative")));
@@ -256,6 +284,7 @@ impl Settings {
                 system.shortest_panel, system.longest_panel, system.name
             )));
         }
+        let finish = finish(job.finish, &system)?;
         let output_layers = job.output_layers.unwrap_or_default();
         output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
@@ -277,6 +306,9 @@ impl Settings {
             inside: job.inside,
             stairs: job.stairs.unwrap_or_default(),
             flights: job.flights,
+            shop: job.shop.unwrap_or_default().into(),
+            on_hand: Vec::new(),
+            finish,
             layers: job.layers.unwrap_or_default(),
             layer_prefix: job.layer_prefix,
             output_layers,

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::de::DeserializeOwned;
 
-use super::{GraspSection, Job, MemberRole, RailSystem, RuleSet};
+use super::{GraspSection, Job, Kit, MemberRole, RailSystem, RuleSet};
 use crate::base::Length;
 
 /// The first one is the default.
@@ -173,7 +173,7 @@ fn lengths(s: &RailSystem) -> Vec<Length> {
         all.extend(blocks.counts.iter().map(|row| row.up_to));
     }
     all.extend(s.cap_screws.iter().flat_map(|c| [c.longest_spacing, c.screw_clearance, c.pilot]));
-    all.extend(s.kits.iter().map(|k| k.length));
+    all.extend(s.kits.iter().map(|k| k.length).chain(s.stock.iter().map(|l| l.length)));
     all.push(s.post.above);
     if let Some(raked) = &s.raked {
         all.extend([raked.height, raked.bottom_gap, raked.longest_panel, raked.steepest.rise(), raked.steepest.run()]);
@@ -221,13 +221,40 @@ fn tables_flaw(s: &RailSystem) -> Option<String> {
     if s.cap_screws.as_ref().is_some_and(|c| c.longest_spacing <= Length::ZERO) {
         return Some("cap-screws longest-spacing must be more than nothing".to_owned());
     }
-    if s.kits.is_empty() || !s.kits.is_sorted_by(|a, b| a.length < b.length) {
-        return Some("it needs at least one kit, shortest first".to_owned());
+    supply_flaw(s)
+}
+
+/// What is sold must be enough to build a panel from.
+fn supply_flaw(s: &RailSystem) -> Option<String> {
+    if !s.kits.is_sorted_by(|a, b| a.length <= b.length) {
+        return Some("kits stand shortest first".to_owned());
     }
-    if s.kits.iter().any(|k| k.length <= Length::ZERO || k.price.is_some_and(|p| !p.is_finite() || p < 0.0)) {
-        return Some("a kit's length must be more than nothing and its price not negative".to_owned());
+    let has = |role: MemberRole, kit: &Kit| kit.members.is_empty() || kit.members.contains(&role);
+    for member in &s.members {
+        let sold = s.kits.iter().any(|k| has(member.role, k)) || s.stock.iter().any(|l| l.member == member.role.into());
+        if !sold {
+            return Some(format!(
+                "nothing is sold to cut the {} from: add a kit or a stock length",
+                member.role.text()
+            ));
+        }
     }
-    None
+    let lengths = s.kits.iter().map(|k| k.length).chain(s.stock.iter().map(|l| l.length));
+    if lengths.into_iter().any(|l| l <= Length::ZERO) {
+        return Some("a kit's or stock's length must be more than nothing".to_owned());
+    }
+    let figures = s.kits.iter().flat_map(|k| [k.price, k.weight_kg]);
+    let figures = figures.chain(s.stock.iter().flat_map(|l| [l.price, l.weight_kg]));
+    let figures = figures.chain(s.packs.iter().flat_map(|p| [p.price, p.weight_kg])).flatten();
+    // More than a thousand million of any currency is a slip of the pen, and sums must stay exact in hundredths.
+    if figures.into_iter().any(|f| !f.is_finite() || !(0.0..=1e9).contains(&f)) {
+        return Some("a price or weight is negative or absurd".to_owned());
+    }
+    if let Some(pack) = s.packs.iter().find(|p| p.count == 0) {
+        return Some(format!("pack `{}` holds nothing", pack.name));
+    }
+    let doubled = s.packs.iter().enumerate().find(|(i, p)| s.packs.iter().take(*i).any(|q| q.of == p.of));
+    doubled.map(|(_, p)| format!("pack `{}`: its part is sold in another pack as well; keep one", p.name))
 }
 
 fn stairs_flaw(s: &RailSystem) -> Option<String> {

@@ -7,8 +7,10 @@ mod job;
 mod layer_names;
 mod load;
 mod measured;
+mod on_hand;
 mod rules;
 mod stairs;
+mod supply;
 mod system;
 
 pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
@@ -17,9 +19,11 @@ pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
 };
 pub use measured::{Measured, Measurements, read_measured};
+pub use on_hand::{OnHand, read_on_hand};
 pub use rules::{Count, CountKind, Evidence, Limit, LimitKind, RuleSet};
 pub use stairs::{Sides, StairJob, StairsJob};
+pub use supply::{Pack, Packed, Part, ShopJob, ShopSettings, StockLength, Stocked};
 pub use system::{
     BalusterSpec, BlockStep, Blocks, Bracket, CapScrews, Fastener, GraspSection, HandrailSpec, Hole, Kit, Member,
-    MemberRole, PostSpec, RailSystem, Raked, RakedBracket, Section,
+    MemberRole, PostSpec, RailSystem, Raked, RakedBracket, Section, Serves,
 };

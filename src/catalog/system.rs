@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::BalusterStyle;
+use super::{BalusterStyle, Pack, StockLength};
 use crate::base::{Length, Pitch};
 
 /// A rail system as its TOML file says it.
@@ -41,9 +41,18 @@ pub struct RailSystem {
     pub raked: Option<Raked>,
     /// Handrail; a system may have none.
     pub handrail: Option<HandrailSpec>,
-    /// What is sold, shortest first.
-    #[serde(rename = "kit")]
+    /// Panels in a box, shortest first.
+    #[serde(rename = "kit", default)]
     pub kits: Vec<Kit>,
+    /// Members sold by the length.
+    #[serde(rename = "stock", default)]
+    pub stock: Vec<StockLength>,
+    /// How small parts are sold; a part without a pack is counted one by one.
+    #[serde(rename = "pack", default)]
+    pub packs: Vec<Pack>,
+    /// Finishes that members, balusters, posts and brackets come in.
+    #[serde(default)]
+    pub finishes: Vec<String>,
 }
 
 /// The post's finished outside.
@@ -56,6 +65,12 @@ pub struct PostSpec {
     pub inset: Length,
     /// How far a post stands above the highest rail that it holds.
     pub above: Length,
+    /// Whether each post gets a cap.
+    #[serde(default)]
+    pub cap: bool,
+    /// Whether each post gets a trim round its foot.
+    #[serde(default)]
+    pub base: bool,
 }
 
 /// What a member is.
@@ -277,8 +292,40 @@ pub struct Kit {
     pub length: Length,
     /// Balusters in the box.
     pub balusters: u32,
+    /// Members in the box, one of each; all of the system's if it does not say.
+    #[serde(default)]
+    pub members: Vec<MemberRole>,
+    /// Panels that it serves.
+    #[serde(default)]
+    pub serves: Serves,
     /// Price, in the job's currency.
     pub price: Option<f64>,
+    /// Weight in kilograms.
+    pub weight_kg: Option<f64>,
+}
+
+/// Which panels a kit serves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Serves {
+    /// Level and raked ones.
+    #[default]
+    Any,
+    /// Level ones only.
+    Level,
+    /// Raked ones only.
+    Raked,
+}
+
+impl Serves {
+    /// Whether a panel of that kind may be cut from it.
+    pub const fn fits(self, is_raked: bool) -> bool {
+        match self {
+            Self::Any => true,
+            Self::Level => !is_raked,
+            Self::Raked => is_raked,
+        }
+    }
 }
 
 impl RailSystem {
