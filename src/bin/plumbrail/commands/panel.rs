@@ -19,7 +19,7 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     anyhow::ensure!(args.opening > Length::ZERO, "the opening must be more than nothing");
     let settings = config::settings(&args.shared)?;
     let unit = settings.units.unwrap_or(Unit::Inch);
-    let outcome = plumbrail::lay_out_opening(args.opening, unit, &settings);
+    let outcome = plumbrail::lay_out_opening(args.opening, None, unit, &settings);
     if let (Some(path), Some(panel)) = (&args.svg, outcome.layout.panels.first()) {
         let drawing = sheet::elevation(&outcome.layout, panel);
         let name = path.file_name().context("--svg needs a file name")?.to_string_lossy().into_owned();
