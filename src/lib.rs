@@ -18,8 +18,9 @@ pub mod proof;
 pub mod sheet;
 pub mod write;
 
+use base::plane::point;
 use base::{Code, Finding, Frame, Measure, Place, Refusal, Unit};
-use catalog::Settings;
+use catalog::{LimitKind, Settings, Sides};
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
 use proof::Proof;
@@ -125,22 +126,62 @@ fn panels(
 }
 
 fn spec(measure: Measure, settings: &Settings) -> PanelSpec<'_> {
+    let limit = |what| settings.rules.limit(what).map(|limit| limit.value);
     PanelSpec {
         system: &settings.system,
         style: settings.balusters,
         mark: measure.mark,
         limit: settings.opening(),
+        stair_limit: limit(LimitKind::StairOpening).unwrap_or_else(|| settings.opening()),
+        triangle: limit(LimitKind::StairTriangle),
         tolerance: settings.tolerance,
         longest: settings.longest_panel,
     }
 }
 
-/// One opening without a plan, between two posts, laid out and proved like any other.
-pub fn lay_out_opening(opening: base::Length, unit: Unit, settings: &Settings) -> Outcome {
-    let plan = deck::Plan::empty(Frame { unit, ..Frame::default() });
-    let guard = guard::single(opening, &settings.system);
-    let measure = settings.measure(unit);
-    let (panels, mut findings) = panels(&guard, measure, settings);
+/// One opening without a plan, between two posts, laid out and proved like any other; on a stair it is measured level.
+pub fn lay_out_opening(opening: base::Length, rake: Option<guard::Rake>, unit: Unit, settings: &Settings) -> Outcome {
+    let mut guard = guard::single(opening, &settings.system);
+    for span in &mut guard.spans {
+        span.rake = rake;
+    }
+    without_file(deck::Plan::empty(Frame { unit, ..Frame::default() }), (guard, Vec::new()), settings)
+}
+
+/// One flight of stairs without a plan, guarded on its left side as seen from the top looking down, laid out and proved like
+/// any other. A flight that has no slope gives a finding and no panels.
+pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Settings) -> Outcome {
+    let mut plan = deck::Plan::empty(Frame { unit, ..Frame::default() });
+    let Some(pitch) = steps.pitch().filter(|_| risers >= 2) else {
+        let message = "a flight needs two risers or more, and riser and tread of more than nothing";
+        let found = vec![Finding::error(Code::StairOneRiser, Place::none(), message)];
+        return without_file(plan, (guard::Guard::default(), found), settings);
+    };
+    // Left and right are as seen looking down it, along -y.
+    let width = (base::Length::INCH * 48).millimetres();
+    plan.flights.push(deck::Flight {
+        id: "F1".to_owned(),
+        risers,
+        steps,
+        pitch,
+        top: [point(width, 0.0), point(0.0, 0.0)],
+        down: point(0.0, -1.0),
+        guards: Sides::Left,
+        walls: Sides::None,
+        handrails: None,
+        riser_variation: base::Length::ZERO,
+        tread_variation: base::Length::ZERO,
+        place: Place::none(),
+    });
+    let guard = guard::lay_out(&plan, settings);
+    without_file(plan, guard, settings)
+}
+
+/// All that follows the posts and spans of a plan that is in no file.
+fn without_file(plan: deck::Plan, (guard, mut findings): (guard::Guard, Vec<Finding>), settings: &Settings) -> Outcome {
+    let measure = settings.measure(plan.frame.unit);
+    let (panels, found) = panels(&guard, measure, settings);
+    findings.extend(found);
     let facts = PlanFacts { file: String::new(), sha256: String::new(), frame: plan.frame };
     let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
     findings.extend(found);

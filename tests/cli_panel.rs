@@ -1,4 +1,4 @@
-//! `plumbrail panel`: one opening without a plan, everything that is printed.
+//! `plumbrail panel`: one opening or one flight without a plan, everything that is printed.
 
 use std::fs;
 
@@ -176,7 +176,7 @@ fn openings_that_are_none() {
         &["panel", "abc"],
         2,
         "",
-        "error: invalid value 'abc' for '<OPENING>': `abc` is not a length: a number is missing; write for example \
+        "error: invalid value 'abc' for '[OPENING]': `abc` is not a length: a number is missing; write for example \
          87in, 7'-3 1/2\", 7.25ft or 2210mm\n\nFor more information, try '--help'.\n",
     );
     for opening in ["", "1e9in", "NaN", "99999999999999999999in", "1/0in", "9000000000m"] {
@@ -186,4 +186,148 @@ fn openings_that_are_none() {
     // Far beyond any rail, but a length: too long, and no panel.
     let ran = run(&["panel", "1000000m"]);
     assert_eq!(ran.status, 1, "{}", ran.err);
+}
+
+/// Closed form: 7-1/2 on 10 has a slope of 12-1/2. 48 less two clearances of 1/8 are 59-11/16 along; 4-1/2 on centre are
+/// 5-5/8 along, ten of them leave 3-7/16, so the first stands at (5-5/8 + 3-7/16)/2 = 4-17/32, marked 4-9/16; the members
+/// take 5 plumb, the gap 1, so the balusters are 30; a member of 1-1/4 reaches 15/16 further, one of 3/4 9/16.
+const RAKED: &str = r#"Composite rail, 36 in, round balusters (invented demo system)
+Slope 7-1/2" on 10", 36.9°; the left end is the upper one
+Opening 48" level, rail 59-11/16" along the slope, clearance 0.125 in and 0.125 in level at the ends, plumb cuts of 36.9°
+10 balusters of 30" plumb, both ends bevelled 36.9°, centred division at 5.625 in on centre along the slope; end gaps 3.4 in and 3.35 in level, widest gap 3.75 in level
+Plumb above the line through the nosings: underside 1", top 36 in
+Cut from: Composite panel kit 6 ft
+
+Running marks along the slope from the rail's left end, left as seen from the stair looking out
+ member        what                                           marks
+ bottom-rail   balusters, pilot 5/32in                        4-9/16"  10-3/16"  15-13/16"  21-7/16"  27-1/16"  32-11/16"  38-5/16"  43-15/16"
+                                                              49-9/16"  55-3/16"
+ bottom-rail   raked brackets, pilot 7/64in                   7/8"  1-7/8"  57-13/16"  58-13/16"
+ top-rail      balusters, pilot 1/8in                         4-9/16"  10-3/16"  15-13/16"  21-7/16"  27-1/16"  32-11/16"  38-5/16"  43-15/16"
+                                                              49-9/16"  55-3/16"
+ top-rail      raked brackets, pilot 7/64in                   7/8"  1-7/8"  57-13/16"  58-13/16"
+ support-rail  support blocks, pilot 1/8in                    29-7/8"
+ top-rail      cap screws, raked, #8 x 1-1/2 in, pilot 1/8in  19-7/8"  39-13/16"
+               balusters, measured level                      3-5/8"  8-1/8"  12-5/8"  17-1/8"  21-5/8"  26-1/8"  30-5/8"  35-1/8"
+                                                              39-5/8"  44-1/8"
+
+Cuts
+ member        length along each face  tip to tip  plumb cut at both ends
+ support-rail               59-11/16"     60-1/4"                   36.9°
+ bottom-rail                59-11/16"     60-5/8"                   36.9°
+ top-rail                   59-11/16"     60-5/8"                   36.9°
+ cap                        59-11/16"     60-1/4"                   36.9°
+
+To buy
+"#;
+
+#[test]
+fn a_raked_panel() {
+    let stairs: [&[&str]; 3] = [
+        &["--slope", "7.5/10"],
+        &["--slope", "7-1/2in/10in", "--nosing", "0"],
+        &["--risers", "11", "--rise", "7.5in", "--tread", "10in"],
+    ];
+    for stair in stairs {
+        let ran = run(&[&["panel", "48in"], stair].concat());
+        let head = ran.out.get(..RAKED.len()).unwrap_or(&ran.out);
+        same(head, RAKED);
+    }
+}
+
+/// 7.75 on 10 is 37.775684 degrees (closed form), and the marks stand level where they do along the slope.
+#[test]
+fn a_raked_panel_as_json() {
+    let ran = run(&["panel", "60in", "--slope", "7.75/10", "--nosing", "1", "--json"]);
+    let layout: Value = serde_json::from_str(&ran.out).unwrap();
+    let panel = &layout["panels"][0];
+    assert_eq!((&panel["kind"], &panel["span"]), (&Value::from("raked"), &Value::from(60.0)));
+    assert!((panel["pitch"].as_f64().unwrap() - 37.775_684).abs() < 1e-6);
+    let numbers = |list: &Value| list.as_array().unwrap().iter().map(|n| n.as_f64().unwrap()).collect::<Vec<_>>();
+    let (marks, level) = (numbers(&panel["balusters"]["marks"]), numbers(&panel["balusters"]["level_marks"]));
+    assert!(!marks.is_empty() && marks.len() == level.len());
+    for (mark, level) in marks.iter().zip(level) {
+        assert!((mark * 10.0 / 160.0625_f64.sqrt() - level).abs() < 1e-6);
+    }
+    // A nosing of 1 leaves 0.5956 under the rail before a 6 in sphere passes the triangle.
+    assert_eq!(panel["bottom_gap"], 0.5625);
+    assert!(ran.err.contains("note[bottom-gap-lowered]"), "{}", ran.err);
+}
+
+#[test]
+fn stairs_that_no_panel_follows() {
+    let ran = run(&["panel", "60in", "--slope", "12/10"]);
+    assert_eq!((ran.status, ran.out.as_str()), (1, ""));
+    assert!(
+        ran.err.contains(
+            "panel: error[stair-too-steep]: a stair of 12in on 10in is steeper than the system's raked panels go, 9in on \
+             9in (panel S1)\n  rule: composite-36 raked.steepest: limit 10in, found 12in\n"
+        ),
+        "{}",
+        ran.err
+    );
+    let ran = run(&["panel", "60in", "--slope", "7/10", "--balusters", "punched"]);
+    assert_eq!((ran.status, ran.out.as_str()), (1, ""));
+    assert!(ran.err.contains("the system says nothing of punched rails for stairs"), "{}", ran.err);
+    let ran = run(&["panel", "95in", "--slope", "7/10"]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.err.contains("longer than the longest raked panel, 90in"), "{}", ran.err);
+    assert!(ran.out.contains("Opening 95\" level"), "{}", ran.out);
+}
+
+/// Wrong use: status 2, nothing on standard output, and a message that says what to write.
+#[test]
+fn stairs_that_are_none() {
+    let cases: [(&[&str], &str); 20] = [
+        (&[], "<OPENING>"),
+        (&["--slope", "7/10"], "<OPENING>"),
+        (&["60in", "--slope", "0/10"], "`0/10` is no slope; write riser/tread"),
+        (&["60in", "--slope", "-7/10"], "is no slope"),
+        (&["60in", "--slope", "abc"], "is no slope"),
+        (&["60in", "--slope", "31/40"], "a riser of 31in is none of a stair; give one step's, from 1in to 24in"),
+        (&["60in", "--slope", "7/10", "--risers", "9", "--rise", "7", "--tread", "10"], "cannot be used with"),
+        (&["60in", "--slope", "7/10", "--rise", "7"], "cannot be used with"),
+        (&["60in", "--risers", "9"], "--rise <LEN>"),
+        (&["60in", "--rise", "7"], "--risers <N>"),
+        (&["60in", "--tread", "10"], "--risers <N>"),
+        (&["60in", "--nosing", "1"], "--slope <RISER/TREAD>|--risers <N>"),
+        (&["60in", "--slope", "7/10", "--nosing", "-1"], "a nosing of -1in is none"),
+        (&["60in", "--slope", "7/10", "--nosing", "10"], "a nosing of 10in is none"),
+        (&["--risers", "1", "--rise", "7", "--tread", "10"], "a single riser has no slope"),
+        (&["--risers", "99999999999", "--rise", "7", "--tread", "10"], "write a number from 2 to 200"),
+        (&["--risers", "9", "--rise", "0", "--tread", "10"], "a riser of 0in is none"),
+        (&["--risers", "9", "--rise", "7", "--tread", "-10"], "a tread of -10in is none"),
+        (&["--risers", "9", "--rise", "7", "--tread", "11ft"], "a tread of 132in is none"),
+        (&["61in", "--risers", "6", "--rise", "7", "--tread", "10"], "longer than a flight of 6 risers"),
+    ];
+    for (args, message) in cases {
+        let ran = run(&[&["panel"], args].concat());
+        assert_eq!((ran.status, ran.out.as_str()), (2, ""), "{args:?}: {}", ran.err);
+        assert!(ran.err.contains(message), "{args:?}: {}", ran.err);
+    }
+    let ran = run(&["panel", "1000000m", "--slope", "7/10"]);
+    assert_eq!(ran.status, 1, "{}", ran.err);
+}
+
+#[test]
+fn a_raked_elevation_as_a_file() {
+    let home = folder();
+    let ran = run_in(home.path(), &["panel", "60in", "--slope", "7/11", "--svg", "raked.svg"], b"");
+    assert_ne!(ran.status, 2, "{}", ran.err);
+    assert_eq!(names(home.path()), ["raked.svg"]);
+}
+
+/// A single riser, or a step of no size, has no slope: a finding and no panel, for those who call the library.
+#[test]
+fn a_flight_without_a_slope() {
+    use plumbrail::base::{Code, Length, Unit};
+    let settings = crate::interop::settings(None);
+    let steps = |riser, tread| plumbrail::deck::Steps { riser, tread, nosing: Length::ZERO };
+    for (risers, steps) in
+        [(1, steps(Length::INCH * 7, Length::INCH * 10)), (9, steps(Length::ZERO, Length::INCH * 10))]
+    {
+        let outcome = plumbrail::lay_out_flight(risers, steps, Unit::Inch, &settings);
+        assert!(outcome.layout.panels.is_empty());
+        assert!(outcome.findings.iter().any(|f| f.code == Code::StairOneRiser), "{:?}", outcome.findings);
+    }
 }

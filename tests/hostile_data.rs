@@ -121,7 +121,7 @@ fn use_system(system: &catalog::RailSystem) {
         let settings = Settings::new(job, system.clone(), rules()).unwrap();
         for opening in ["1/64in", "87-1/4in", "10ft"] {
             let opening = Length::parse(opening, None).unwrap();
-            let outcome = plumbrail::lay_out_opening(opening, Unit::Inch, &settings);
+            let outcome = plumbrail::lay_out_opening(opening, None, Unit::Inch, &settings);
             assert!(!outcome.layout.panels.is_empty() || !outcome.findings.is_empty());
             // Drawing is what takes time, and shows whether something is drawn without end.
             if let Some(panel) = outcome.layout.panels.first().filter(|_| style == BalusterStyle::Even) {

@@ -1,6 +1,6 @@
 //! Against the outside world: ezdxf and GDAL read back what we write, shapely measures the rail lines and spans of 200
-//! random decks and the rail lines of 1000 outlines that no sane deck has, an outside validator checks the JSON. Their virtual environment is made under target/, pinned; a check
-//! that cannot run fails.
+//! random decks and the rail lines of 1000 outlines that no sane deck has, numpy computes 250 raked panels anew, an outside
+//! validator checks the JSON. Their virtual environment is made under target/, pinned; a check that cannot run fails.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -169,6 +169,13 @@ fn rail_lines_of_random_outlines_agree_with_shapely() {
     script("random_outlines.py", &[&"--make", &folder, &"--count", &"1000", &"--seed", &"7"]);
     let last = script("random_outlines.py", &[&"--check", &folder, &"--program", &env!("CARGO_BIN_EXE_plumbrail")]);
     assert!(last.contains("1000 outlines"), "{last}");
+}
+
+#[test]
+fn raked_panels_agree_with_numpy_and_shapely() {
+    let last =
+        script("raked.py", &[&"--program", &env!("CARGO_BIN_EXE_plumbrail"), &"--count", &"250", &"--seed", &"7"]);
+    assert!(last.contains("250 raked panels"), "{last}");
 }
 
 #[test]

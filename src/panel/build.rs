@@ -1,9 +1,10 @@
-//! One level panel from its opening.
+//! One panel from its opening: what holds for level and raked ones alike, and the level one.
 
-use super::balusters::{Infill, Wrong};
-use super::screws::{Fitted, NotPlaced, Placed};
-use super::{Balusters, Opening, Panel, ends};
-use crate::base::{Code, Finding, Length, Mark, Place, RuleRef, decimal};
+use super::balusters::{Division, Infill};
+use super::ends::{self, Pattern};
+use super::screws::{Fitted, Placed};
+use super::{Balusters, Cut, Opening, Panel, raked, trouble};
+use crate::base::{Code, Finding, Length, Mark, RuleRef, decimal};
 use crate::catalog::{BalusterStyle, RailSystem};
 
 /// Steepest joint that brackets and cuts are made for, with a little for the noise of computed angles.
@@ -20,20 +21,28 @@ pub struct PanelSpec<'a> {
     pub mark: Mark,
     /// Diameter of the sphere that must not pass.
     pub limit: Length,
+    /// The same between the balusters of a raked panel.
+    pub stair_limit: Length,
+    /// Diameter of the sphere that must not pass the triangle of riser, tread and lowest rail, where the rules have one.
+    pub triangle: Option<Length>,
     /// By how much a finished gap may be wider than its marks say.
     pub tolerance: Length,
     /// Longest clear span.
     pub longest: Length,
 }
 
-/// The level panel that fills an opening, and what was found.
+/// The panel that fills an opening, level or raked, and what was found.
 ///
 /// There is no panel where one would be wrong: opening shorter than the system allows, ends skewed over 45 degrees, no
-/// division of balusters that holds, rail longer than the block table. Too long an opening is an error with a panel, so
-/// that it can be seen.
+/// division of balusters that holds, rail longer than the block table, a slope that the system has no panels for. Too long
+/// an opening is an error with a panel, so that it can be seen.
 pub fn build(opening: &Opening, spec: &PanelSpec<'_>) -> (Option<Panel>, Vec<Finding>) {
     let mut findings = Vec::new();
-    match assemble(opening, spec, &mut findings) {
+    let panel = match opening.rake {
+        None => level(opening, spec, &mut findings),
+        Some(rake) => raked::assemble(opening, rake, spec, &mut findings),
+    };
+    match panel {
         Ok(panel) => (Some(panel), findings),
         Err(finding) => {
             findings.push(*finding);
@@ -42,64 +51,68 @@ pub fn build(opening: &Opening, spec: &PanelSpec<'_>) -> (Option<Panel>, Vec<Fin
     }
 }
 
-fn assemble(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> Result<Panel, Box<Finding>> {
+fn level(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> Result<Panel, Box<Finding>> {
     let system = spec.system;
-    notes.extend(check_opening(opening, spec)?);
+    let longest = Longest { length: spec.longest, section: "longest-panel" };
+    notes.extend(check_opening(opening, spec, &longest)?);
     let baluster_length = system.baluster_length();
     if baluster_length <= Length::ZERO {
-        return Err(fails(opening, format!("height {} leaves nothing for the balusters", system.height)));
+        let message = format!("height {} leaves nothing for the balusters", system.height);
+        return Err(trouble::fails(opening, message));
     }
-    let infill = infill(opening, spec)?;
-    let length = infill.length;
-    let division =
-        infill.divide(spec.style, system.baluster.spacing).map_err(|wrong| no_division(opening, spec, wrong))?;
-    notes.extend(division.reduced.map(|why| spacing_reduced(opening, spec, division.spacing, why)));
-
-    let fitted = Fitted { length, balusters: &division.marks, width: system.baluster.width, mark: spec.mark };
-    let blocks = system.blocks.as_ref().map_or_else(|| Ok(Placed::default()), |b| fitted.blocks(b));
-    let blocks = blocks.map_err(|why| not_placed(opening, "support block", length, why))?;
-    notes.extend(moved(opening, "support block", &blocks));
-    let screws = system.cap_screws.as_ref().map_or_else(|| Ok(Placed::default()), |c| fitted.cap_screws(c));
-    let screws = screws.map_err(|why| not_placed(opening, "cap screw", length, why))?;
-    notes.extend(moved(opening, "cap screw", &screws));
-
-    let cuts: Vec<_> = system.members.iter().map(|member| ends::cut(member, length, opening)).collect();
-    if cuts.iter().any(|cut| cut.short_point <= Length::ZERO) {
-        return Err(fails(opening, "its angled cuts meet: nothing is left of the rail's shorter edge"));
-    }
-    let held = system.members.iter().filter(|m| system.bracket.members.contains(&m.role));
-    let brackets = held.flat_map(|m| ends::brackets(m, &system.bracket, length, opening, spec.mark)).collect();
-
-    let gaps = infill.gaps(&division.marks);
-    let gap = |found: Option<&Length>| found.copied().unwrap_or(opening.clear);
+    let pattern = Pattern {
+        setback: system.bracket.setback,
+        reach: if system.bracket.members.is_empty() { Length::ZERO } else { system.bracket.reach },
+        holes: &system.bracket.holes,
+    };
+    // The rail is cut to the mark below, never longer than the opening less both clearances; what the rounding leaves
+    // goes to both ends.
+    let length = spec.mark.floor(opening.clear - system.end_clearance * 2 + Length::NOISE);
+    check_room(opening, length, pattern.reach)?;
+    let left = (opening.clear - length).half();
+    let infill = Infill {
+        length,
+        left,
+        right: opening.clear - length - left,
+        reach: pattern.reach,
+        width: system.baluster.width,
+        limit: spec.limit,
+        tolerance: spec.tolerance,
+        mark: spec.mark,
+    };
+    let row = Row { infill, spacing: system.baluster.spacing, limit: spec.limit, pattern };
+    let fitted = fit(opening, spec, &row, notes)?;
+    let gaps = infill.gaps(&fitted.division.marks);
     Ok(Panel {
         id: opening.id.clone(),
         span: opening.clear,
         length,
         clearance_left: infill.left,
         clearance_right: infill.right,
-        cuts,
-        balusters: Balusters {
-            style: spec.style,
-            spacing: division.spacing,
-            length: baluster_length,
-            end_gap_left: gap(gaps.first()),
-            end_gap_right: gap(gaps.last()),
-            widest_gap: gap(gaps.iter().max()),
-            marks: division.marks,
-        },
-        block_heights: vec![system.bottom_gap; blocks.marks.len()],
-        blocks: blocks.marks,
-        cap_screws: screws.marks,
-        brackets,
+        brackets: brackets(opening, spec, &row),
+        balusters: balusters(fitted.division, &gaps, baluster_length, spec.style),
+        block_heights: vec![system.bottom_gap; fitted.blocks.len()],
+        blocks: fitted.blocks,
+        cap_screws: fitted.cap_screws,
+        cuts: fitted.cuts,
         height: system.height,
         bottom_gap: system.bottom_gap,
-        rake: opening.rake,
+        rake: None,
     })
 }
 
+/// A longest span, and the place of the setting that says so.
+pub(super) struct Longest {
+    pub length: Length,
+    pub section: &'static str,
+}
+
 /// Whether any panel may stand in the opening; too long is said, but still built.
-fn check_opening(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Option<Finding>, Box<Finding>> {
+pub(super) fn check_opening(
+    opening: &Opening,
+    spec: &PanelSpec<'_>,
+    longest: &Longest,
+) -> Result<Option<Finding>, Box<Finding>> {
     let system = spec.system;
     let skews = [opening.skew_left, opening.skew_right].map(|skew| skew.abs().degrees());
     // Written so that an angle that is no number is refused, too.
@@ -107,7 +120,7 @@ fn check_opening(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Option<Findi
         let steepest = skews.into_iter().fold(0.0, f64::max);
         let message = format!("the rail meets a face at {} degrees; brackets and cuts go to 45", decimal(steepest, 1));
         let hint = "turn the post, or set another one, so that the rail meets its face more squarely";
-        return Err(Box::new(Finding::error(Code::SkewTooLarge, place(opening), message).hint(hint)));
+        return Err(Box::new(Finding::error(Code::SkewTooLarge, trouble::place(opening), message).hint(hint)));
     }
     let rule = |section: &str, limit: Length| RuleRef {
         set: system.name.clone(),
@@ -115,103 +128,99 @@ fn check_opening(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Option<Findi
         limit,
         actual: opening.clear,
     };
-    if opening.clear + Length::NOISE < system.shortest_panel {
+    if opening.clear < system.shortest_panel - Length::NOISE {
         let message = format!(
             "opening of {} is shorter than the shortest panel, {}",
             opening.clear.told(),
             system.shortest_panel
         );
-        let finding = Finding::error(Code::SpanTooShort, place(opening), message)
+        let finding = Finding::error(Code::SpanTooShort, trouble::place(opening), message)
             .hint("move a post so that the opening gets longer, or close it without a panel")
             .rule(rule("shortest-panel", system.shortest_panel));
         return Err(Box::new(finding));
     }
-    Ok((opening.clear > spec.longest + Length::NOISE).then(|| {
-        let message = format!("opening of {} is longer than the longest panel, {}", opening.clear.told(), spec.longest);
-        Finding::error(Code::SpanTooLong, place(opening), message)
+    Ok((opening.clear > longest.length + Length::NOISE).then(|| {
+        let kind = if opening.rake.is_some() { "raked panel" } else { "panel" };
+        let message =
+            format!("opening of {} is longer than the longest {kind}, {}", opening.clear.told(), longest.length);
+        Finding::error(Code::SpanTooLong, trouble::place(opening), message)
             .hint("set a post in between")
-            .rule(rule("longest-panel", spec.longest))
+            .rule(rule(longest.section, longest.length))
     }))
 }
 
-/// Rail length and clearances: the rail is cut to the mark below, never longer than the opening less both clearances;
-/// what the rounding leaves goes to both ends.
-fn infill(opening: &Opening, spec: &PanelSpec<'_>) -> Result<Infill, Box<Finding>> {
-    let system = spec.system;
-    let length = spec.mark.floor(opening.clear - system.end_clearance * 2 + Length::NOISE);
-    let reach = if system.bracket.members.is_empty() { Length::ZERO } else { system.bracket.reach };
+pub(super) fn check_room(opening: &Opening, length: Length, reach: Length) -> Result<(), Box<Finding>> {
     if length <= Length::ZERO || length < reach * 2 {
-        return Err(fails(opening, format!("a rail of {length} has no room for the brackets at its ends")));
+        let message = format!("a rail of {length} has no room for the brackets at its ends");
+        return Err(trouble::fails(opening, message));
     }
-    let left = (opening.clear - length).half();
-    Ok(Infill {
+    Ok(())
+}
+
+/// A rail to be fitted out; all along the rail.
+pub(super) struct Row<'a> {
+    /// What the balusters have to fill.
+    pub infill: Infill,
+    /// On-centre spacing or punched pitch that the system wants.
+    pub spacing: Length,
+    /// The sphere as the rules say it.
+    pub limit: Length,
+    /// The brackets.
+    pub pattern: Pattern<'a>,
+}
+
+/// A rail with everything that is marked on it.
+pub(super) struct Fit {
+    pub division: Division,
+    pub blocks: Vec<Length>,
+    pub cap_screws: Vec<Length>,
+    pub cuts: Vec<Cut>,
+}
+
+/// Balusters, then blocks and cap screws off their screws, then the saw.
+pub(super) fn fit(
+    opening: &Opening,
+    spec: &PanelSpec<'_>,
+    row: &Row<'_>,
+    notes: &mut Vec<Finding>,
+) -> Result<Fit, Box<Finding>> {
+    let (system, infill) = (spec.system, &row.infill);
+    let length = infill.length;
+    let division =
+        infill.divide(spec.style, row.spacing).map_err(|wrong| trouble::no_division(opening, spec, row, wrong))?;
+    notes.extend(division.reduced.map(|why| trouble::spacing_reduced(opening, row, division.spacing, why)));
+
+    let fitted = Fitted { length, balusters: &division.marks, width: infill.width, mark: spec.mark };
+    let blocks = system.blocks.as_ref().map_or_else(|| Ok(Placed::default()), |b| fitted.blocks(b));
+    let blocks = blocks.map_err(|why| trouble::not_placed(opening, "support block", length, why))?;
+    notes.extend(trouble::moved(opening, "support block", &blocks));
+    let screws = system.cap_screws.as_ref().map_or_else(|| Ok(Placed::default()), |c| fitted.cap_screws(c));
+    let screws = screws.map_err(|why| trouble::not_placed(opening, "cap screw", length, why))?;
+    notes.extend(trouble::moved(opening, "cap screw", &screws));
+
+    let cuts: Vec<_> = system.members.iter().map(|member| ends::cut(member, length, opening)).collect();
+    if cuts.iter().any(|cut| cut.short_point <= Length::ZERO) {
+        let message = "its angled cuts meet: nothing is left of the rail's shorter edge";
+        return Err(trouble::fails(opening, message));
+    }
+    Ok(Fit { division, blocks: blocks.marks, cap_screws: screws.marks, cuts })
+}
+
+pub(super) fn brackets(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>) -> Vec<super::BracketAt> {
+    let held = spec.system.members.iter().filter(|m| spec.system.bracket.members.contains(&m.role));
+    held.flat_map(|m| ends::brackets(m, row.pattern, row.infill.length, opening, spec.mark)).collect()
+}
+
+/// `gaps` are measured level, from face to face.
+pub(super) fn balusters(division: Division, gaps: &[Length], length: Length, style: BalusterStyle) -> Balusters {
+    let gap = |found: Option<&Length>| found.copied().unwrap_or_default();
+    Balusters {
+        style,
+        spacing: division.spacing,
         length,
-        left,
-        right: opening.clear - length - left,
-        reach,
-        width: system.baluster.width,
-        limit: spec.limit,
-        tolerance: spec.tolerance,
-        mark: spec.mark,
-    })
-}
-
-fn place(opening: &Opening) -> Place {
-    Place::panel(&opening.id)
-}
-
-fn fails(opening: &Opening, message: impl Into<String>) -> Box<Finding> {
-    Box::new(Finding::error(Code::PanelFails, place(opening), message))
-}
-
-fn no_division(opening: &Opening, spec: &PanelSpec<'_>, wrong: Wrong) -> Box<Finding> {
-    let baluster = &spec.system.baluster;
-    let (message, hint) = match wrong {
-        Wrong::TooWide => (
-            format!("no row of balusters closes every gap to under {} with {} tolerance", spec.limit, spec.tolerance),
-            "move a post, or take another division of the balusters",
-        ),
-        Wrong::InBracket => (
-            format!("with gaps under {}, the end balusters stand in the brackets", spec.limit),
-            "move a post by an inch or two, or take another division of the balusters",
-        ),
-        Wrong::NoRoom => (
-            format!("balusters {} wide and gaps under {} do not fit in {}", baluster.width, spec.limit, opening.clear),
-            "check the system's baluster width and spacing and the tolerance",
-        ),
-        Wrong::Pitch => (
-            format!(
-                "the punched pitch of {} leaves {} between balusters; under {} less the tolerance of {} is needed",
-                baluster.spacing,
-                baluster.spacing - baluster.width,
-                spec.limit,
-                spec.tolerance
-            ),
-            "take a system with a closer pitch",
-        ),
-    };
-    let mut finding = fails(opening, message);
-    finding.hint = Some(hint.to_owned());
-    finding
-}
-
-fn spacing_reduced(opening: &Opening, spec: &PanelSpec<'_>, spacing: Length, why: &str) -> Finding {
-    let message = format!("balusters stand {spacing} on centre instead of {}, {why}", spec.system.baluster.spacing);
-    Finding::note(Code::SpacingReduced, place(opening), message)
-}
-
-fn not_placed(opening: &Opening, what: &str, length: Length, why: NotPlaced) -> Box<Finding> {
-    let message = match why {
-        NotPlaced::OffTable => format!("the system's {what} table ends before rails of {length}"),
-        NotPlaced::NoGap => format!("no {what} keeps its distance from the balusters' screws"),
-    };
-    fails(opening, message)
-}
-
-fn moved(opening: &Opening, what: &str, placed: &Placed) -> Option<Finding> {
-    let moves: Vec<String> = placed.moved.iter().map(|(from, to)| format!("{from} -> {to}")).collect();
-    (!moves.is_empty()).then(|| {
-        let message = format!("{what} moved off a baluster's screw to mid gap: {}", moves.join(", "));
-        Finding::note(Code::MarkMoved, place(opening), message)
-    })
+        end_gap_left: gap(gaps.first()),
+        end_gap_right: gap(gaps.last()),
+        widest_gap: gap(gaps.iter().max()),
+        marks: division.marks,
+    }
 }

@@ -1,16 +1,22 @@
 //! Spans -> panels, with every hole, block, bracket and cut on the mark grid.
 //!
-//! Takes the clear opening with its skews and the rail system; gives the finished panel in running marks; refuses
-//! nothing: an opening that no panel of the system fills is a finding.
+//! Takes the clear opening with its skews, its slope on a stair, and the rail system; gives the finished panel in running
+//! marks; refuses nothing: an opening that no panel of the system fills is a finding.
 
 mod balusters;
 mod build;
 mod ends;
+mod raked;
 mod screws;
+mod trouble;
 mod types;
 
 #[cfg(test)]
 mod property_tests;
+#[cfg(test)]
+mod raked_property_tests;
+#[cfg(test)]
+mod raked_tests;
 #[cfg(test)]
 mod tests;
 

@@ -138,6 +138,8 @@ proptest! {
             style: STYLES[style],
             mark: if metric { Mark::MILLIMETRE } else { Mark::SIXTEENTH },
             limit: limit(),
+            stair_limit: limit(),
+            triangle: None,
             tolerance: Length::from_nanometres(tolerance),
             longest: system.longest_panel,
         };
@@ -181,6 +183,8 @@ proptest! {
             style: BalusterStyle::Even,
             mark: Mark::SIXTEENTH,
             limit: limit(),
+            stair_limit: limit(),
+            triangle: None,
             tolerance: Length::ZERO,
             longest: system.longest_panel,
         };

@@ -42,6 +42,8 @@ fn spec(system: &RailSystem, style: BalusterStyle) -> PanelSpec<'_> {
         style,
         mark: Mark::SIXTEENTH,
         limit: inches(4.0),
+        stair_limit: inches(4.375),
+        triangle: Some(inches(6.0)),
         tolerance: Length::ZERO,
         longest: inches(200.0),
     }

@@ -17,7 +17,16 @@ const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterStyle) -> Option<Layout> {
     let mut layout = layout();
     let tolerance = layout.tolerance;
-    let spec = PanelSpec { system, style, mark, limit: inches(4.0), tolerance, longest: system.longest_panel };
+    let spec = PanelSpec {
+        system,
+        style,
+        mark,
+        limit: inches(4.0),
+        stair_limit: inches(4.375),
+        triangle: None,
+        tolerance,
+        longest: system.longest_panel,
+    };
     let panel = build(opening, &spec).0?;
     layout.system = system.clone();
     layout.measure.mark = mark;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
-use plumbrail::base::Length;
+use plumbrail::base::{Length, Pitch};
 use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts};
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
@@ -35,7 +35,7 @@ pub enum MessageFormat {
 pub enum Command {
     /// Lay out the rails of a plan and write drawings, lists and layout.json
     Layout(Layout),
-    /// Lay out one opening without a plan and print its marks, cuts and hardware
+    /// Lay out one opening, or one flight of stairs, without a plan and print its marks, cuts and hardware
     Panel(Panel),
     /// Show what the program sees in a drawing and what it takes for what
     Inspect(Inspect),
@@ -91,17 +91,43 @@ pub enum Format {
 
 #[derive(Debug, clap::Args)]
 pub struct Panel {
-    /// Clear opening between the two faces, for example 87in or 7'-3"
-    #[arg(value_parser = length, allow_hyphen_values = true)]
-    pub opening: Length,
-    /// Print the panel as JSON
+    /// Clear opening between the two faces, for example 87in or 7'-3"; on a stair it is measured level. Without it, all of
+    /// the flight that --risers, --rise and --tread give
+    #[arg(value_parser = length, allow_hyphen_values = true, required_unless_present = "risers")]
+    pub opening: Option<Length>,
+    /// Print the layout as JSON
     #[arg(long)]
     pub json: bool,
     /// Write the elevation as SVG
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
     #[command(flatten)]
+    pub stair: Stair,
+    #[command(flatten)]
     pub shared: Shared,
+}
+
+/// The stair that a panel stands on.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Stair")]
+pub struct Stair {
+    /// Riser and tread of the stair, for example 7.75/10 or 190mm/250mm
+    #[arg(long, value_name = "RISER/TREAD", value_parser = slope, allow_hyphen_values = true, group = "steps",
+          conflicts_with_all = ["rise", "tread"])]
+    pub slope: Option<Pitch>,
+    /// Number of risers of the flight
+    #[arg(long, value_name = "N", value_parser = risers, allow_hyphen_values = true, group = "steps",
+          requires = "rise", requires = "tread")]
+    pub risers: Option<u32>,
+    /// Height of each riser
+    #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true, requires = "risers")]
+    pub rise: Option<Length>,
+    /// Depth of each tread, from nosing to nosing
+    #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true, requires = "risers")]
+    pub tread: Option<Length>,
+    /// How far each nosing stands beyond the riser beneath it [default: 0]
+    #[arg(long, value_name = "LEN", value_parser = length, allow_hyphen_values = true, requires = "steps")]
+    pub nosing: Option<Length>,
 }
 
 #[derive(Debug, clap::Args)]
@@ -214,6 +240,17 @@ pub struct Shared {
 /// On the command line a bare number is inches, as it is at the saw.
 fn length(text: &str) -> Result<Length, String> {
     Length::parse(text, Some(plumbrail::base::Unit::Inch)).map_err(|e| e.to_string())
+}
+
+fn slope(text: &str) -> Result<Pitch, String> {
+    Pitch::parse(text, Some(plumbrail::base::Unit::Inch))
+}
+
+/// Two hundred risers are ten times what any rule set allows between two landings.
+fn risers(text: &str) -> Result<u32, String> {
+    let number = text.parse().ok().filter(|n| (2..=200).contains(n));
+    number
+        .ok_or_else(|| "write a number from 2 to 200; a single riser has no slope that a rail could follow".to_owned())
 }
 
 fn bays(text: &str) -> Result<Bays, String> {
