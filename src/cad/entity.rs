@@ -121,6 +121,8 @@ pub struct Entity {
     pub insert: Option<usize>,
     /// Lowest and highest z in mm above the drawing's zero; `None` for texts and splines.
     pub heights: Option<[f64; 2]>,
+    /// z of its first and last vertex in mm; `None` where [`Entity::heights`] is.
+    pub ends: Option<[f64; 2]>,
 }
 
 impl Entity {

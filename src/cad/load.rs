@@ -7,7 +7,7 @@ use super::index::{Index, Kind};
 use super::reduce::{self, about};
 use super::report::Report;
 use super::select::Selection;
-use super::typed::Raw;
+use super::typed::{Heights, Raw};
 use super::{LayerState, ReadOptions, scan, text, units};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Place, Point, Refusal, Severity};
@@ -19,8 +19,8 @@ pub struct Item {
     pub record: usize,
     /// Geometry.
     pub raw: Raw,
-    /// Lowest and highest z in its own space; `None` where it has none that is read.
-    pub heights: Option<[f64; 2]>,
+    /// Heights in its own space; `None` where it has none that are read.
+    pub heights: Option<Heights>,
 }
 
 /// A drawing file.

@@ -114,6 +114,7 @@ fn move_to(frame: &Frame, resolved: &mut Resolved) {
             Shape::Curve { points, .. } => points.iter_mut().for_each(|p| *p = frame.to_local(*p)),
         }
         entity.heights = entity.heights.map(|h| h.map(|z| z * mm));
+        entity.ends = entity.ends.map(|h| h.map(|z| z * mm));
     }
     for insert in &mut resolved.inserts {
         insert.at = frame.to_local(insert.at);

@@ -15,7 +15,7 @@ use super::{text, typed};
 use crate::base::{Code, Finding, Place};
 
 use super::report::Report;
-use typed::{Fault, Raw};
+use typed::{Fault, Heights, Raw};
 
 /// A batch is handed over when it has this many bytes.
 const BATCH_BYTES: usize = 1 << 22;
@@ -72,7 +72,7 @@ pub fn about(index: &Index, record: &Record, code: Code, message: String) -> Fin
 #[derive(Debug, Default)]
 pub struct Read {
     /// Geometry and heights by place in the given list; `None` for what could not be read.
-    pub found: Vec<Option<(Raw, Option<[f64; 2]>)>>,
+    pub found: Vec<Option<(Raw, Option<Heights>)>>,
     /// Records that are set invisible (group 60).
     pub invisible: usize,
 }

@@ -8,7 +8,7 @@ use super::index::Record;
 use super::load::{self, File, Files, Item, Outcome};
 use super::report::Report;
 use super::shape::{LARGEST, NoShape, Space};
-use super::typed::{POINT_BYTES, Placement, Raw};
+use super::typed::{Heights, POINT_BYTES, Placement, Raw};
 use super::{Entity, Insert, LayerState, Origin, Shape};
 use crate::base::plane::{self, point};
 use crate::base::{Code, Finding, Place, Point, decimal};
@@ -230,7 +230,7 @@ impl<'a> Expander<'a, '_> {
         self.report.add(finding);
     }
 
-    fn entity(&mut self, met: &Met<'_>, raw: &Raw, heights: Option<[f64; 2]>, level: &Level<'_>) {
+    fn entity(&mut self, met: &Met<'_>, raw: &Raw, heights: Option<Heights>, level: &Level<'_>) {
         let state = self.state(met.layer);
         if state.frozen || state.off || state.no_plot {
             *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
@@ -253,10 +253,10 @@ impl<'a> Expander<'a, '_> {
             Ok(shape) => shape,
             Err(why) => return self.refuse(why, met, level),
         };
-        let heights = heights.map(|h| h.map(|z| level.height(z)));
-        let heights = heights.map(|[a, b]| [a.min(b), a.max(b)]).filter(|h| h.iter().all(|z| z.is_finite()));
+        let heights = heights.and_then(|h| h.mapped(|z| level.height(z)));
+        let (heights, ends) = (heights.map(|h| h.range), heights.map(|h| h.ends));
         let origin = level.origin(met.record);
-        self.out.entities.push(Entity { shape, layer, origin, insert: level.insert, heights });
+        self.out.entities.push(Entity { shape, layer, origin, insert: level.insert, heights, ends });
     }
 
     fn refuse(&mut self, why: NoShape, met: &Met<'_>, level: &Level<'_>) {
@@ -273,7 +273,7 @@ impl<'a> Expander<'a, '_> {
         self.tell(met, level, Finding::error(Code::CoordinateRefused, Place::none(), message).hint(hint));
     }
 
-    fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<[f64; 2]>, level: &Level<'a>) {
+    fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<Heights>, level: &Level<'a>) {
         if self.state(met.layer).frozen {
             // All that a frozen reference places is hidden with it.
             *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
@@ -298,7 +298,7 @@ impl<'a> Expander<'a, '_> {
         }
         let Some(contents) = self.contents(met, target, placement, level) else { return };
         self.stack.push((level.file, target));
-        self.array(met, placement, heights.map_or(0.0, |[z, _]| z), &contents, level);
+        self.array(met, placement, heights.map_or(0.0, |h| h.ends[0]), &contents, level);
         self.stack.pop();
     }
 

@@ -109,21 +109,48 @@ const fn flat(p: &dxf::Point) -> Point {
     plane::point(p.x, p.y)
 }
 
-/// Lowest and highest z of an entity whose plane is level, for an INSERT the z of its block's zero; texts and splines are
-/// not asked.
-pub fn heights(entity: &Entity) -> Option<[f64; 2]> {
+/// Heights of an entity in its own space.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heights {
+    /// Lowest and highest z.
+    pub range: [f64; 2],
+    /// z of the first and the last vertex.
+    pub ends: [f64; 2],
+}
+
+impl Heights {
+    const fn level(z: f64) -> Self {
+        Self { range: [z; 2], ends: [z; 2] }
+    }
+
+    /// The same, each z moved by `map`; `None` where one of them is no number then.
+    pub fn mapped(self, map: impl Fn(f64) -> f64) -> Option<Self> {
+        let ([a, b], ends) = (self.range.map(&map), self.ends.map(&map));
+        let out = Self { range: [a.min(b), a.max(b)], ends };
+        out.range.iter().chain(&out.ends).all(|z| z.is_finite()).then_some(out)
+    }
+}
+
+/// Heights of an entity whose plane is level, and of one that is spatial; for an INSERT the z of its block's zero; texts
+/// and splines are not asked.
+pub fn heights(entity: &Entity) -> Option<Heights> {
     // What stands in object coordinates is upside down where the normal points down.
-    let level = |z: f64, normal: &dxf::Vector| Some([z * normal.z.signum(); 2]);
+    let level = |z: f64, normal: &dxf::Vector| Some(Heights::level(z * normal.z.signum()));
     match &entity.specific {
-        EntityType::Line(e) => Some([e.p1.z.min(e.p2.z), e.p1.z.max(e.p2.z)]),
-        EntityType::ModelPoint(e) => Some([e.location.z; 2]),
+        EntityType::Line(e) => {
+            Some(Heights { range: [e.p1.z.min(e.p2.z), e.p1.z.max(e.p2.z)], ends: [e.p1.z, e.p2.z] })
+        }
+        EntityType::ModelPoint(e) => Some(Heights::level(e.location.z)),
         EntityType::Circle(e) => level(e.center.z, &e.normal),
         EntityType::Arc(e) => level(e.center.z, &e.normal),
-        EntityType::Ellipse(e) => Some([e.center.z; 2]),
+        EntityType::Ellipse(e) => Some(Heights::level(e.center.z)),
         EntityType::LwPolyline(e) => level(entity.common.elevation, &e.extrusion_direction),
         EntityType::Polyline(e) if e.flags & 8 != 0 => {
             let all = || e.vertices().map(|v| v.location.z);
-            Some([all().reduce(f64::min)?, all().reduce(f64::max)?])
+            Some(Heights {
+                range: [all().reduce(f64::min)?, all().reduce(f64::max)?],
+                ends: [all().next()?, all().last()?],
+            })
         }
         EntityType::Polyline(e) => level(e.location.z, &e.normal),
         EntityType::Insert(e) => level(e.location.z, &e.extrusion_direction),

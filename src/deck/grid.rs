@@ -99,9 +99,14 @@ pub struct Nodes {
 }
 
 impl Nodes {
+    /// So many points, each by itself.
+    pub fn separate(count: usize) -> Self {
+        Self { parent: (0..count).collect() }
+    }
+
     /// Points within `tolerance` of each other are one cluster.
     pub fn cluster(points: &[Point], tolerance: f64) -> Self {
-        let mut nodes = Self { parent: (0..points.len()).collect() };
+        let mut nodes = Self::separate(points.len());
         // Cells so wide that most points are far from their borders and are looked for in one cell only.
         let size = (8.0 * tolerance).max(0.1);
         let mut grid = Grid::default();
@@ -142,7 +147,8 @@ impl Nodes {
         root
     }
 
-    fn union(&mut self, a: usize, b: usize) {
+    /// Makes the clusters of two points one.
+    pub fn union(&mut self, a: usize, b: usize) {
         let (a, b) = (self.find(a), self.find(b));
         if let Some(p) = self.parent.get_mut(a.max(b)) {
             *p = a.min(b);

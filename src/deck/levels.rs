@@ -52,6 +52,7 @@ mod tests {
             origin: Origin { handle: Some(handle), line: None },
             insert: None,
             heights,
+            ends: heights,
         }
     }
 

@@ -17,6 +17,7 @@ mod posts;
 mod roles;
 mod side;
 mod size;
+mod stairs;
 mod zones;
 
 pub use cross::{Crossing, crosses_at_most, first_crossing};

@@ -17,6 +17,7 @@ use super::levels;
 use super::posts::posts;
 use super::roles::{Role, Roles};
 use super::side;
+use super::stairs::Site;
 use super::zones;
 
 /// A stretch of deck edge.
@@ -87,6 +88,8 @@ pub struct Zone {
     pub role: Role,
     /// Where it is.
     pub place: Place,
+    /// Index into [`Plan::flights`] of the flight whose head or foot it is; `None` where no rails are laid along the stair.
+    pub flight: Option<usize>,
 }
 
 /// A post that the user drew.
@@ -192,7 +195,18 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     }
     let chains = oriented(loose, &walls, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
-    zones.extend(zones::stairs(&stairs));
+    let is_stair = |layer: &str| roles.of(layer).is_some_and(|t| t.role == Role::Stair);
+    let site = Site {
+        entities: &stairs,
+        inserts: &drawing.inserts,
+        is_stair: &is_stair,
+        chains: &chains,
+        walls: &walls,
+        frame: drawing.frame,
+        settings,
+    };
+    let (flights, stair_zones) = super::stairs::stairs(&site, &mut findings);
+    zones.extend(stair_zones);
     let mut posts = posts(&post_entities, drawing, &roles, settings.join, &mut findings);
     let keep_out = zones::keep_out(&zones_out);
     let (edits, kept) = edits(drawing, &mut findings);
@@ -203,7 +217,6 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
-    let flights = Vec::new();
     Ok((
         Plan { frame: drawing.frame, chains, walls, zones, flights, posts, keep_out, joists, edits, outlines },
         findings,

@@ -1,4 +1,4 @@
-//! Openings and stairs: groups of lines become convex areas.
+//! Openings and keep-out zones: groups of lines become convex areas.
 
 use geo::{ConvexHull, MultiPoint};
 
@@ -8,9 +8,6 @@ use crate::cad::{Entity, Insert, Shape, Vertex};
 
 use super::plan::Zone;
 use super::roles::Role;
-
-/// Lines of one stair are drawn at most one tread apart; the deepest common tread is 14 in, taken with some room.
-const STAIR_GROUP_MM: f64 = 406.4;
 
 /// Steps that a full circle is drawn with when only its outline matters.
 const CIRCLE_STEPS: f64 = 48.0;
@@ -31,7 +28,8 @@ pub fn flattened(vertices: &[Vertex], closed: bool) -> Vec<Point> {
     out
 }
 
-fn points_of(entity: &Entity) -> Vec<Point> {
+/// The points of an entity; a text has none.
+pub fn points_of(entity: &Entity) -> Vec<Point> {
     match &entity.shape {
         Shape::Path { vertices, closed } => flattened(vertices, *closed),
         Shape::Curve { points, .. } => points.clone(),
@@ -56,11 +54,6 @@ pub fn openings(entities: &[&Entity], inserts: &[Insert], touch: Length) -> Vec<
         Some(at)
     };
     grouped(entities, Role::Opening, touch.millimetres(), outermost)
-}
-
-/// Stairs: lines within a tread of each other are one stair.
-pub fn stairs(entities: &[&Entity]) -> Vec<Zone> {
-    grouped(entities, Role::Stair, STAIR_GROUP_MM, |_| None)
 }
 
 /// Keep-out zones: the hull of each outline.
@@ -102,7 +95,7 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
         }
         groups.push(group);
     }
-    groups.into_iter().map(|g| Zone { hull: hull(&g.points), role, place: g.place }).collect()
+    groups.into_iter().map(|g| Zone { hull: hull(&g.points), role, place: g.place, flight: None }).collect()
 }
 
 fn near(a: &Group, b: &Group, reach: f64) -> bool {
@@ -120,7 +113,8 @@ fn merged(mut a: Group, b: Group) -> Group {
     a
 }
 
-fn hull(points: &[Point]) -> Vec<Point> {
+/// Convex hull, counter-clockwise; two points of a line.
+pub fn hull(points: &[Point]) -> Vec<Point> {
     let all = MultiPoint::from(points.iter().map(|p| geo::Point::from(*p)).collect::<Vec<_>>());
     let mut ring: Vec<Point> = all.convex_hull().exterior().coords().copied().collect();
     ring.dedup_by(|a, b| distance(*a, *b) == 0.0);

@@ -234,6 +234,9 @@ fn heights_are_kept_through_blocks_and_upside_down() {
     let expected =
         [Some([0.0, 7.0]), Some([-4.0; 2]), Some([4.0; 2]), Some([9.0; 2]), Some([3.0; 2]), Some([100.0, 110.0]), None];
     assert_eq!(inches, expected);
+    let ends: Vec<_> = read.entities.iter().filter_map(|e| e.ends).map(|h| h.map(|z| (z / 25.4).round())).collect();
+    assert_eq!(ends[0], [7.0, 0.0]);
+    assert_eq!(ends[5], [110.0, 100.0]);
 }
 
 /// User coordinate systems say how a program shows and takes points; entities stand in world coordinates (DXF reference,

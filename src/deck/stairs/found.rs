@@ -1,0 +1,180 @@
+//! Everything on the stair layers that may be a flight, and the landings between.
+
+use crate::base::Point;
+use crate::base::plane::{distance, dot, left, unit};
+
+use super::Site;
+use super::drawn::{Drawn, Kind};
+use super::levels::{Level, touched};
+use super::lines::{Odd, TREAD_MM, families};
+use super::outlines::{Sloping, rectangles};
+use super::strokes::{Stroke, groups, strokes};
+
+/// Flights that are read of one plan.
+const MOST_FLIGHTS: usize = 200;
+
+/// Entities of a group in which outlines are looked for; a stair without tread lines is drawn with few.
+const MOST_IN_OUTLINE: usize = 2_000;
+
+/// Two lines alone are a flight when they are a tread apart that somebody could mean: 8 in or more.
+const LEAST_ALONE_MM: f64 = 203.2;
+
+/// A flight as drawn, and its group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// As drawn.
+    pub drawn: Drawn,
+    /// An outline along its other sides.
+    pub other: Option<Drawn>,
+    /// Its group of lines; `None` for what only the job draws.
+    pub group: Option<usize>,
+}
+
+/// What was found.
+pub struct Finds {
+    /// Strokes of all entities.
+    pub strokes: Vec<Stroke>,
+    /// Entities that belong together.
+    pub groups: Vec<Vec<usize>>,
+    /// By entity: its group.
+    pub group_of: Vec<Option<usize>>,
+    /// Flights, in the order of the file.
+    pub flights: Vec<Found>,
+    /// Corners of landings drawn with the stair.
+    pub landings: Vec<Vec<Point>>,
+    /// Stacks of lines that are no stair.
+    pub odd: Vec<Odd>,
+}
+
+/// Looks for flights: by tread lines, else by outlines, else by lines with a slope, else by one line before an edge.
+pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
+    let strokes = strokes(site.entities);
+    let groups = groups(site.entities, &strokes);
+    let mut group_of = vec![None; site.entities.len()];
+    for (g, entity) in groups.iter().enumerate().flat_map(|(g, all)| all.iter().map(move |e| (g, *e))) {
+        if let Some(slot) = group_of.get_mut(entity) {
+            *slot = Some(g);
+        }
+    }
+    let (all, odd) = families(&strokes, site.entities);
+    let odd_in: Vec<usize> = odd.iter().filter_map(|o| group_of.get(o.entity).copied().flatten()).collect();
+    let mut finds = Finds { strokes, groups, group_of, flights: Vec::new(), landings: Vec::new(), odd };
+    for drawn in all {
+        let fits = drawn.lines.len() > 2 || (drawn.spacing() >= LEAST_ALONE_MM && on_deck(&drawn, decks, site));
+        let group = finds.group_of.get(drawn.entity).copied().flatten();
+        // Where a part of a stair cannot be read, none of it is laid out by halves.
+        let whole = group.is_none_or(|g| !odd_in.contains(&g));
+        if fits
+            && whole
+            && finds.flights.len() < MOST_FLIGHTS
+            && !finds.flights.iter().any(|f| f.drawn.overlaps(&drawn))
+        {
+            finds.flights.push(Found { drawn, other: None, group });
+        }
+    }
+    let mut has_lines = vec![false; finds.groups.len()];
+    for group in finds.flights.iter().filter_map(|f| f.group) {
+        if let Some(flag) = has_lines.get_mut(group) {
+            *flag = true;
+        }
+    }
+    for (g, has_lines) in has_lines.iter().enumerate() {
+        let Some(chosen) = finds.groups.get(g).filter(|c| c.len() <= MOST_IN_OUTLINE && !odd_in.contains(&g)) else {
+            continue;
+        };
+        let boxes = rectangles(site.entities, chosen, site.settings.join);
+        if *has_lines {
+            let of_flights = |d: &Drawn| finds.flights.iter().any(|f| f.drawn.overlaps(d));
+            finds.landings.extend(boxes.iter().filter(|[d, _]| !of_flights(d)).map(|[d, _]| d.rectangle([0.0; 2])));
+        } else if finds.flights.len() + boxes.len() <= MOST_FLIGHTS {
+            let found = if boxes.is_empty() { others(site, &finds, chosen, decks) } else { outermost(boxes) };
+            finds.flights.extend(found.into_iter().map(|(drawn, other)| Found { drawn, other, group: Some(g) }));
+        }
+    }
+    let slopes: Vec<Sloping> = site.entities.iter().enumerate().filter_map(|(i, e)| Sloping::of(e, i)).collect();
+    finds.flights.iter_mut().for_each(|f| take_slope(f, &slopes));
+    finds.flights.sort_by_key(|f| f.drawn.entity);
+    finds
+}
+
+fn on_deck(drawn: &Drawn, decks: &[Level], site: &Site<'_>) -> bool {
+    let touch = site.settings.touch.millimetres();
+    let reach = if drawn.lines.len() == 1 { *TREAD_MM.end() } else { drawn.spacing() + touch };
+    [false, true].into_iter().any(|last| touched(decks, drawn, last, touch, reach).is_some())
+}
+
+/// Of outlines within outlines the outer ones.
+fn outermost(boxes: Vec<[Drawn; 2]>) -> Vec<(Drawn, Option<Drawn>)> {
+    let mut boxes = boxes;
+    let size = |d: &Drawn| d.depth() * d.half;
+    boxes.sort_by(|[a, _], [b, _]| size(b).total_cmp(&size(a)).then(a.entity.cmp(&b.entity)));
+    let mut out: Vec<(Drawn, Option<Drawn>)> = Vec::new();
+    for [drawn, other] in boxes {
+        if !out.iter().any(|(d, _)| d.overlaps(&drawn)) {
+            out.push((drawn, Some(other)));
+        }
+    }
+    out
+}
+
+/// Lines with a slope, or one line alone before a deck edge.
+fn others(site: &Site<'_>, finds: &Finds, chosen: &[usize], decks: &[Level]) -> Vec<(Drawn, Option<Drawn>)> {
+    let slopes: Vec<Sloping> = chosen.iter().filter_map(|i| Sloping::of(site.entities.get(*i).copied()?, *i)).collect();
+    if let [a, b] = slopes.as_slice()
+        && let Some(both) = between(a, b, site)
+    {
+        return vec![(both, None)];
+    }
+    if let Some(side) = slopes.first().and_then(|s| s.side(site.entities)) {
+        return vec![(side, None)];
+    }
+    let [entity] = chosen else { return Vec::new() };
+    let first = finds.strokes.partition_point(|s| s.entity < *entity);
+    let own: Vec<&Stroke> = finds.strokes.iter().skip(first).take_while(|s| s.entity == *entity).take(2).collect();
+    let [stroke] = own.as_slice() else { return Vec::new() };
+    let Some(place) = site.entities.get(*entity).map(|e| e.place((stroke.a + stroke.b) / 2.0)) else {
+        return Vec::new();
+    };
+    let length = distance(stroke.a, stroke.b);
+    let drawn = Drawn {
+        kind: Kind::Treads,
+        start: (stroke.a + stroke.b) / 2.0,
+        axis: left(unit(stroke.b - stroke.a)),
+        half: length / 2.0,
+        lines: vec![0.0],
+        heights: Vec::new(),
+        falls: None,
+        entity: *entity,
+        place,
+    };
+    let fits = stroke.straight && length >= 254.0 && on_deck(&drawn, decks, site);
+    if fits { vec![(drawn, None)] } else { Vec::new() }
+}
+
+/// The flight between two lines with a slope that are its sides.
+fn between(a: &Sloping, b: &Sloping, site: &Site<'_>) -> Option<Drawn> {
+    let side = a.side(site.entities)?;
+    let (along, aside) = side.local(b.top);
+    let (foot, _) = side.local(b.foot);
+    let parallel = dot(unit(b.foot - b.top), side.axis) > 0.999;
+    let level = along.abs() <= 25.4 && (foot - side.depth()).abs() <= 25.4;
+    (parallel && level && aside.abs() >= 254.0).then(|| Drawn {
+        kind: Kind::Outline,
+        start: side.at(0.0, aside / 2.0),
+        half: aside.abs() / 2.0,
+        ..side
+    })
+}
+
+/// A line with a slope on a flight tells its fall, and along which of its sides an outline lies.
+fn take_slope(found: &mut Found, slopes: &[Sloping]) {
+    if found.drawn.falls.is_some() {
+        return;
+    }
+    let of = |d: &Drawn| slopes.iter().find_map(|s| s.falls_of(d));
+    if let Some(falls) = of(&found.drawn) {
+        (found.drawn.falls, found.other) = (Some(falls), None);
+    } else if let Some(other) = found.other.take_if(|o| of(o).is_some()) {
+        found.drawn = Drawn { falls: of(&other), ..other };
+    }
+}

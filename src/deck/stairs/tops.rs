@@ -1,0 +1,216 @@
+//! Which end of a flight is its top.
+
+use crate::base::plane::{direction, dot};
+use crate::base::{Angle, Code, Finding, Point};
+use crate::catalog::StairJob;
+
+use super::drawn::{Drawn, Kind};
+use super::levels::{Level, Touch, touched};
+use super::lines::TREAD_MM;
+use super::strokes::GROUP_MM;
+use super::words::Arrow;
+
+/// A flight on its way to be understood.
+#[derive(Debug, Clone)]
+pub struct Case<'a> {
+    /// As drawn; of an outline along one of its sides.
+    pub drawn: Drawn,
+    /// An outline along its other sides.
+    pub other: Option<Drawn>,
+    /// What the job says of it.
+    pub job: Option<&'a StairJob>,
+    /// What an arrow along `drawn`, and along `other`, says.
+    pub arrows: [Option<Arrow>; 2],
+}
+
+/// A flight whose top is known: `drawn` begins there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// As drawn, the top first.
+    pub drawn: Drawn,
+    /// What the top touches.
+    pub top: Option<Touch>,
+    /// What the foot touches.
+    pub foot: Option<Touch>,
+    /// Whether it goes on from a flight above it.
+    pub goes_on: bool,
+}
+
+/// What became of a case.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Verdict {
+    /// Its top is known.
+    Placed(Placed),
+    /// It touches no deck edge.
+    OffEdge,
+    /// It cannot be told, and why.
+    Unclear(&'static str),
+}
+
+/// Decides for each flight; those that touch no deck edge may go on from a landing.
+pub fn decided(cases: &[Case<'_>], levels: &[Level], touch: f64, findings: &mut Vec<Finding>) -> Vec<Verdict> {
+    let mut out: Vec<Verdict> = cases.iter().map(|c| decide(c, levels, touch, findings)).collect();
+    // A flight may go on from one that goes on itself.
+    for _ in 0..cases.len() {
+        let mut changed = false;
+        for (i, case) in cases.iter().enumerate() {
+            if out.get(i) != Some(&Verdict::OffEdge) {
+                continue;
+            }
+            let feet = out.iter().filter_map(|v| match v {
+                Verdict::Placed(p) => Some(p),
+                _ => None,
+            });
+            let found = feet.map(|above| goes_on(case, above, levels, touch)).find(Option::is_some).flatten();
+            if let (Some(placed), Some(slot)) = (found, out.get_mut(i)) {
+                *slot = Verdict::Placed(placed);
+                changed = true;
+            }
+        }
+        if !changed {
+            break;
+        }
+    }
+    out
+}
+
+fn ends(drawn: &Drawn, levels: &[Level], touch: f64) -> [Option<Touch>; 2] {
+    let reach = match (drawn.kind, drawn.lines.len()) {
+        (Kind::Treads, 1) => *TREAD_MM.end(),
+        (Kind::Treads, _) => drawn.spacing() + touch,
+        _ => touch,
+    };
+    [false, true].map(|last| touched(levels, drawn, last, touch, reach))
+}
+
+fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Finding>) -> Verdict {
+    if case.drawn.kind == Kind::Job {
+        let [top, foot] = ends(&case.drawn, levels, touch);
+        let foot = foot.filter(|_| case.drawn.depth() > 0.0);
+        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false });
+    }
+    let on_deck = |t: &Option<Touch>| t.is_some_and(|t| levels.get(t.level).is_some_and(|l| l.deck));
+    let down = case.job.and_then(|j| j.down).map(|d| direction(Angle::from_degrees(d)));
+    let touches = |d: &Drawn| ends(d, levels, touch).iter().filter(|t| on_deck(t)).count();
+    let along = |d: &Drawn, way: Point| dot(d.axis, way).abs() > 0.7;
+    let (drawn, arrow) = match (&case.other, down) {
+        (Some(other), Some(way)) if along(other, way) => (other, case.arrows[1]),
+        (None, _) | (Some(_), Some(_)) => (&case.drawn, case.arrows[0]),
+        (Some(other), None) => match (touches(&case.drawn), touches(other), case.arrows) {
+            (0, 0, _) => return Verdict::OffEdge,
+            (_, _, [Some(a), None]) => (&case.drawn, Some(a)),
+            (_, _, [None, Some(a)]) => (other, Some(a)),
+            (_, 0, _) | (1, 2, _) => (&case.drawn, case.arrows[0]),
+            (0, _, _) | (2, 1, _) => (other, case.arrows[1]),
+            _ => return Verdict::Unclear("it touches the deck edge with sides that are square to each other"),
+        },
+    };
+    let [first, last] = ends(drawn, levels, touch);
+    let decks = [&first, &last].map(on_deck);
+    let first_is_top = match down {
+        Some(way) if along(drawn, way) => Some(dot(drawn.axis, way) > 0.0),
+        Some(_) => return Verdict::Unclear("the direction that the job gives lies across it"),
+        None if decks == [false, false] => return Verdict::OffEdge,
+        None => drawn.falls.map(|f| f > 0.0).or_else(|| by_touch(drawn, [first, last], decks, arrow, levels, findings)),
+    };
+    let Some(first_is_top) = first_is_top else {
+        return Verdict::Unclear("both its ends touch deck edges, and nothing tells which of them is the upper one");
+    };
+    if let Some(arrow) = arrow.filter(|a| a.worded && down.is_none())
+        && (dot(arrow.down, drawn.axis) > 0.0) != first_is_top
+    {
+        let message = "the arrow on this stair points the other way than the deck edge that it touches, or its heights, tell; \
+                       the deck edge and the heights are followed";
+        findings.push(
+            Finding::warning(Code::StairDirection, drawn.place.clone(), message)
+                .hint("turn the arrow, or give the direction in which the stair falls with `down` of `[[stair]]`"),
+        );
+    }
+    let (drawn, [top, foot]) =
+        if first_is_top { (drawn.clone(), [first, last]) } else { (drawn.clone().turned(), [last, first]) };
+    Verdict::Placed(with_edges(drawn, top, foot, touch))
+}
+
+/// By the one end that touches a deck edge; where both do, by the arrow, or else the larger outline is the upper one.
+fn by_touch(
+    drawn: &Drawn,
+    ends: [Option<Touch>; 2],
+    decks: [bool; 2],
+    arrow: Option<Arrow>,
+    levels: &[Level],
+    findings: &mut Vec<Finding>,
+) -> Option<bool> {
+    match decks {
+        [true, false] => return Some(true),
+        [false, true] => return Some(false),
+        _ => {}
+    }
+    if drawn.lines.len() == 1 {
+        // A line on the edge touches it from both its sides.
+        let [a, b] = ends.map(|t| t.map_or(f64::INFINITY, |t| t.gap));
+        return Some(a <= b);
+    }
+    if let Some(arrow) = arrow.filter(|a| a.worded) {
+        return Some(dot(arrow.down, drawn.axis) > 0.0);
+    }
+    let [first, last] = ends.map(|t| t.and_then(|t| levels.get(t.level)).map_or(0.0, |l| l.area));
+    let (how, top) = match arrow {
+        Some(arrow) => ("the arrow without a word is taken to point up", dot(arrow.down, drawn.axis) > 0.0),
+        None if first != last => ("the larger outline is taken for the upper level", first > last),
+        None => return None,
+    };
+    let message = format!("both ends of this stair touch deck edges: {how}");
+    findings.push(
+        Finding::warning(Code::StairDirection, drawn.place.clone(), message)
+            .hint("draw an arrow with UP or DN along the stair, or give `down` in a `[[stair]]` of the job file"),
+    );
+    Some(top)
+}
+
+/// Edges a tread away from the first or last line are nosings, too: the edge of the upper level, and that of a landing.
+fn with_edges(mut drawn: Drawn, top: Option<Touch>, foot: Option<Touch>, touch: f64) -> Placed {
+    let least = if drawn.lines.len() == 1 { touch } else { drawn.spacing() / 2.0 };
+    let gap = |t: Option<Touch>| t.map(|t| t.gap).filter(|g| drawn.kind == Kind::Treads && *g > least);
+    let (before, after) = (gap(top), gap(foot));
+    if let Some(gap) = after.filter(|_| drawn.lines.len() > 1) {
+        let end = drawn.depth() + gap;
+        drawn.lines.push(end);
+    }
+    if let Some(gap) = before {
+        drawn.start = drawn.at(-gap, 0.0);
+        drawn.lines.iter_mut().for_each(|l| *l += gap);
+        drawn.lines.insert(0, 0.0);
+    }
+    if drawn.heights.len() != drawn.lines.len() {
+        drawn.heights.clear();
+    }
+    Placed { drawn, top, foot, goes_on: false }
+}
+
+/// A flight that begins at the landing at the foot of another one: on the same outline, or, where no landing is drawn, on
+/// the level ground before that foot, as deep as the flight is wide.
+fn goes_on(case: &Case<'_>, above: &Placed, levels: &[Level], touch: f64) -> Option<Placed> {
+    let landing = above.foot.map(|t| t.level);
+    let (a, depth, half) = (&above.drawn, above.drawn.depth(), above.drawn.half);
+    let far = depth + 2.0 * half;
+    let area = [a.at(depth, -half), a.at(far, -half), a.at(far, half), a.at(depth, half)];
+    let all = [Some(&case.drawn), case.other.as_ref()];
+    for drawn in all.into_iter().flatten() {
+        let ends = ends(drawn, levels, touch);
+        let on = match landing {
+            Some(level) => ends.map(|t| t.is_some_and(|t| t.level == level)),
+            None => [0.0, drawn.depth()].map(|along| drawn.end_from(along, &area) <= GROUP_MM),
+        };
+        let first_is_top = match (on, drawn.falls) {
+            ([true, false], _) => true,
+            ([false, true], _) => false,
+            ([true, true], Some(falls)) => falls > 0.0,
+            _ => continue,
+        };
+        let [first, last] = ends;
+        let (drawn, [top, foot]) =
+            if first_is_top { (drawn.clone(), [first, last]) } else { (drawn.clone().turned(), [last, first]) };
+        return Some(Placed { goes_on: true, ..with_edges(drawn, top, foot, touch) });
+    }
+    None
+}
