@@ -23,7 +23,7 @@ const JOGS: [(f64, f64); 9] = [
 
 fn layouts() -> Vec<Layout> {
     let scaled = |by: f64| JOGS.map(|(x, y)| (x * by, y * by));
-    vec![
+    [
         l_shape(COMPOSITE, INCH),
         l_shape(METAL, METRIC),
         along(COMPOSITE, INCH, &JOGS, true),
@@ -33,6 +33,9 @@ fn layouts() -> Vec<Layout> {
         inner_corner(COMPOSITE, INCH, 60.0, -22.5),
         inner_corner(METAL, METRIC, 10.0, 30.0),
     ]
+    .into_iter()
+    .chain(sample_stairs::all())
+    .collect()
 }
 
 fn drawings(layout: &Layout) -> Vec<Drawing> {
@@ -186,4 +189,18 @@ fn the_cautions_are_always_among_the_tables() {
         assert!(said.contains(caution) || caution.split(' ').all(|w| said.contains(w)), "{caution}");
     }
     assert!(!said.contains("What was found"), "a table without rows is left out");
+}
+
+#[test]
+fn zz_look() {
+    for (n, layout) in sample_stairs::all().iter().enumerate() {
+        let p = plan(layout, &[]);
+        std::fs::write(format!("/tmp/h-sheet-out/{n}-plan.svg"), crate::write::svg::document(&[&p], &[])).unwrap();
+        let t = tables(layout, &[]);
+        std::fs::write(format!("/tmp/h-sheet-out/{n}-tables.svg"), crate::write::svg::document(&[&t], &[])).unwrap();
+        for at in &layout.panels {
+            let d = elevation(layout, at);
+            std::fs::write(format!("/tmp/h-sheet-out/{n}-{}.svg", at.panel.id), crate::write::svg::document(&[&d], &[])).unwrap();
+        }
+    }
 }

@@ -17,9 +17,15 @@ mod label;
 mod model;
 mod names;
 mod plan;
+mod rails;
+mod raked;
+mod raked_dims;
+mod raked_stair;
 mod running;
 #[cfg(test)]
 mod sample;
+#[cfg(test)]
+mod sample_stairs;
 mod scale;
 mod stretch;
 mod support;

@@ -9,9 +9,9 @@ use crate::parts::Layout;
 
 use super::board::Board;
 use super::caution::CAUTIONS;
-use super::elevation::member_name;
 use super::grid::{Column, Table};
 use super::plan::plan_scale;
+use super::rails::member_name;
 use super::support::support_name;
 use super::{Drawing, scale};
 
