@@ -200,7 +200,11 @@ fn zz_look() {
         std::fs::write(format!("/tmp/h-sheet-out/{n}-tables.svg"), crate::write::svg::document(&[&t], &[])).unwrap();
         for at in &layout.panels {
             let d = elevation(layout, at);
-            std::fs::write(format!("/tmp/h-sheet-out/{n}-{}.svg", at.panel.id), crate::write::svg::document(&[&d], &[])).unwrap();
+            std::fs::write(
+                format!("/tmp/h-sheet-out/{n}-{}.svg", at.panel.id),
+                crate::write::svg::document(&[&d], &[]),
+            )
+            .unwrap();
         }
     }
 }

@@ -56,7 +56,8 @@ fn member(board: &mut Board, view: &Rails<'_>, course: &Course, top: f64) -> f64
     work.draw(board, view, course, axis);
     let below = axis - course.half - board.mm(1.8);
     let measure = &view.layout.measure;
-    let marks: Vec<(f64, String)> = work.running(view).into_iter().map(|m| (view.along(m), measure.mark_text(m))).collect();
+    let marks: Vec<(f64, String)> =
+        work.running(view).into_iter().map(|m| (view.along(m), measure.mark_text(m))).collect();
     if marks.is_empty() {
         return below - board.mm(BETWEEN_MM);
     }
@@ -86,13 +87,11 @@ fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
         return Vec::new();
     }
     let angle = format!("{}\u{b0}", decimal(cut.plumb.abs().degrees(), 1));
-    let mut lines = vec![format!(
-        "Plumb cut {angle} at both ends, parallel; marks on either face are along the slope: hook the tape on that face's own end."
-    )];
+    let mut lines = vec![format!("Plumb cut {angle} at both ends; hook the tape on this face's own end.")];
+    let square = work.holes.iter().any(|h| h.kind == Kind::Bracket);
     if work.holes.iter().any(|h| h.kind != Kind::Bracket) {
-        lines.push(format!(
-            "Drill plumb, {angle} off square to the face; only the holes for brackets are square to it."
-        ));
+        let but = if square { "; the holes for brackets are square to it" } else { "" };
+        lines.push(format!("Drill plumb, {angle} off square to the face{but}."));
     }
     lines
 }
@@ -168,7 +167,8 @@ impl Work {
         self.add(Kind::Baluster, marks, *pilot);
         let size = size_text(&view.layout.measure, *pilot);
         let what = if screw.is_some() { "pilot" } else { "punched" };
-        let place = if view.panel().rake.is_some() { "for the balusters" } else { "on the baluster marks over the panel" };
+        let place =
+            if view.panel().rake.is_some() { "for the balusters" } else { "on the baluster marks over the panel" };
         self.notes.push(format!("{} {what} {place}", holes(marks.len(), &size)));
     }
 

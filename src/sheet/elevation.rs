@@ -150,7 +150,8 @@ impl<'a> View<'a> {
         board.show("baluster", &self.panel().id);
         for mark in &self.panel().balusters.marks {
             let x = self.x(*mark);
-            let (low, high) = (plane::point(x - half, self.rails.infill.0), plane::point(x + half, self.rails.infill.1));
+            let (low, high) =
+                (plane::point(x - half, self.rails.infill.0), plane::point(x + half, self.rails.infill.1));
             board.rectangle(Layer::Baluster, low, high);
         }
     }
@@ -271,7 +272,8 @@ impl<'a> View<'a> {
         };
         let gap = line(board, 0.0, 0.0, panel.bottom_gap.millimetres(), panel.bottom_gap);
         gap.draw(board, TextPlace::Before);
-        line(board, 0.0, self.rails.infill.0, self.rails.infill.1, panel.balusters.length).draw(board, TextPlace::Beyond(0.0));
+        line(board, 0.0, self.rails.infill.0, self.rails.infill.1, panel.balusters.length)
+            .draw(board, TextPlace::Beyond(0.0));
         line(board, 1.0, 0.0, panel.height.millimetres(), panel.height).draw(board, TextPlace::Beyond(0.0));
     }
 

@@ -12,6 +12,7 @@ mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod flights;
 mod grid;
 mod label;
 mod model;
@@ -27,6 +28,7 @@ mod sample;
 #[cfg(test)]
 mod sample_stairs;
 mod scale;
+mod stair_tables;
 mod stretch;
 mod support;
 mod tables;

@@ -9,8 +9,8 @@ use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{Board, MIDDLE};
 use super::elevation::{board, cross};
-use super::raked_stair::Stair;
 use super::rails::{Course, Rails};
+use super::raked_stair::Stair;
 use super::support::{End, Outside, Standing};
 use super::{Drawing, Layer, Linetype, caution, drilling, raked_dims};
 

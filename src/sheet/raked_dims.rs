@@ -99,7 +99,7 @@ fn all_marks(view: &View<'_>) -> Vec<Length> {
 fn symbol(board: &mut Board, view: &View<'_>, over: f64) {
     let m = &view.rails.layout.measure;
     let along = view.along();
-    let middle = view.at(view.clear() / 2.0, view.top()) + plane::left(along) * (over + board.mm(1.5));
+    let middle = view.at(view.clear() / 2.0, view.top()) + plane::left(along) * (over + board.mm(3.5));
     let half = plane::point(board.mm(SYMBOL_MM) / 2.0, board.mm(SYMBOL_MM) / 2.0 * view.slope());
     let (a, b) = (middle - half, middle + half);
     // The level leg meets the slope at the upper end, the plumb one at the lower.
@@ -208,7 +208,7 @@ fn running_level(board: &mut Board, view: &View<'_>, lowest: f64) -> f64 {
     let row = Running { rule, ..Running::level(lowest - board.mm(5.0), false, places.collect()) };
     board.show("mark", &panel.id);
     let y = running::draw(board, &row) - board.mm(2.2) - board.height();
-    board.write(plane::point(0.0, y), BASE_LEFT, "The same, level, from the left rail end");
+    board.write(plane::point(0.0, y), BASE_LEFT, "The same, level (rounded), from the left rail end");
     y
 }
 

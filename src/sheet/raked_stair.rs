@@ -34,8 +34,7 @@ impl Stair {
     pub(super) fn new(layout: &Layout, at: &LayoutPanel, rake: &Rake) -> Option<Self> {
         let (steps, start) = (rake.steps?, rake.start?.millimetres());
         let clear = at.panel.span.millimetres();
-        let (riser, tread, nosing) =
-            (steps.riser.millimetres(), steps.tread.millimetres(), steps.nosing.millimetres());
+        let (riser, tread, nosing) = (steps.riser.millimetres(), steps.tread.millimetres(), steps.nosing.millimetres());
         let is_stair = riser > 0.0 && tread > 0.0 && (0.0..tread).contains(&nosing);
         if !is_stair || (clear + start.abs()) / tread > MOST_STEPS {
             return None;
@@ -118,10 +117,8 @@ impl Stair {
         let mut centres = Vec::new();
         let mut level = from;
         while level < to {
-            let centre = self.at(
-                level * self.tread - self.nosing + diameter / 2.0,
-                (level + 1.0) * self.riser - diameter / 2.0,
-            );
+            let centre =
+                self.at(level * self.tread - self.nosing + diameter / 2.0, (level + 1.0) * self.riser - diameter / 2.0);
             if centre.x - diameter / 2.0 >= low && centre.x + diameter / 2.0 <= high {
                 centres.push(centre);
             }
