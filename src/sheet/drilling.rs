@@ -89,7 +89,7 @@ fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
     let angle = format!("{}\u{b0}", decimal(cut.plumb.abs().degrees(), 1));
     let mut lines = vec![format!("Plumb cut {angle} at both ends; hook the tape on this face's own end.")];
     let square = work.holes.iter().any(|h| h.kind == Kind::Bracket);
-    if work.holes.iter().any(|h| h.kind != Kind::Bracket) {
+    if work.plumb {
         let but = if square { "; the holes for brackets are square to it" } else { "" };
         lines.push(format!("Drill plumb, {angle} off square to the face{but}."));
     }
@@ -142,6 +142,8 @@ struct Drilled {
 #[derive(Debug, Default)]
 struct Work {
     holes: Vec<Drilled>,
+    /// Whether holes are drilled that stand plumb on a slope: all but those that come punched and those for brackets.
+    plumb: bool,
     notes: Vec<String>,
 }
 
@@ -167,6 +169,7 @@ impl Work {
         self.add(Kind::Baluster, marks, *pilot);
         let size = size_text(&view.layout.measure, *pilot);
         let what = if screw.is_some() { "pilot" } else { "punched" };
+        self.plumb |= screw.is_some();
         let place =
             if view.panel().rake.is_some() { "for the balusters" } else { "on the baluster marks over the panel" };
         self.notes.push(format!("{} {what} {place}", holes(marks.len(), &size)));
@@ -178,6 +181,7 @@ impl Work {
         };
         let marks = &view.panel().cap_screws;
         self.add(Kind::CapScrew, marks, spec.pilot);
+        self.plumb = true;
         let size = size_text(&view.layout.measure, spec.pilot);
         self.notes.push(format!("{} for cap screws (crossed)", holes(marks.len(), &size)));
     }
@@ -205,6 +209,7 @@ impl Work {
         let marks = &view.panel().blocks;
         let Some(spec) = view.layout.system.blocks.as_ref().filter(|_| lowest && !marks.is_empty()) else { return };
         self.add(Kind::Block, marks, spec.fastener.pilot);
+        self.plumb = true;
         let size = size_text(&view.layout.measure, spec.fastener.pilot);
         let what = if marks.len() == 1 { "the support block" } else { "support blocks" };
         self.notes.push(format!("{} for {what} (dashed)", holes(marks.len(), &size)));

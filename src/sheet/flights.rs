@@ -16,7 +16,7 @@ const TAIL_MM: f64 = 2.0;
 /// Clear space between a text and the line it belongs to, paper mm.
 const GAP_MM: f64 = 1.1;
 
-/// Arrows, handrails and their texts.
+/// Arrows with their texts, and handrails.
 pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for flight in &layout.flights {
         let tail = middle(flight) + flight.down * board.mm(TAIL_MM);
@@ -41,6 +41,11 @@ pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         board.show("flight", &flight.id);
         beside(board, placer, line, &content, true);
     }
+    board.show_nothing();
+}
+
+/// Tags of the handrails.
+pub(super) fn tags(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for rail in &layout.handrails {
         board.show("handrail", &rail.id);
         beside(board, placer, ends(layout, rail), &rail.id, false);

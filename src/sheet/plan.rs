@@ -52,6 +52,7 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
     stretch::dimensions(&mut board, &mut placer, layout);
     tag::posts(&mut board, &mut placer, layout);
     tag::spans(&mut board, &mut placer, layout);
+    flights::tags(&mut board, &mut placer, layout);
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
     let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));

@@ -244,8 +244,8 @@ fn lines(view: &View<'_>, spheres: &Spheres) -> Vec<String> {
     let rules = &view.rails.layout.rules;
     let opening = rules.limit(LimitKind::StairOpening).or_else(|| rules.limit(LimitKind::Opening));
     if let (Some(_), Some(Limit { value, section, .. })) = (&spheres.between, opening) {
-        let widest = m.mark_text(panel.balusters.widest_gap);
-        let limit = text::size_text(m, *value);
+        // Level gaps are not on the mark grid: rounded, one under the limit could read as the limit.
+        let (limit, widest) = (m.with_unit(*value), m.with_unit(panel.balusters.widest_gap));
         lines.push(format!("A: sphere of {limit} that must not pass ({section}), in the widest level gap, {widest}."));
     }
     if let Some(triangle) = &spheres.triangle {

@@ -102,7 +102,8 @@ fn panels(layout: &Layout) -> Table {
             m.mark_text(b.widest_gap),
             at.kit.clone().unwrap_or_else(|| "none fits".to_owned()),
         ];
-        cells.extend(pitch);
+        // Beside the rail's length, which follows from it.
+        cells.splice(5..5, pitch);
         cells
     };
     let style = layout.panels.first().map(|p| p.panel.balusters.style.text());
@@ -112,26 +113,20 @@ fn panels(layout: &Layout) -> Table {
         notes.push(format!("Balusters: {style}."));
     }
     if layout.panels.iter().any(|p| p.panel.rake.is_some()) {
-        notes.push("Of raked panels span and gaps are level, rail and spacing along the slope.".to_owned());
+        notes.push(
+            "Of raked panels span and gaps are level (gaps rounded), rail and spacing along the slope.".to_owned(),
+        );
     }
     Table {
         title: "Panels",
-        columns: [
-            Column::text("Panel"),
-            Column::text("From"),
-            Column::text("To"),
-            Column::number("Span"),
-            Column::number("Rail"),
-            Column::number("Balusters"),
-            Column::number("On centre"),
-            Column::number("Left gap"),
-            Column::number("Right gap"),
-            Column::number("Widest gap"),
-            Column::text("Kit"),
-        ]
-        .into_iter()
-        .chain(stairs.then(|| Column::number("Pitch")))
-        .collect(),
+        columns: ["Panel", "From", "To"]
+            .map(Column::text)
+            .into_iter()
+            .chain(["Span", "Rail"].map(Column::number))
+            .chain(stairs.then(|| Column::number("Pitch")))
+            .chain(["Balusters", "On centre", "Left gap", "Right gap", "Widest gap"].map(Column::number))
+            .chain([Column::text("Kit")])
+            .collect(),
         rows: layout.panels.iter().map(row).collect(),
         notes,
     }
@@ -221,25 +216,32 @@ fn bevel(angle: Angle) -> String {
     if angle == Angle::ZERO { "-".to_owned() } else { degrees(angle) }
 }
 
+/// Balusters of one length and bevel.
+struct BalusterRow {
+    bevel: Angle,
+    count: usize,
+    panels: Vec<String>,
+}
+
 fn baluster_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
-    let mut groups: BTreeMap<(std::cmp::Reverse<Length>, i64), (Angle, usize, Vec<String>)> = BTreeMap::new();
+    let mut groups: BTreeMap<(std::cmp::Reverse<Length>, i64), BalusterRow> = BTreeMap::new();
     for at in layout.panels.iter().filter(|p| !p.panel.balusters.marks.is_empty()) {
         let angle = at.panel.rake.map_or(Angle::ZERO, |rake| rake.pitch.angle());
         let key = (std::cmp::Reverse(at.panel.balusters.length), fine(angle));
-        let group = groups.entry(key).or_insert((angle, 0, Vec::new()));
-        group.1 += at.panel.balusters.marks.len();
-        group.2.push(at.span.id.clone());
+        let group = groups.entry(key).or_insert_with(|| BalusterRow { bevel: angle, count: 0, panels: Vec::new() });
+        group.count += at.panel.balusters.marks.len();
+        group.panels.push(at.span.id.clone());
     }
-    let blank = String::new;
-    let square = || "square".to_owned();
-    let row =
-        |((length, _), (angle, count, panels)): ((std::cmp::Reverse<Length>, i64), (Angle, usize, Vec<String>))| {
-            let length = layout.measure.mark_text(length.0);
-            let head =
-                ["Baluster".to_owned(), count.to_string(), length, blank(), blank(), blank(), square(), square()];
-            head.into_iter().chain(raked.then(|| bevel(angle))).chain([panels.join(", ")]).collect()
-        };
-    groups.into_iter().map(row).collect()
+    let mut rows = Vec::new();
+    for ((length, _), row) in groups {
+        let length = layout.measure.mark_text(length.0);
+        let mut cells = vec!["Baluster".to_owned(), row.count.to_string(), length];
+        cells.extend(["", "", "", "square", "square"].map(str::to_owned));
+        cells.extend(raked.then(|| bevel(row.bevel)));
+        cells.push(row.panels.join(", "));
+        rows.push(cells);
+    }
+    rows
 }
 
 fn order(layout: &Layout) -> Table {
