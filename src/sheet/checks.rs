@@ -1,11 +1,13 @@
 //! Checks over whole drawings: no text on text, nothing outside the bounds, every dimension says what it measures.
 
+use super::rails::Rails;
 use super::sample::{COMPOSITE, INCH, METAL, METRIC, along, findings, inner_corner, l_shape};
 use super::text::Area;
 use super::*;
 use crate::base::plane::{self, point};
 use crate::base::{Length, Measure};
 use crate::deck::{Outline, Role};
+use crate::guard::Falls;
 use crate::parts::Layout;
 
 /// A deck with jogs, an inner corner and slanted sides, rail all round.
@@ -23,7 +25,7 @@ const JOGS: [(f64, f64); 9] = [
 
 fn layouts() -> Vec<Layout> {
     let scaled = |by: f64| JOGS.map(|(x, y)| (x * by, y * by));
-    vec![
+    [
         l_shape(COMPOSITE, INCH),
         l_shape(METAL, METRIC),
         along(COMPOSITE, INCH, &JOGS, true),
@@ -33,6 +35,9 @@ fn layouts() -> Vec<Layout> {
         inner_corner(COMPOSITE, INCH, 60.0, -22.5),
         inner_corner(METAL, METRIC, 10.0, 30.0),
     ]
+    .into_iter()
+    .chain(sample_stairs::all())
+    .collect()
 }
 
 fn drawings(layout: &Layout) -> Vec<Drawing> {
@@ -186,4 +191,123 @@ fn the_cautions_are_always_among_the_tables() {
         assert!(said.contains(caution) || caution.split(' ').all(|w| said.contains(w)), "{caution}");
     }
     assert!(!said.contains("What was found"), "a table without rows is left out");
+}
+
+/// Corners of the closed outlines of a kind in a drawing.
+fn outlines(sheet: &Drawing, layer: Layer, kind: &str) -> Vec<Vec<crate::base::Point>> {
+    let of_kind = |i: &&Item| i.layer == layer && i.object.as_ref().is_some_and(|o| o.kind == kind);
+    let corners = |i: &Item| match &i.shape {
+        Shape::Path { points, closed: true, .. } => Some(points.clone()),
+        _ => None,
+    };
+    sheet.items.iter().filter(of_kind).filter_map(corners).collect()
+}
+
+/// Balusters stand plumb at their level marks, both sides equally long, bevelled along the slope; rails end plumb.
+#[test]
+fn raked_balusters_stand_at_their_level_marks() {
+    for layout in sample_stairs::all() {
+        for at in &layout.panels {
+            let (p, sheet) = (&at.panel, elevation(&layout, at));
+            let rake = p.rake.unwrap();
+            let fall = if rake.falls == Falls::Right { -1.0 } else { 1.0 };
+            let tan = fall * rake.pitch.angle().tan();
+            let drawn = outlines(&sheet, Layer::Baluster, "baluster");
+            assert_eq!(drawn.len(), p.balusters.marks.len());
+            for (corners, mark) in drawn.iter().zip(&p.balusters.marks) {
+                let [a, b, c, d] = corners[..] else { panic!("{corners:?}") };
+                let middle = f64::midpoint(a.x, b.x);
+                assert!((middle - (p.clearance_left + p.level_mark(*mark)).millimetres()).abs() < 1e-5);
+                assert!((a.x - d.x).abs() + (b.x - c.x).abs() < 1e-9, "plumb");
+                assert!((d.y - a.y - p.balusters.length.millimetres()).abs() < 1e-6);
+                assert!(((b.y - a.y) - tan * (b.x - a.x)).abs() < 1e-9, "bevelled");
+            }
+            let rails = outlines(&sheet, Layer::Panel, "panel");
+            assert_eq!(rails.len(), layout.system.members.len());
+            for corners in rails {
+                assert!((corners[0].x - corners[3].x).abs() < 1e-9, "plumb cut");
+                let long = plane::distance(corners[0], corners[1]);
+                assert!((long - p.length.millimetres()).abs() < 1e-6);
+            }
+        }
+    }
+}
+
+/// Plumb heights stack up: 1 in gap, 4 in of members over the cosine, and balusters make 36 in at 7.5 on 10 (closed).
+#[test]
+fn a_raked_panel_says_its_heights_marks_and_angles() {
+    let layout = &sample_stairs::all()[0];
+    for at in &layout.panels {
+        let sheet = elevation(layout, at);
+        let said: Vec<String> = texts(&sheet).into_iter().map(|t| t.0).collect();
+        let p = &at.panel;
+        let all = p.balusters.marks.iter().chain(&p.blocks).chain(&p.cap_screws);
+        for mark in all.clone().chain(p.brackets.iter().flat_map(|b| &b.holes)) {
+            assert!(said.contains(&layout.measure.mark_text(*mark)), "{}: {mark}", p.id);
+        }
+        for mark in &p.balusters.marks {
+            assert!(said.contains(&layout.measure.mark_text(p.level_mark(*mark))), "{}: level {mark}", p.id);
+        }
+        let together = said.join(" | ");
+        // 5 x 1.1333 is what 7.5 on 10 leaves for a sphere over a gap of 1 in (closed form).
+        for text in ["36\"", "30\"", "36.9\u{b0}", "7-1/2\"", "10\"", "60\"", "5.6667 in", "under 6 in", "4.375 in"] {
+            assert!(together.contains(text), "{}: {text} in {together}", p.id);
+        }
+        let top = Rails::new(layout, at).courses.last().map(|c| c.high).unwrap();
+        assert!((top - p.height.millimetres()).abs() < 1e-5);
+        let circles = sheet.items.iter().filter(|i| i.layer == Layer::Note);
+        let mut radii: Vec<f64> = circles
+            .filter_map(|i| match i.shape {
+                Shape::Circle { radius, .. } => Some(radius / 25.4),
+                _ => None,
+            })
+            .collect();
+        radii.sort_by(f64::total_cmp);
+        assert_eq!(radii.len(), 2);
+        assert!((radii[0] - 4.375 / 2.0).abs() < 1e-9 && (radii[1] - 17.0 / 6.0).abs() < 1e-9, "{radii:?}");
+    }
+}
+
+#[test]
+fn raked_rails_are_level_in_plan_and_flights_are_named() {
+    let layout = &sample_stairs::all()[0];
+    let sheet = plan(layout, &[]);
+    for (corners, at) in outlines(&sheet, Layer::Panel, "panel").iter().zip(&layout.panels) {
+        let middle = |a: usize, b: usize| (corners[a] + corners[b]) / 2.0;
+        let long = plane::distance(middle(0, 3), middle(1, 2));
+        assert!((long - at.panel.level_mark(at.panel.length).millimetres()).abs() < 1e-6);
+        assert!(long < at.span.clear.millimetres());
+    }
+    let said: Vec<String> = texts(&sheet).into_iter().map(|t| t.0).collect();
+    for text in ["F1 DN 11R 7-1/2\" x 10\"", "H1", "H2"] {
+        assert!(said.iter().any(|t| t == text), "{text} in {said:?}");
+    }
+}
+
+/// Sheets of layouts without stairs are as they were.
+#[test]
+fn columns_for_stairs_stand_only_where_there_are_any() {
+    let heads = |layout: &Layout| {
+        let said: Vec<String> = texts(&tables(layout, &[])).into_iter().map(|t| t.0).collect();
+        ["Height", "Pitch", "Plumb", "Flights", "Handrails"].map(|head| said.iter().any(|t| t == head))
+    };
+    assert_eq!(heads(&l_shape(COMPOSITE, INCH)), [false; 5]);
+    assert_eq!(heads(&sample_stairs::all()[0]), [true; 5]);
+}
+#[test]
+fn zz_look() {
+    for (n, layout) in sample_stairs::all().iter().enumerate() {
+        let p = plan(layout, &[]);
+        std::fs::write(format!("/tmp/h-sheet-out/{n}-plan.svg"), crate::write::svg::document(&[&p], &[])).unwrap();
+        let t = tables(layout, &[]);
+        std::fs::write(format!("/tmp/h-sheet-out/{n}-tables.svg"), crate::write::svg::document(&[&t], &[])).unwrap();
+        for at in &layout.panels {
+            let d = elevation(layout, at);
+            std::fs::write(
+                format!("/tmp/h-sheet-out/{n}-{}.svg", at.panel.id),
+                crate::write::svg::document(&[&d], &[]),
+            )
+            .unwrap();
+        }
+    }
 }

@@ -1,12 +1,14 @@
-//! Drilling views: each drilled member from above, true width and cuts, with its holes and their running marks. They
-//! stand under the elevation on the same x, so that the baluster marks over the panel serve them too.
+//! Drilling views: each drilled member from above, true width and cuts, with its holes and their running marks. Those of
+//! a level panel stand under the elevation on the same x, so that the baluster marks over the panel serve them too; those
+//! of a raked one lie flat, true in length along the slope, and have all marks themselves.
 
 use crate::base::{Angle, Length, decimal, plane};
 use crate::catalog::{Fastener, Hole};
 use crate::panel::Cut;
 
 use super::board::{BASE_LEFT, Board, MIDDLE_LEFT, MIDDLE_RIGHT};
-use super::elevation::{Course, View, cross, member_name};
+use super::elevation::cross;
+use super::rails::{Course, Rails, member_name};
 use super::running::{self, Running};
 use super::text::{self, size_text};
 use super::{Layer, Linetype};
@@ -20,7 +22,7 @@ const HEADING_MM: f64 = 175.0;
 const BETWEEN_MM: f64 = 9.0;
 
 /// All drilling views, from the top member down, the first under `top`.
-pub(super) fn views(board: &mut Board, view: &View<'_>, top: f64) {
+pub(super) fn views(board: &mut Board, view: &Rails<'_>, top: f64) {
     let mut y = top;
     for course in view.courses.iter().rev() {
         y = member(board, view, course, y);
@@ -28,22 +30,24 @@ pub(super) fn views(board: &mut Board, view: &View<'_>, top: f64) {
 }
 
 /// One member's view under `top`; gives where the next may begin. A member without holes has none.
-fn member(board: &mut Board, view: &View<'_>, course: &Course, top: f64) -> f64 {
+fn member(board: &mut Board, view: &Rails<'_>, course: &Course, top: f64) -> f64 {
     let work = Work::of(view, course);
     if work.holes.is_empty() {
         return top;
     }
     let id = &view.panel().id;
     let cut = view.panel().cuts.iter().find(|c| c.member == course.role);
-    let room = (view.finish - view.start).max(board.mm(HEADING_MM));
+    let room = (view.finish() - view.start).max(board.mm(HEADING_MM));
     board.show("member", id);
     let mut y = top - board.height();
     let title = format!("{} from above{}", member_name(course.role), cut.map_or(String::new(), |c| lengths(view, c)));
     let mut spec = board.spec(plane::point(view.start, y), BASE_LEFT, &title);
     spec.bold = true;
     board.text(Layer::Text, spec);
-    let hook = cut.and_then(|c| hook(view, c));
-    for line in text::wrap(&work.notes.join("; "), board.height(), room).into_iter().chain(hook) {
+    let height = board.height();
+    let ends = cut.into_iter().flat_map(|c| hook(view, c).into_iter().chain(plumb(&work, c)));
+    let ends = ends.flat_map(|line| text::wrap(&line, height, room));
+    for line in text::wrap(&work.notes.join("; "), height, room).into_iter().chain(ends) {
         y -= board.height() * 1.6;
         board.write(plane::point(view.start, y), BASE_LEFT, &line);
     }
@@ -52,15 +56,16 @@ fn member(board: &mut Board, view: &View<'_>, course: &Course, top: f64) -> f64 
     work.draw(board, view, course, axis);
     let below = axis - course.half - board.mm(1.8);
     let measure = &view.layout.measure;
-    let marks: Vec<(f64, String)> = work.running().into_iter().map(|m| (view.x(m), measure.mark_text(m))).collect();
+    let marks: Vec<(f64, String)> =
+        work.running(view).into_iter().map(|m| (view.along(m), measure.mark_text(m))).collect();
     if marks.is_empty() {
         return below - board.mm(BETWEEN_MM);
     }
     board.show("mark", id);
-    running::draw(board, &Running { base: below, up: false, marks, rule: None }) - board.mm(BETWEEN_MM)
+    running::draw(board, &Running::level(below, false, marks)) - board.mm(BETWEEN_MM)
 }
 
-fn lengths(view: &View<'_>, cut: &Cut) -> String {
+fn lengths(view: &Rails<'_>, cut: &Cut) -> String {
     let m = &view.layout.measure;
     let length = m.mark_text(cut.length);
     if cut.long_point == cut.short_point {
@@ -70,29 +75,44 @@ fn lengths(view: &View<'_>, cut: &Cut) -> String {
     format!(", {length} long on the centre line, long point {long}, short point {short}")
 }
 
-fn hook(view: &View<'_>, cut: &Cut) -> Option<String> {
+fn hook(view: &Rails<'_>, cut: &Cut) -> Option<String> {
     let tip = view.layout.measure.mark_text(cut.left_tip);
     (cut.left_tip > Length::ZERO)
         .then(|| format!("Tape hooked on the long point at the left end: add {tip} to every mark."))
 }
 
+/// What a slope asks of the saw, the tape and the drill.
+fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
+    if cut.plumb == Angle::ZERO {
+        return Vec::new();
+    }
+    let angle = format!("{}\u{b0}", decimal(cut.plumb.abs().degrees(), 1));
+    let mut lines = vec![format!("Plumb cut {angle} at both ends; hook the tape on this face's own end.")];
+    let square = work.holes.iter().any(|h| h.kind == Kind::Bracket);
+    if work.plumb {
+        let but = if square { "; the holes for brackets are square to it" } else { "" };
+        lines.push(format!("Drill plumb, {angle} off square to the face{but}."));
+    }
+    lines
+}
+
 /// Edges and cuts of the member with its axis at `axis`; the edge away from the deck is up.
-fn outline(board: &mut Board, view: &View<'_>, course: &Course, cut: Option<&Cut>, axis: f64) {
+fn outline(board: &mut Board, view: &Rails<'_>, course: &Course, cut: Option<&Cut>, axis: f64) {
     let (left, right) = cut.map_or((Angle::ZERO, Angle::ZERO), |c| (c.left, c.right));
     let half = course.half;
     let (lean_left, lean_right) = (half * left.tan(), half * right.tan());
     let points = vec![
         plane::point(view.start + lean_left, axis - half),
-        plane::point(view.finish - lean_right, axis - half),
-        plane::point(view.finish + lean_right, axis + half),
+        plane::point(view.finish() - lean_right, axis - half),
+        plane::point(view.finish() + lean_right, axis + half),
         plane::point(view.start - lean_left, axis + half),
     ];
     board.path(Layer::Panel, points, true);
-    board.line(Layer::Line, plane::point(view.start, axis), plane::point(view.finish, axis));
+    board.line(Layer::Line, plane::point(view.start, axis), plane::point(view.finish(), axis));
     let off = board.mm(2.0);
     let ends = [
         (view.start - lean_left.abs() - off, left, MIDDLE_RIGHT),
-        (view.finish + lean_right.abs() + off, right, MIDDLE_LEFT),
+        (view.finish() + lean_right.abs() + off, right, MIDDLE_LEFT),
     ];
     for (x, angle, anchor) in ends {
         if angle != Angle::ZERO {
@@ -122,11 +142,13 @@ struct Drilled {
 #[derive(Debug, Default)]
 struct Work {
     holes: Vec<Drilled>,
+    /// Whether holes are drilled that stand plumb on a slope: all but those that come punched and those for brackets.
+    plumb: bool,
     notes: Vec<String>,
 }
 
 impl Work {
-    fn of(view: &View<'_>, course: &Course) -> Self {
+    fn of(view: &Rails<'_>, course: &Course) -> Self {
         let mut work = Self::default();
         work.balusters(view, course);
         work.cap_screws(view, course);
@@ -140,34 +162,38 @@ impl Work {
         self.holes.extend(marks.iter().map(|mark| Drilled { kind, mark: *mark, off: 0.0, diameter }));
     }
 
-    fn balusters(&mut self, view: &View<'_>, course: &Course) {
+    fn balusters(&mut self, view: &Rails<'_>, course: &Course) {
         let spec = view.layout.system.member(course.role).and_then(|m| m.baluster_holes.as_ref());
         let marks = &view.panel().balusters.marks;
         let Some(Fastener { pilot, screw }) = spec.filter(|_| !marks.is_empty()) else { return };
         self.add(Kind::Baluster, marks, *pilot);
         let size = size_text(&view.layout.measure, *pilot);
         let what = if screw.is_some() { "pilot" } else { "punched" };
-        self.notes.push(format!("{} {what} on the baluster marks over the panel", holes(marks.len(), &size)));
+        self.plumb |= screw.is_some();
+        let place =
+            if view.panel().rake.is_some() { "for the balusters" } else { "on the baluster marks over the panel" };
+        self.notes.push(format!("{} {what} {place}", holes(marks.len(), &size)));
     }
 
-    fn cap_screws(&mut self, view: &View<'_>, course: &Course) {
+    fn cap_screws(&mut self, view: &Rails<'_>, course: &Course) {
         let Some(spec) = view.layout.system.cap_screws.as_ref().filter(|_| view.carries_cap(course.role)) else {
             return;
         };
         let marks = &view.panel().cap_screws;
         self.add(Kind::CapScrew, marks, spec.pilot);
+        self.plumb = true;
         let size = size_text(&view.layout.measure, spec.pilot);
         self.notes.push(format!("{} for cap screws (crossed)", holes(marks.len(), &size)));
     }
 
-    fn brackets(&mut self, view: &View<'_>, course: &Course) {
+    fn brackets(&mut self, view: &Rails<'_>, course: &Course) {
         let spec = &view.layout.system.bracket;
         let diameter = spec.fastener.pilot.millimetres();
         let before = self.holes.len();
         for bracket in view.panel().brackets.iter().filter(|b| b.member == course.role) {
             for mark in &bracket.holes {
                 let from_end = if bracket.left { *mark } else { view.panel().length - *mark };
-                let off = -across(&spec.holes, from_end - bracket.setback);
+                let off = -across(view.bracket_holes(bracket), from_end - bracket.setback);
                 self.holes.push(Drilled { kind: Kind::Bracket, mark: *mark, off, diameter });
             }
         }
@@ -178,19 +204,21 @@ impl Work {
         }
     }
 
-    fn blocks(&mut self, view: &View<'_>, course: &Course) {
+    fn blocks(&mut self, view: &Rails<'_>, course: &Course) {
         let lowest = view.courses.first().is_some_and(|c| c.role == course.role);
         let marks = &view.panel().blocks;
         let Some(spec) = view.layout.system.blocks.as_ref().filter(|_| lowest && !marks.is_empty()) else { return };
         self.add(Kind::Block, marks, spec.fastener.pilot);
+        self.plumb = true;
         let size = size_text(&view.layout.measure, spec.fastener.pilot);
         let what = if marks.len() == 1 { "the support block" } else { "support blocks" };
         self.notes.push(format!("{} for {what} (dashed)", holes(marks.len(), &size)));
     }
 
     /// Zero and the marks that the row over the panel does not give, each once, from left to right.
-    fn running(&self) -> Vec<Length> {
-        let own = self.holes.iter().filter(|h| h.kind != Kind::Baluster).map(|h| h.mark);
+    fn running(&self, view: &Rails<'_>) -> Vec<Length> {
+        let raked = view.panel().rake.is_some();
+        let own = self.holes.iter().filter(|h| raked || h.kind != Kind::Baluster).map(|h| h.mark);
         let mut marks: Vec<Length> = own.collect();
         if !marks.is_empty() {
             marks.push(Length::ZERO);
@@ -200,10 +228,10 @@ impl Work {
         marks
     }
 
-    fn draw(&self, board: &mut Board, view: &View<'_>, course: &Course, axis: f64) {
+    fn draw(&self, board: &mut Board, view: &Rails<'_>, course: &Course, axis: f64) {
         let id = &view.panel().id;
         for hole in &self.holes {
-            let at = plane::point(view.x(hole.mark), axis + hole.off);
+            let at = plane::point(view.along(hole.mark), axis + hole.off);
             let radius = (hole.diameter / 2.0).max(board.mm(LEAST_RADIUS_MM));
             let reach = radius.max(board.mm(CENTRE_MARK_MM));
             board.show("hole", id);

@@ -12,15 +12,23 @@ mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod flights;
 mod grid;
 mod label;
 mod model;
 mod names;
 mod plan;
+mod rails;
+mod raked;
+mod raked_dims;
+mod raked_stair;
 mod running;
 #[cfg(test)]
 mod sample;
+#[cfg(test)]
+mod sample_stairs;
 mod scale;
+mod stair_tables;
 mod stretch;
 mod support;
 mod tables;

@@ -8,7 +8,7 @@ use crate::parts::{Layout, LayoutPanel};
 use super::board::{self, BASE_LEFT, Board, MIDDLE};
 use super::label::{Ink, Placer};
 use super::text::Area;
-use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, scale, stretch, tag};
+use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, flights, scale, stretch, tag};
 
 /// An erased post's place is on a span when it lies this near to it: posts stand on the rail line.
 const ON_SPAN_MM: f64 = 13.0;
@@ -48,9 +48,11 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
         post_square(&mut board, &mut placer, post);
     }
     board.show_nothing();
+    flights::draw(&mut board, &mut placer, layout);
     stretch::dimensions(&mut board, &mut placer, layout);
     tag::posts(&mut board, &mut placer, layout);
     tag::spans(&mut board, &mut placer, layout);
+    flights::tags(&mut board, &mut placer, layout);
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
     let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
@@ -64,7 +66,7 @@ pub(super) fn plan_scale(layout: &Layout) -> scale::Scale {
     let posts = layout.posts.iter().flat_map(|p| board::post_corners(p.at, p.side.millimetres(), p.rotation));
     let lines = layout.runs.iter().flat_map(|r| r.line.iter().copied());
     let origin = plane::point(0.0, 0.0);
-    let (low, high) = board::bounds(posts.chain(lines)).unwrap_or((origin, origin));
+    let (low, high) = board::bounds(posts.chain(lines).chain(flights::reach(layout))).unwrap_or((origin, origin));
     let text_mm = scale::text_height(&layout.measure);
     // Full-scale mm that each millimetre of a span's text may cover.
     let room = |p: &LayoutPanel| {
@@ -102,7 +104,8 @@ fn rail(board: &mut Board, placer: &mut Placer, layout: &Layout, at: &LayoutPane
     let (along, out) = axes(span);
     let half = layout.system.widest().millimetres() / 2.0;
     let left = span.left + along * panel.clearance_left.millimetres();
-    let right = left + along * panel.length.millimetres();
+    // In plan a raked rail is as long as what lies level beneath it.
+    let right = left + along * panel.level_mark(panel.length).millimetres();
     let (lean_left, lean_right) = (along * (half * span.skew_left.tan()), along * (half * span.skew_right.tan()));
     let (near, far) = (-out * half, out * half);
     board.show("panel", &span.id);
@@ -188,6 +191,12 @@ fn notes(layout: &Layout, scale: &str) -> Vec<String> {
         "Overall dimensions run between post centres, or from a wall's face.".to_owned(),
         format!("Rail system: {}", layout.system.title),
     ];
+    if !layout.flights.is_empty() {
+        notes.push("On stairs, dimensions are level; DN points to the foot of the flight.".to_owned());
+    }
+    if !layout.handrails.is_empty() {
+        notes.push("H: handrail, dashed with its extensions.".to_owned());
+    }
     let facts = &layout.project;
     let client = facts.client.as_ref().map(|c| format!("Client: {c}"));
     let drawn_by = facts.drawn_by.as_ref().map(|d| format!("Drawn by: {d}"));

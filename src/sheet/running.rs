@@ -1,6 +1,6 @@
 //! Rows of running marks: a tick and an upright text at each, all measured from the same end.
 
-use crate::base::{Angle, plane};
+use crate::base::{Point, plane};
 
 use super::Layer;
 use super::board::{Board, MIDDLE_LEFT, MIDDLE_RIGHT};
@@ -18,17 +18,32 @@ const BEND_MM: f64 = 2.4;
 /// A row of running marks.
 #[derive(Debug)]
 pub(super) struct Running {
-    /// y of the row's line.
+    /// Where the marks count from, before `base`.
+    pub origin: Point,
+    /// Direction of the row, of length 1, from left to right.
+    pub along: Point,
+    /// How far above the origin the row's line runs, square to its direction.
     pub base: f64,
     /// Whether the texts stand above the line, else below.
     pub up: bool,
-    /// x and text of each mark, from left to right.
+    /// Place along the row and text of each mark, from left to right.
     pub marks: Vec<(f64, String)>,
     /// Where the row's line runs, if it is drawn.
     pub rule: Option<(f64, f64)>,
 }
 
-/// Draws a row, texts that would touch moved apart on bent leaders. Gives the y where the longest text ends.
+impl Running {
+    /// A level row that counts from x = 0, its line at y = `base`.
+    pub(super) const fn level(base: f64, up: bool, marks: Vec<(f64, String)>) -> Self {
+        Self { origin: plane::point(0.0, 0.0), along: plane::point(1.0, 0.0), base, up, marks, rule: None }
+    }
+
+    fn at(&self, along: f64, above: f64) -> Point {
+        self.origin + self.along * along + plane::left(self.along) * above
+    }
+}
+
+/// Draws a row, texts that would touch moved apart on bent leaders. Gives how far above the origin the longest text ends.
 pub(super) fn draw(board: &mut Board, row: &Running) -> f64 {
     let sign = if row.up { 1.0 } else { -1.0 };
     let wanted: Vec<f64> = row.marks.iter().map(|m| m.0).collect();
@@ -39,21 +54,26 @@ pub(super) fn draw(board: &mut Board, row: &Running) -> f64 {
     let bend = if moved { board.mm(BEND_MM) * sign } else { 0.0 };
     let from = row.base + stem + bend;
     if let Some((a, b)) = row.rule {
-        board.line(Layer::Dims, plane::point(a, row.base), plane::point(b, row.base));
+        board.line(Layer::Dims, row.at(a, row.base), row.at(b, row.base));
     }
+    // Texts stand square to the row, and are read from below or from the right.
+    let upright = plane::left(row.along);
+    let rotation = text::readable(plane::angle_of(upright));
+    let reads_up = plane::dot(plane::direction(rotation), upright) > 0.0;
+    let anchor = if reads_up == row.up { MIDDLE_LEFT } else { MIDDLE_RIGHT };
     let mut longest: f64 = 0.0;
     for ((x, content), place) in row.marks.iter().zip(places) {
         let y = |off: f64| row.base + off;
         let tail = board.mm(0.5) * sign;
         let leader = vec![
-            plane::point(*x, y(-tick)),
-            plane::point(*x, y(tick)),
-            plane::point(place, from - stem + tick),
-            plane::point(place, from - tail),
+            row.at(*x, y(-tick)),
+            row.at(*x, y(tick)),
+            row.at(place, from - stem + tick),
+            row.at(place, from - tail),
         ];
         board.path(Layer::Dims, leader, false);
-        let mut spec = board.spec(plane::point(place, from), if row.up { MIDDLE_LEFT } else { MIDDLE_RIGHT }, content);
-        spec.rotation = Angle::from_degrees(90.0);
+        let mut spec = board.spec(row.at(place, from), anchor, content);
+        spec.rotation = rotation;
         board.text(Layer::Dims, spec);
         longest = longest.max(text::width(content, board.height(), false));
     }

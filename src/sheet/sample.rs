@@ -18,15 +18,15 @@ pub fn inches(value: f64) -> Length {
     Length::from_millimetres(value * 25.4).unwrap()
 }
 
-struct Maker {
-    system: RailSystem,
-    measure: Measure,
-    posts: Vec<Post>,
-    panels: Vec<LayoutPanel>,
+pub(super) struct Maker {
+    pub system: RailSystem,
+    pub measure: Measure,
+    pub posts: Vec<Post>,
+    pub panels: Vec<LayoutPanel>,
 }
 
 impl Maker {
-    fn post(&mut self, kind: PostKind, x: f64, y: f64, turn: f64) -> Support {
+    pub fn post(&mut self, kind: PostKind, x: f64, y: f64, turn: f64) -> Support {
         self.posts.push(Post {
             id: format!("P{}", self.posts.len() + 1),
             kind,
@@ -143,7 +143,7 @@ pub fn inner_corner(system: &str, measure: Measure, span: f64, skew: f64) -> Lay
     finish(maker, vec![point(0.0, 0.0), end * 25.4])
 }
 
-fn finish(maker: Maker, line: Vec<Point>) -> Layout {
+pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
     Layout {
         plan: PlanFacts { file: "deck.dxf".to_owned(), sha256: "0".repeat(64), frame: Frame::default() },
         measure: maker.measure,

@@ -1,4 +1,4 @@
-//! What stands at a panel's ends in its elevation: a post, cut off above the rail, or a wall.
+//! What stands at a panel's ends in its elevation: a post or a wall.
 
 use crate::base::{Angle, Point, plane};
 use crate::guard::Support;
@@ -6,12 +6,9 @@ use crate::parts::{Layout, LayoutPanel};
 
 use super::Layer;
 use super::board::{Board, MIDDLE};
-use super::elevation::Course;
 use super::plan::post_at;
 use super::text;
 
-/// How far the support is drawn above the rail, paper mm.
-const ABOVE_MM: f64 = 2.2;
 /// Breadth of the strip of wall that is drawn, and of the deck line beyond a post, paper mm.
 const WALL_MM: f64 = 4.0;
 const DECK_MM: f64 = 4.0;
@@ -44,6 +41,22 @@ pub(super) struct Outside {
     pub outer: f64,
     /// Where a post that stands before the rails stops hiding them.
     pub cover: Option<f64>,
+}
+
+/// How high a support stands.
+pub(super) struct Standing<'a> {
+    /// Where it begins, at an x.
+    pub bottom: &'a dyn Fn(f64) -> f64,
+    /// Where it ends.
+    pub top: f64,
+    /// Whether it goes on beyond its bottom and its top: then it ends in a break line.
+    pub open: (bool, bool),
+    /// From where to where the rails stand before it at an x, from low to high.
+    pub hides: &'a dyn Fn(f64) -> Vec<(f64, f64)>,
+    /// What stands behind a post's id.
+    pub label: Option<String>,
+    /// Height of its middle.
+    pub label_at: f64,
 }
 
 /// How a support is called in titles and tables.
@@ -86,31 +99,43 @@ impl Outside {
         if self.end == End::Left { self.outer - beyond } else { self.outer + beyond }
     }
 
-    /// Draws it up to a little above the guard's `height`.
-    pub(super) fn draw(&self, board: &mut Board, height: f64, courses: &[Course]) {
-        let top = height + board.mm(ABOVE_MM);
+    /// Leftmost and rightmost x of a post; of a wall its face.
+    pub(super) fn reach(&self) -> (f64, f64) {
+        let xs = self.edges.iter().map(|e| e.x);
+        xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)))
+    }
+
+    /// Draws it.
+    pub(super) fn draw(&self, board: &mut Board, standing: &Standing<'_>) {
         let Some(id) = &self.id else {
-            self.wall(board, top);
+            self.wall(board, standing);
             return;
         };
         board.show("post", id);
-        let xs: Vec<f64> = self.edges.iter().map(|e| e.x).collect();
-        let (low, high) =
-            (xs.iter().copied().fold(f64::INFINITY, f64::min), xs.iter().copied().fold(f64::NEG_INFINITY, f64::max));
+        let (low, high) = self.reach();
         for edge in &self.edges {
-            let hidden: &[Course] = if edge.behind { courses } else { &[] };
-            let mut from = 0.0;
-            for course in hidden {
-                upright(board, edge.x, from, course.low);
-                from = course.high;
+            let hidden = if edge.behind { (standing.hides)(edge.x) } else { Vec::new() };
+            let mut from = (standing.bottom)(edge.x);
+            for (bottom, top) in hidden {
+                upright(board, edge.x, from, bottom);
+                from = top;
             }
-            upright(board, edge.x, from, top);
+            upright(board, edge.x, from, standing.top);
         }
-        break_line(board, low, high, top);
-        let middle = plane::point(f64::midpoint(low, high), height * 0.55);
-        let mut spec = board.spec(middle, MIDDLE, id);
+        let (bottom_open, top_open) = standing.open;
+        if bottom_open {
+            break_line(board, low, high, (standing.bottom)(low));
+        }
+        if top_open {
+            break_line(board, low, high, standing.top);
+        } else {
+            board.line(Layer::Post, plane::point(low, standing.top), plane::point(high, standing.top));
+        }
+        let label = standing.label.as_ref().map_or_else(|| id.clone(), |more| format!("{id}, {more}"));
+        let middle = plane::point(f64::midpoint(low, high), standing.label_at);
+        let mut spec = board.spec(middle, MIDDLE, &label);
         let seam = self.edges.len() > 2;
-        if seam || text::width(id, board.height(), false) + board.mm(1.6) > high - low {
+        if seam || text::width(&label, board.height(), false) + board.mm(1.6) > high - low {
             spec.rotation = Angle::from_degrees(90.0);
         }
         if seam {
@@ -123,15 +148,15 @@ impl Outside {
     }
 
     /// The wall's face with a hatched strip behind it.
-    fn wall(&self, board: &mut Board, top: f64) {
+    fn wall(&self, board: &mut Board, standing: &Standing<'_>) {
         let face = if self.end == End::Left { self.outer + board.mm(WALL_MM) } else { self.outer - board.mm(WALL_MM) };
-        let bottom = -board.mm(WALL_MM);
-        board.line(Layer::Post, plane::point(face, bottom), plane::point(face, top));
+        let bottom = (standing.bottom)(face) - board.mm(WALL_MM);
+        board.line(Layer::Post, plane::point(face, bottom), plane::point(face, standing.top));
         let (low, high) = (face.min(self.outer), face.max(self.outer));
         let step = board.mm(2.0);
         let width = high - low;
         let mut y = bottom;
-        while y + width <= top {
+        while y + width <= standing.top {
             board.line(Layer::Sheet, plane::point(low, y), plane::point(high, y + width));
             y += step;
         }

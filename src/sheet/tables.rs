@@ -9,11 +9,12 @@ use crate::parts::Layout;
 
 use super::board::Board;
 use super::caution::CAUTIONS;
-use super::elevation::member_name;
 use super::grid::{Column, Table};
 use super::plan::plan_scale;
+use super::rails::member_name;
+use super::stair_tables::{degrees, has_stairs};
 use super::support::support_name;
-use super::{Drawing, scale};
+use super::{Drawing, scale, stair_tables};
 
 /// A column of tables is not made taller than this before the next one starts beside it, paper mm.
 const TALL_MM: f64 = 240.0;
@@ -23,7 +24,16 @@ const GAP_MM: f64 = 11.0;
 /// All tables of a layout, at the plan's scale so that they can stand next to it. Upper left corner at the origin.
 pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
     let mut board = Board::new(plan_scale(layout).paper, scale::text_height(&layout.measure));
-    let all = [posts(layout), panels(layout), cuts(layout), order(layout), findings_table(findings), cautions()];
+    let all = [
+        posts(layout),
+        stair_tables::flights(layout),
+        panels(layout),
+        stair_tables::handrails(layout),
+        cuts(layout),
+        order(layout),
+        findings_table(findings),
+        cautions(),
+    ];
     let mut at = plane::point(0.0, 0.0);
     let mut widest: f64 = 0.0;
     for table in all.iter().filter(|t| !t.rows.is_empty()) {
@@ -40,17 +50,23 @@ pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
 }
 
 fn posts(layout: &Layout) -> Table {
+    let stairs = has_stairs(layout);
     let size = |p: &crate::guard::Post| super::text::size_text(&layout.measure, p.side);
     let row = |p: &crate::guard::Post| {
         let Point { x, y } = layout.plan.frame.to_drawing(p.at);
         let turn = format!("{}\u{b0}", decimal(p.rotation.degrees(), 2));
         let cells = [p.kind.text().to_owned(), p.origin.text().to_owned(), size(p), decimal(x, 3), decimal(y, 3), turn];
-        std::iter::once(p.id.clone()).chain(cells).collect()
+        let height = stairs.then(|| layout.measure.mark_text(p.height));
+        std::iter::once(p.id.clone()).chain(cells).chain(height).collect()
     };
     let sign = layout.plan.frame.unit.sign();
+    let mut notes = vec!["x and y of the centres in the plan's own coordinates.".to_owned()];
+    if stairs {
+        notes.push("Height: top above what the post stands on: deck, tread or ground.".to_owned());
+    }
     Table {
         title: "Posts",
-        columns: vec![
+        columns: [
             Column::text("Post"),
             Column::text("Kind"),
             Column::text("Set by"),
@@ -58,17 +74,22 @@ fn posts(layout: &Layout) -> Table {
             Column::number(format!("x ({sign})")),
             Column::number(format!("y ({sign})")),
             Column::number("Turn"),
-        ],
+        ]
+        .into_iter()
+        .chain(stairs.then(|| Column::number("Height")))
+        .collect(),
         rows: layout.posts.iter().map(row).collect(),
-        notes: vec!["x and y of the centres in the plan's own coordinates.".to_owned()],
+        notes,
     }
 }
 
 fn panels(layout: &Layout) -> Table {
+    let stairs = has_stairs(layout);
     let m = &layout.measure;
     let row = |at: &crate::parts::LayoutPanel| {
         let (span, panel, b) = (&at.span, &at.panel, &at.panel.balusters);
-        vec![
+        let pitch = stairs.then(|| panel.rake.map_or_else(|| "level".to_owned(), |r| degrees(r.pitch.angle())));
+        let mut cells = vec![
             span.id.clone(),
             support_name(layout, span.from),
             support_name(layout, span.to),
@@ -80,7 +101,10 @@ fn panels(layout: &Layout) -> Table {
             m.mark_text(b.end_gap_right),
             m.mark_text(b.widest_gap),
             at.kit.clone().unwrap_or_else(|| "none fits".to_owned()),
-        ]
+        ];
+        // Beside the rail's length, which follows from it.
+        cells.splice(5..5, pitch);
+        cells
     };
     let style = layout.panels.first().map(|p| p.panel.balusters.style.text());
     let mut notes =
@@ -88,21 +112,21 @@ fn panels(layout: &Layout) -> Table {
     if let Some(style) = style.filter(|s| layout.panels.iter().all(|p| p.panel.balusters.style.text() == *s)) {
         notes.push(format!("Balusters: {style}."));
     }
+    if layout.panels.iter().any(|p| p.panel.rake.is_some()) {
+        notes.push(
+            "Of raked panels span and gaps are level (gaps rounded), rail and spacing along the slope.".to_owned(),
+        );
+    }
     Table {
         title: "Panels",
-        columns: vec![
-            Column::text("Panel"),
-            Column::text("From"),
-            Column::text("To"),
-            Column::number("Span"),
-            Column::number("Rail"),
-            Column::number("Balusters"),
-            Column::number("On centre"),
-            Column::number("Left gap"),
-            Column::number("Right gap"),
-            Column::number("Widest gap"),
-            Column::text("Kit"),
-        ],
+        columns: ["Panel", "From", "To"]
+            .map(Column::text)
+            .into_iter()
+            .chain(["Span", "Rail"].map(Column::number))
+            .chain(stairs.then(|| Column::number("Pitch")))
+            .chain(["Balusters", "On centre", "Left gap", "Right gap", "Widest gap"].map(Column::number))
+            .chain([Column::text("Kit")])
+            .collect(),
         rows: layout.panels.iter().map(row).collect(),
         notes,
     }
@@ -117,7 +141,12 @@ fn on_centre(layout: &Layout, balusters: &Balusters) -> String {
 }
 
 /// Order of the cut list: member, longest first, then the angles.
-type CutKey = (MemberRole, std::cmp::Reverse<Length>, i64, i64);
+type CutKey = (MemberRole, std::cmp::Reverse<Length>, [i64; 3]);
+
+/// A thousandth of a degree: no saw is finer.
+fn fine(angle: Angle) -> i64 {
+    (angle.degrees() * 1000.0).round() as i64
+}
 
 struct CutRow {
     cells: Vec<String>,
@@ -125,22 +154,24 @@ struct CutRow {
 }
 
 fn cuts(layout: &Layout) -> Table {
+    let raked = layout.panels.iter().any(|p| p.panel.rake.is_some());
     let m = &layout.measure;
     let mut groups: BTreeMap<CutKey, CutRow> = BTreeMap::new();
     for at in &layout.panels {
         for cut in &at.panel.cuts {
-            // A thousandth of a degree: no saw is finer.
-            let fine = |a: Angle| (a.degrees() * 1000.0).round() as i64;
-            let key = (cut.member, std::cmp::Reverse(cut.length), fine(cut.left), fine(cut.right));
+            let key = (cut.member, std::cmp::Reverse(cut.length), [cut.left, cut.right, cut.plumb].map(fine));
             let row = groups.entry(key).or_insert_with(|| CutRow {
-                cells: vec![
+                cells: [
                     m.mark_text(cut.length),
                     m.mark_text(cut.long_point),
                     m.mark_text(cut.short_point),
                     m.mark_text(cut.tip_to_tip),
                     end_cut(cut.left),
                     end_cut(cut.right),
-                ],
+                ]
+                .into_iter()
+                .chain(raked.then(|| bevel(cut.plumb)))
+                .collect(),
                 panels: Vec::new(),
             });
             row.panels.push(at.span.id.clone());
@@ -151,18 +182,24 @@ fn cuts(layout: &Layout) -> Table {
         head.into_iter().chain(row.cells).chain([row.panels.join(", ")]).collect::<Vec<_>>()
     };
     let mut rows: Vec<Vec<String>> = groups.into_iter().map(member).collect();
-    rows.extend(baluster_rows(layout));
+    rows.extend(baluster_rows(layout, raked));
+    let mut notes = vec![
+        "Length on the centre line. Out: the edge away from the deck is the longer one at that end; in: the deck's edge is.".to_owned(),
+    ];
+    if raked {
+        notes.push("Plumb: angle off square, in the elevation, of both ends of a member on a stair, and the bevel of its balusters.".to_owned());
+    }
     let right = ["Quantity", "Length", "Long point", "Short point", "Tip to tip"].map(Column::number);
     Table {
         title: "Cut list",
         columns: std::iter::once(Column::text("Member"))
             .chain(right)
-            .chain([Column::text("Left end"), Column::text("Right end"), Column::wrapped("Panels", 40.0)])
+            .chain([Column::text("Left end"), Column::text("Right end")])
+            .chain(raked.then(|| Column::number("Plumb")))
+            .chain([Column::wrapped("Panels", 40.0)])
             .collect(),
         rows,
-        notes: vec![
-            "Length on the centre line. Out: the edge away from the deck is the longer one at that end; in: the deck's edge is.".to_owned(),
-        ],
+        notes,
     }
 }
 
@@ -174,30 +211,37 @@ fn end_cut(angle: Angle) -> String {
     format!("{}\u{b0} {side}", decimal(angle.abs().degrees(), 1))
 }
 
-fn baluster_rows(layout: &Layout) -> Vec<Vec<String>> {
-    let mut groups: BTreeMap<std::cmp::Reverse<Length>, (usize, Vec<String>)> = BTreeMap::new();
+/// Plumb cut or bevel; none on a level panel.
+fn bevel(angle: Angle) -> String {
+    if angle == Angle::ZERO { "-".to_owned() } else { degrees(angle) }
+}
+
+/// Balusters of one length and bevel.
+struct BalusterRow {
+    bevel: Angle,
+    count: usize,
+    panels: Vec<String>,
+}
+
+fn baluster_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
+    let mut groups: BTreeMap<(std::cmp::Reverse<Length>, i64), BalusterRow> = BTreeMap::new();
     for at in layout.panels.iter().filter(|p| !p.panel.balusters.marks.is_empty()) {
-        let group = groups.entry(std::cmp::Reverse(at.panel.balusters.length)).or_default();
-        group.0 += at.panel.balusters.marks.len();
-        group.1.push(at.span.id.clone());
+        let angle = at.panel.rake.map_or(Angle::ZERO, |rake| rake.pitch.angle());
+        let key = (std::cmp::Reverse(at.panel.balusters.length), fine(angle));
+        let group = groups.entry(key).or_insert_with(|| BalusterRow { bevel: angle, count: 0, panels: Vec::new() });
+        group.count += at.panel.balusters.marks.len();
+        group.panels.push(at.span.id.clone());
     }
-    let blank = String::new;
-    let row = |(length, (count, panels)): (std::cmp::Reverse<Length>, (usize, Vec<String>))| {
+    let mut rows = Vec::new();
+    for ((length, _), row) in groups {
         let length = layout.measure.mark_text(length.0);
-        let square = || "square".to_owned();
-        vec![
-            "Baluster".to_owned(),
-            count.to_string(),
-            length,
-            blank(),
-            blank(),
-            blank(),
-            square(),
-            square(),
-            panels.join(", "),
-        ]
-    };
-    groups.into_iter().map(row).collect()
+        let mut cells = vec!["Baluster".to_owned(), row.count.to_string(), length];
+        cells.extend(["", "", "", "square", "square"].map(str::to_owned));
+        cells.extend(raked.then(|| bevel(row.bevel)));
+        cells.push(row.panels.join(", "));
+        rows.push(cells);
+    }
+    rows
 }
 
 fn order(layout: &Layout) -> Table {

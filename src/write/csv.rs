@@ -1,11 +1,12 @@
-//! `marks.csv` and `cuts.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the tape beside.
+//! `marks.csv`, `cuts.csv` and `handrails.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the tape beside.
 
 use crate::base::{Length, Measure, decimal};
 use crate::catalog::{MemberRole, RailSystem};
 use crate::panel::Panel;
 use crate::parts::Layout;
 
-/// Every hole and block of every rail as running marks: one row a mark, in the order in which a rail is worked.
+/// Every hole and block of every rail as running marks: one row a mark, in the order in which a rail is worked. Marks
+/// run along the rail; `level_mark` is the same distance measured level, so it differs on a stair only.
 pub fn marks(layout: &Layout) -> Vec<u8> {
     let m = layout.measure;
     let unit = m.unit.sign();
@@ -21,6 +22,8 @@ pub fn marks(layout: &Layout) -> Vec<u8> {
         &format!("pilot_{unit}"),
         "pilot",
         "screw",
+        &format!("level_mark_{unit}"),
+        "level_mark",
     ];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for p in &layout.panels {
@@ -45,6 +48,8 @@ pub fn marks(layout: &Layout) -> Vec<u8> {
                     number(m, pilot),
                     pilot.to_string(),
                     screw.clone().unwrap_or_default(),
+                    number(m, p.panel.level_mark(*mark)),
+                    m.mark_text(p.panel.level_mark(*mark)),
                 ]);
             }
         }
@@ -69,6 +74,7 @@ pub fn cuts(layout: &Layout) -> Vec<u8> {
         "left_degrees",
         "right_degrees",
         "kit",
+        "plumb_degrees",
     ];
     let mut all: Vec<_> = layout.panels.iter().flat_map(|p| p.panel.cuts.iter().map(move |c| (c, p))).collect();
     // A stable sort keeps panels in their order where lengths are equal.
@@ -88,9 +94,36 @@ pub fn cuts(layout: &Layout) -> Vec<u8> {
             decimal(cut.left.degrees(), 2),
             decimal(cut.right.degrees(), 2),
             p.kit.clone().unwrap_or_default(),
+            decimal(cut.plumb.degrees(), 2),
         ]);
     }
     table(rows)
+}
+
+/// Every handrail: one row each; `None` where the layout has none. Brackets are running marks from the upper end, in the
+/// job's unit, with spaces between.
+pub fn handrails(layout: &Layout) -> Option<Vec<u8>> {
+    if layout.handrails.is_empty() {
+        return None;
+    }
+    let m = layout.measure;
+    let unit = m.unit.sign();
+    let lengths = ["height", "length", "extension_top", "extension_bottom", "total"];
+    let mut header = ["handrail", "flight", "side", "before"].map(str::to_owned).to_vec();
+    header.extend(lengths.iter().flat_map(|name| [format!("{name}_{unit}"), (*name).to_owned()]));
+    header.extend([format!("brackets_{unit}"), "brackets".to_owned()]);
+    let mut rows = vec![header];
+    for h in &layout.handrails {
+        let flight = layout.flights.get(h.flight).map_or_else(String::new, |f| f.id.clone());
+        let side = if h.left { "left" } else { "right" };
+        let mut row = vec![h.id.clone(), flight, side.to_owned(), h.before.text().to_owned()];
+        let lengths = [h.height, h.length, h.extension_top, h.extension_bottom, h.total()];
+        row.extend(lengths.iter().flat_map(|l| [number(m, *l), m.mark_text(*l)]));
+        let each = |text: &dyn Fn(Length) -> String| h.brackets.iter().map(|b| text(*b)).collect::<Vec<_>>().join(" ");
+        row.extend([each(&|l| number(m, l)), each(&|l| m.mark_text(l))]);
+        rows.push(row);
+    }
+    Some(table(rows))
 }
 
 /// A blank sheet for site measurements: one row a span, to be filled in and given back with `--measured`.
@@ -130,7 +163,8 @@ fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a>> {
             ));
         }
         if let Some(cap) = system.cap_screws.as_ref().filter(|_| member.role == MemberRole::TopRail) {
-            out.push((member.role, "cap screw", cap.pilot, Some(cap.level_screw.clone()), panel.cap_screws.clone()));
+            let screw = if panel.rake.is_some() { &cap.raked_screw } else { &cap.level_screw };
+            out.push((member.role, "cap screw", cap.pilot, Some(screw.clone()), panel.cap_screws.clone()));
         }
         let mut bracket: Vec<Length> =
             panel.brackets.iter().filter(|b| b.member == member.role).flat_map(|b| b.holes.iter().copied()).collect();

@@ -1,0 +1,106 @@
+//! Flights and handrails on the plan: which way is down, how many steps of what size, and where the handrails run.
+
+use crate::base::{Point, plane};
+use crate::guard::Handrail;
+use crate::parts::Layout;
+
+use super::board::{Board, MIDDLE};
+use super::label::{Cover, Ink, Placer};
+use super::text::{self, Area, size_text};
+use super::{Layer, Linetype, TextSpec};
+
+/// Arrow head: length and half breadth, paper mm.
+const HEAD_MM: (f64, f64) = (3.6, 0.8);
+/// How far the arrow begins below the top nosing, paper mm.
+const TAIL_MM: f64 = 2.0;
+/// Clear space between a text and the line it belongs to, paper mm.
+const GAP_MM: f64 = 1.1;
+
+/// Arrows with their texts, and handrails.
+pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
+    for flight in &layout.flights {
+        let tail = middle(flight) + flight.down * board.mm(TAIL_MM);
+        let tip = middle(flight) + flight.down * flight.length().millimetres();
+        if plane::dot(tip - tail, flight.down) > board.mm(HEAD_MM.0) {
+            board.show("flight", &flight.id);
+            arrow(board, tail, tip);
+            placer.take(Area::of_line(tail, tip, board.mm(2.0 * HEAD_MM.1)), Ink::Stroke);
+        }
+    }
+    for rail in &layout.handrails {
+        let [top, foot] = ends(layout, rail);
+        board.show("handrail", &rail.id);
+        board.patterned(Layer::Line, Linetype::Hidden, vec![top, foot], false);
+        placer.take(Area::of_line(top, foot, board.mm(0.5)), Ink::Stroke);
+    }
+    for flight in &layout.flights {
+        let m = &layout.measure;
+        let (riser, tread) = (size_text(m, flight.steps.riser), size_text(m, flight.steps.tread));
+        let content = format!("{} DN {}R {riser} x {tread}", flight.id, flight.risers);
+        let line = [middle(flight), middle(flight) + flight.down * flight.length().millimetres()];
+        board.show("flight", &flight.id);
+        beside(board, placer, line, &content, true);
+    }
+    board.show_nothing();
+}
+
+/// Tags of the handrails.
+pub(super) fn tags(board: &mut Board, placer: &mut Placer, layout: &Layout) {
+    for rail in &layout.handrails {
+        board.show("handrail", &rail.id);
+        beside(board, placer, ends(layout, rail), &rail.id, false);
+    }
+    board.show_nothing();
+}
+
+/// Corners of all flights and ends of all handrails: what the plan must hold besides posts and runs.
+pub(super) fn reach(layout: &Layout) -> impl Iterator<Item = Point> + '_ {
+    let corners = layout.flights.iter().flat_map(|f| {
+        let long = f.down * f.length().millimetres();
+        f.top.into_iter().flat_map(move |p| [p, p + long])
+    });
+    corners.chain(layout.handrails.iter().flat_map(|h| ends(layout, h)))
+}
+
+fn middle(flight: &crate::deck::Flight) -> Point {
+    let [a, b] = flight.top;
+    (a + b) / 2.0
+}
+
+/// Upper and lower end of a handrail in plan, its extensions included.
+fn ends(layout: &Layout, rail: &Handrail) -> [Point; 2] {
+    let [top, foot] = rail.line;
+    let Some(flight) = layout.flights.get(rail.flight) else { return [top, foot] };
+    let below = flight.pitch.level(rail.extension_bottom);
+    [top - flight.down * rail.extension_top.millimetres(), foot + flight.down * below.millimetres()]
+}
+
+fn arrow(board: &mut Board, tail: Point, tip: Point) {
+    let back = plane::unit(tail - tip) * board.mm(HEAD_MM.0);
+    let across = plane::left(plane::unit(tip - tail)) * board.mm(HEAD_MM.1);
+    board.patterned(Layer::Line, Linetype::Continuous, vec![tail, tip + back], false);
+    board.solid(Layer::Line, vec![tip, tip + back + across, tip + back - across]);
+}
+
+/// A text along a line, on the side and at the place with room; beyond its end where there is none, or (unless it must
+/// read along the line) level.
+fn beside(board: &mut Board, placer: &mut Placer, [from, to]: [Point; 2], content: &str, along_it: bool) {
+    let along = plane::unit(to - from);
+    let rotation = if along_it { text::readable(plane::angle_of(along)) } else { crate::base::Angle::ZERO };
+    let spec = |at: Point| TextSpec { rotation, ..board.spec(at, MIDDLE, content) };
+    let area = Area::of_text(&spec(from));
+    let off = plane::left(along) * (area.reach(plane::left(along)) + board.mm(GAP_MM));
+    let shares = [0.5, 0.35, 0.65, 0.2, 0.8];
+    let spots = [1.0, 1.8, 2.6].into_iter().flat_map(|times| {
+        shares.into_iter().flat_map(move |s| [-1.0, 1.0].map(|side| from + (to - from) * s + off * (side * times)))
+    });
+    let past = [1.0, 2.5, 5.0].map(|times| to + along * (area.reach(along) + board.mm(2.0 * GAP_MM) * times));
+    let covers =
+        |at: Point| -> Vec<Cover> { vec![(Area::of_text(&spec(at)).grown(board.mm(0.7), board.mm(0.5)), Ink::Solid)] };
+    let Some(at) = placer.best(spots.chain(past).map(|p| (p, covers(p)))) else { return };
+    for (area, ink) in covers(at) {
+        placer.take(area, ink);
+    }
+    let text = spec(at);
+    board.text(Layer::Text, text);
+}
