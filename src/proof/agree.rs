@@ -37,6 +37,7 @@ fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterSty
     for (post, (place, rotation)) in layout.posts.iter_mut().zip([(0.0, opening.skew_left), (far, -opening.skew_right)])
     {
         (post.at, post.side, post.rotation) = (point(place, 0.0), system.post.side, rotation);
+        post.height = system.height + system.post.above;
     }
     layout.runs[0].line = layout.posts.iter().map(|post| post.at).collect();
     let only = layout.panels.first_mut()?;

@@ -3,6 +3,7 @@
 //! A post is a square of four half-planes; a rail's centre line and edges are rays that run into it.
 
 use super::record::{Question, Record};
+use super::slope::Slope;
 use super::{PLAN_NOISE_MM, Required};
 use crate::base::plane::{direction, dot, left, turned, unit};
 use crate::base::{Angle, Code, Length, Point};
@@ -147,20 +148,27 @@ fn check_angles(at: &LayoutPanel, line: &Line, from: &Face, to: &Face, record: &
     record.fact(Question::own("stated skews"), "the angles between rail and faces", skews);
     let saw = at.panel.cuts.iter().all(|cut| same(cut.left, at_left) && same(cut.right, at_right));
     record.fact(Question::own("saw angles"), "the angles between rail and faces", saw);
+    let is_raked = at.span.rake.is_some();
+    if is_raked || at.panel.cuts.iter().any(|cut| cut.plumb != Angle::ZERO) {
+        let pitch = Slope::of(at.span.rake).plumb_degrees();
+        let plumb = at.panel.cuts.iter().all(|cut| same(cut.plumb, pitch));
+        record.fact(Question::own("plumb cuts"), "the angle of the slope", plumb);
+    }
     let brackets = at.panel.brackets.iter().all(|bracket| {
         let skew = if bracket.left { at_left } else { at_right }.abs();
         match bracket.kind {
-            BracketKind::Level => skew < CLEARLY_ANGLED_DEGREES,
-            BracketKind::Angled => skew > SAW_DEGREES,
-            BracketKind::Raked => at.span.rake.is_some(),
+            BracketKind::Level => skew < CLEARLY_ANGLED_DEGREES && !is_raked,
+            BracketKind::Angled => skew > SAW_DEGREES && !is_raked,
+            BracketKind::Raked => is_raked,
         }
     });
-    record.fact(Question::own("bracket kinds"), "angled where the rail meets its face at an angle", brackets);
+    let asked = "angled where the rail meets its face at an angle, raked on a stair";
+    record.fact(Question::own("bracket kinds"), asked, brackets);
 }
 
-/// Both edges of every cut, re-measured between the faces.
+/// Both edges of every cut, re-measured between the faces; level ones stretched to the slope, with what a plumb cut adds.
 fn check_edges(layout: &Layout, at: &LayoutPanel, line: &Line, from: &Face, to: &Face, record: &mut Record) {
-    let panel = &at.panel;
+    let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
     // A panel for an opening that was measured on site is as much longer as the opening is.
     let on_site = at.measured.map_or(0.0, |_| (at.span.clear - panel.span).millimetres());
     let clearances = (panel.clearance_left + panel.clearance_right).millimetres() + on_site;
@@ -171,10 +179,11 @@ fn check_edges(layout: &Layout, at: &LayoutPanel, line: &Line, from: &Face, to: 
         let [outer, inner] = [half, -half].map(|out| (line.meets(from, out), line.meets(to, out)));
         let [long, short] = {
             let (a, b) = (outer.1 - outer.0 - clearances, inner.1 - inner.0 - clearances);
-            [a.max(b), a.min(b)]
+            [slope.over(a.max(b)), slope.over(a.min(b))]
         };
         let tips = outer.1.max(inner.1) - outer.0.min(inner.0) - clearances;
-        let left_tip = line.meets(from, 0.0) - outer.0.min(inner.0);
+        let tips = slope.extent(0.0, tips, member.height.millimetres());
+        let left_tip = slope.over(line.meets(from, 0.0) - outer.0.min(inner.0));
         let pairs =
             [(cut.long_point, long), (cut.short_point, short), (cut.tip_to_tip, tips), (cut.left_tip, left_tip)];
         for (stated, found) in pairs {

@@ -1,21 +1,25 @@
 //! Marks: on the grid, on the rail, and out of each other's way.
 
-use super::Required;
 use super::record::{Question, Record};
+use super::slope::Slope;
+use super::sphere::Stair;
+use super::{PLAN_NOISE_MM, Required, triangle};
 use crate::base::{Code, Length};
-use crate::catalog::BalusterStyle;
+use crate::catalog::{BalusterStyle, Bracket, Hole, RailSystem, RakedBracket};
+use crate::guard::Falls;
 use crate::panel::{BracketAt, Panel};
 use crate::parts::{Layout, LayoutPanel};
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let panel = &at.panel;
     check_grid(layout, panel, record);
-    check_places(layout, panel, record);
-    check_brackets(layout, panel, record);
+    check_places(layout, at, record);
+    check_brackets(layout, at, record);
     check_blocks(layout, panel, record);
+    check_block_heights(layout, at, record);
     check_cap_screws(layout, panel, record);
     if panel.balusters.style == BalusterStyle::Punched {
-        check_punched(layout, panel, record);
+        check_punched(layout, at, record);
     }
 }
 
@@ -30,12 +34,14 @@ fn check_grid(layout: &Layout, panel: &Panel, record: &mut Record) {
 }
 
 /// Everything lies on the rail, from left to right, and nothing in one place with its neighbour.
-fn check_places(layout: &Layout, panel: &Panel, record: &mut Record) {
+fn check_places(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
     let rail = Length::ZERO..=panel.length;
-    let half = layout.system.baluster.width.half();
-    let marks = &panel.balusters.marks;
-    let stand_free = neighbours(marks).all(|(a, b)| b - a >= layout.system.baluster.width);
-    let stand_on = marks.iter().all(|&mark| rail.contains(&(mark - half)) && rail.contains(&(mark + half)));
+    // In half nanometres, level: there a plumb baluster is as wide as it is.
+    let width = layout.system.baluster.width.nanometres();
+    let centres: Vec<i64> = panel.balusters.marks.iter().map(|&mark| slope.twice_level(mark)).collect();
+    let stand_on = centres.iter().all(|mark| *mark >= width && mark + width <= slope.twice_level(panel.length));
+    let stand_free = centres.iter().zip(centres.iter().skip(1)).all(|(a, b)| b - a >= width.saturating_mul(2));
     let rises = |list: &[Length]| neighbours(list).all(|(a, b)| a < b) && list.iter().all(|m| rail.contains(m));
     let question = |what| Question::own(what).code(Code::MarkOffRail);
     record.fact(question("balusters"), "on the rail, left to right, side by side", stand_free && stand_on);
@@ -43,28 +49,59 @@ fn check_places(layout: &Layout, panel: &Panel, record: &mut Record) {
     record.fact(question("blocks and cap screws"), "on the rail, left to right", holds);
 }
 
-/// Each held member has a bracket at both ends with the system's holes, and no baluster stands in one.
-fn check_brackets(layout: &Layout, panel: &Panel, record: &mut Record) {
-    let bracket = &layout.system.bracket;
-    let question = |what, field| Question::system(what, &layout.system, field);
-    let has_one = |member, left| panel.brackets.iter().filter(|b| b.member == member && b.left == left).count() == 1;
-    let are_held = bracket.members.iter().all(|&member| has_one(member, true) && has_one(member, false))
-        && panel.brackets.len() == 2 * bracket.members.len();
-    record.fact(question("brackets", "bracket.members"), "one at each end of each member that has them", are_held);
+/// What the system says of a bracket at the panel's slope.
+struct Connector<'a> {
+    field: &'static str,
+    setback: Length,
+    reach: Length,
+    holes: &'a [Hole],
+}
 
+impl<'a> Connector<'a> {
+    fn of(system: &'a RailSystem, is_raked: bool) -> Option<Self> {
+        if is_raked {
+            let Some(RakedBracket { setback, reach, holes }) = system.raked.as_ref().map(|raked| &raked.bracket) else {
+                return None;
+            };
+            return Some(Self { field: "raked.bracket", setback: *setback, reach: *reach, holes });
+        }
+        let Bracket { setback, reach, holes, .. } = &system.bracket;
+        Some(Self { field: "bracket", setback: *setback, reach: *reach, holes })
+    }
+}
+
+/// Each held member has a bracket at both ends with the system's holes, and no baluster stands in one.
+fn check_brackets(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let panel = &at.panel;
+    let members = &layout.system.bracket.members;
+    let has_one = |member, left| panel.brackets.iter().filter(|b| b.member == member && b.left == left).count() == 1;
+    let are_held = members.iter().all(|&member| has_one(member, true) && has_one(member, false))
+        && panel.brackets.len() == 2 * members.len();
+    let question = Question::system("brackets", &layout.system, "bracket.members");
+    record.fact(question, "one at each end of each member that has them", are_held);
+    // A panel on a stair of a system that has none is a failure already.
+    let Some(bracket) = Connector::of(&layout.system, at.span.rake.is_some()) else { return };
+    let question = |what, field: &str| Question::system(what, &layout.system, &format!("{}.{field}", bracket.field));
     let step = layout.measure.mark.length();
     let fits = |at: &BracketAt| {
         at.setback == bracket.setback
             && at.holes.len() == bracket.holes.len()
-            && at.holes.iter().zip(&bracket.holes).all(|(&mark, hole)| {
+            && at.holes.iter().zip(bracket.holes).all(|(&mark, hole)| {
                 let from_end = if at.left { mark } else { panel.length - mark };
                 ((from_end - at.setback - hole.along) * 2).abs() <= step
             })
     };
-    let question = question("bracket holes", "bracket.hole").code(Code::MarkOffRail);
-    record.fact(question, "the system's pattern, to half a mark", panel.brackets.iter().all(fits));
+    let holes = question("bracket holes", "hole").code(Code::MarkOffRail);
+    record.fact(holes, "the system's pattern, to half a mark", panel.brackets.iter().all(fits));
 
-    let half = layout.system.baluster.width - layout.system.baluster.width.half();
+    let slope = Slope::of(at.span.rake);
+    let width = layout.system.baluster.width;
+    let half = if at.span.rake.is_some() {
+        // The baluster's upright side meets the rail's face.
+        Length::from_millimetres(slope.over(width.millimetres() / 2.0)).unwrap_or(width)
+    } else {
+        width - width.half()
+    };
     let marks = || panel.balusters.marks.iter();
     let from_left = marks().map(|&mark| mark - half).min();
     let from_right = marks().map(|&mark| panel.length - mark - half).min();
@@ -72,10 +109,46 @@ fn check_brackets(layout: &Layout, panel: &Panel, record: &mut Record) {
         let Some(nearest) = nearest else { continue };
         if panel.brackets.iter().any(|at| at.left == left) {
             let what = if left { "baluster from the left rail end" } else { "baluster from the right rail end" };
-            let question = Question::system(what, &layout.system, "bracket.reach").code(Code::BalusterInBracket);
+            let question = question(what, "reach").code(Code::BalusterInBracket);
             record.exact(question, Required::AtLeast(bracket.reach), nearest);
         }
     }
+}
+
+/// Blocks reach from what they stand on to the lowest member.
+fn check_block_heights(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let panel = &at.panel;
+    let question = Question::own("block heights");
+    let Some(rake) = at.span.rake else {
+        let same = panel.block_heights.iter().all(|height| *height == panel.bottom_gap);
+        record.fact(question, "the gap that they fill", same && panel.block_heights.len() == panel.blocks.len());
+        return;
+    };
+    if panel.blocks.is_empty() && panel.block_heights.is_empty() {
+        return;
+    }
+    let (Some(steps), Some(start)) = (rake.steps, rake.start) else {
+        record.fact(question, "none, where the steps beneath are not known", panel.block_heights.is_empty());
+        return;
+    };
+    if at.measured.is_some() {
+        record.lacking(question, "where the panel stands above the steps is not known for an opening measured on site");
+        return;
+    }
+    let stair = Stair::below(steps, triangle::risers(layout, at));
+    let slope = Slope::of(at.span.rake);
+    let found = panel.blocks.iter().map(|&block| {
+        let from_upper = match rake.falls {
+            Falls::Right => panel.clearance_left.millimetres() + slope.level(block),
+            Falls::Left => panel.clearance_right.millimetres() + slope.level(panel.length - block),
+        };
+        let x = start.millimetres() + from_upper;
+        stair.nosing_line(x) + panel.bottom_gap.millimetres() - stair.surface(x)
+    });
+    let half_mark = layout.measure.mark.length().millimetres() / 2.0 + PLAN_NOISE_MM;
+    let agree = panel.block_heights.len() == panel.blocks.len()
+        && found.zip(&panel.block_heights).all(|(found, stated)| (stated.millimetres() - found).abs() <= half_mark);
+    record.fact(question, "from the step beneath each to the lowest member, to half a mark", agree);
 }
 
 fn check_blocks(layout: &Layout, panel: &Panel, record: &mut Record) {
@@ -118,9 +191,19 @@ fn check_cap_screws(layout: &Layout, panel: &Panel, record: &mut Record) {
 }
 
 /// Balusters of a punched rail stand where the rail has its holes, to a mark: each one hole on, and none drifting.
-fn check_punched(layout: &Layout, panel: &Panel, record: &mut Record) {
-    let pitch = layout.system.baluster.spacing;
-    let marks = &panel.balusters.marks;
+fn check_punched(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let system = &layout.system;
+    let (pitch, field) = if at.span.rake.is_some() {
+        (system.raked.as_ref().and_then(|raked| raked.punched_spacing), "raked.punched-spacing")
+    } else {
+        (Some(system.baluster.spacing), "baluster.spacing")
+    };
+    let question = Question::system("punched holes off their pitch", system, field);
+    let Some(pitch) = pitch else {
+        record.fact(question, "rails for stairs that come punched", false);
+        return;
+    };
+    let marks = &at.panel.balusters.marks;
     let Some(&first) = marks.first() else { return };
     let steps = neighbours(marks).map(|(a, b)| (b - a - pitch).abs());
     let drifts = marks.iter().map(|&mark| {
@@ -128,7 +211,6 @@ fn check_punched(layout: &Layout, panel: &Panel, record: &mut Record) {
         Length::from_nanometres(over.min(pitch.nanometres() - over))
     });
     let off = steps.chain(drifts).max().unwrap_or(Length::ZERO);
-    let question = Question::system("punched holes off their pitch", &layout.system, "baluster.spacing");
     record.exact(question, Required::AtMost(layout.measure.mark.length()), off);
 }
 

@@ -4,7 +4,10 @@ use std::collections::BTreeSet;
 
 use super::Required;
 use super::record::{Question, Record};
+use super::slope::Slope;
 use crate::base::{Code, Length, plane};
+use crate::catalog::RailSystem;
+use crate::guard::Rake;
 use crate::panel::Panel;
 use crate::parts::{Layout, LayoutPanel};
 
@@ -18,8 +21,15 @@ pub(super) fn check_names(layout: &Layout, record: &mut Record) {
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let (panel, system) = (&at.panel, &layout.system);
-    let parts = panel.clearance_left + panel.length + panel.clearance_right;
-    record.exact(Question::own("clearance, rail and clearance together"), Required::Exactly(panel.span), parts);
+    let question = Question::own("clearance, rail and clearance together");
+    if at.span.rake.is_some() {
+        let level = Slope::of(at.span.rake).level(panel.length);
+        let parts = (panel.clearance_left + panel.clearance_right).millimetres() + level;
+        record.plan(question, Required::Exactly(panel.span), parts);
+    } else {
+        let parts = panel.clearance_left + panel.length + panel.clearance_right;
+        record.exact(question, Required::Exactly(panel.span), parts);
+    }
     let built_for = at.measured.map_or(at.span.clear, |m| m.narrow);
     record.exact(Question::own("span that the panel was built for"), Required::Exactly(built_for), panel.span);
     let apart = plane::distance(at.span.left, at.span.right);
@@ -34,10 +44,29 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         Required::AtLeast(system.end_clearance),
         least.millimetres(),
     );
-    record.plan(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), span);
+    match at.span.rake {
+        None => record.plan(question("clear span", "longest-panel"), Required::AtMost(system.longest_panel), span),
+        Some(rake) => check_raked(system, rake, span, record),
+    }
     record.plan(question("clear span", "shortest-panel"), Required::AtLeast(system.shortest_panel), span);
     check_cuts(panel, record);
     check_stock(layout, at, record);
+}
+
+/// What the system says of panels on stairs.
+fn check_raked(system: &RailSystem, rake: Rake, span: f64, record: &mut Record) {
+    let question = |what, field| Question::system(what, system, field);
+    let Some(raked) = &system.raked else {
+        record.fact(question("raked panel", "raked"), "a system that has them", false);
+        return;
+    };
+    record.plan(question("clear span", "raked.longest-panel"), Required::AtMost(raked.longest_panel), span);
+    // Rise over run against rise over run, multiplied out.
+    let product = |a: Length, b: Length| i128::from(a.nanometres()) * i128::from(b.nanometres());
+    let steepest = raked.steepest;
+    let is_flatter = product(rake.pitch.rise(), steepest.run()) <= product(steepest.rise(), rake.pitch.run());
+    let question = question("slope", "raked.steepest").code(Code::StairTooSteep);
+    record.fact(question, format!("at most {steepest}"), is_flatter);
 }
 
 fn check_cuts(panel: &Panel, record: &mut Record) {

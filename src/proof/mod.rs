@@ -6,10 +6,16 @@
 
 mod faces;
 mod fasteners;
+mod handrails;
 mod lengths;
+mod newels;
 mod openings;
 mod record;
 mod runs;
+mod slope;
+mod sphere;
+mod stairs;
+mod triangle;
 mod types;
 
 #[cfg(test)]
@@ -18,6 +24,12 @@ mod agree;
 mod breaks;
 #[cfg(test)]
 mod sample;
+#[cfg(test)]
+mod sample_stairs;
+#[cfg(test)]
+mod sphere_tests;
+#[cfg(test)]
+mod stair_breaks;
 
 pub use types::{Check, Proof, Required, Source, Verdict};
 
@@ -42,8 +54,12 @@ pub fn prove(layout: &Layout) -> Proof {
         lengths::check(layout, panel, &mut record);
         faces::check(layout, panel, &mut record);
         fasteners::check(layout, panel, &mut record);
+        triangle::check(layout, panel, &mut record);
     }
     runs::check(layout, &mut record);
+    stairs::check(layout, &mut record);
+    newels::check(layout, &mut record);
+    handrails::check(layout, &mut record);
     runs::open(layout, &mut record);
     record.finish()
 }
@@ -55,6 +71,7 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
         Question::rule("drop beside the deck", &layout.rules, LimitKind::GuardNeededAbove),
         "the plan gives no heights, so a guard is taken to be needed along every edge",
     );
+    stairs::announce(layout, record);
     for (what, kind) in [("openings", LimitKind::Opening), ("height of the guard", LimitKind::GuardHeight)] {
         if layout.rules.limit(kind).is_none() {
             let why = format!("the rule set {} has no limit for it", layout.rules.name);
@@ -73,7 +90,18 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
     }
 }
 
-/// The sphere that must not pass, if the rules have one.
-fn sphere(layout: &Layout) -> Option<Length> {
-    layout.rules.limit(LimitKind::Opening).map(|limit| limit.value)
+/// The sphere that must not pass, if the rules have one. On a stair it may be a larger one.
+fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
+    first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)
+}
+
+/// How high the guard must be, if the rules say so. On a stair it may be lower.
+fn least_height(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
+    first_limit(layout, on_stair.then_some(LimitKind::StairGuardHeight), LimitKind::GuardHeight)
+}
+
+/// The special limit, or the general one where the rules make no exception.
+fn first_limit(layout: &Layout, special: Option<LimitKind>, general: LimitKind) -> Option<(LimitKind, Length)> {
+    let limit = |kind| layout.rules.limit(kind).map(|limit| (kind, limit.value));
+    special.and_then(limit).or_else(|| limit(general))
 }

@@ -1,18 +1,18 @@
 //! Where a sphere could pass, and how high the guard is.
 
 use super::record::{Question, Record};
-use super::{Required, sphere};
+use super::slope::{Slope, stack};
+use super::{Required, least_height, sphere};
 use crate::base::Length;
-use crate::catalog::LimitKind;
-use crate::panel::Panel;
 use crate::parts::{Layout, LayoutPanel};
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let panel = &at.panel;
-    let free = free_spaces(panel, layout.system.baluster.width);
+    let on_stair = at.span.rake.is_some();
+    let free = free_spaces(at, layout.system.baluster.width);
     let widest = free.iter().copied().max().unwrap_or(Length::ZERO);
-    if let Some(limit) = sphere(layout) {
-        let rule = |what| Question::rule(what, &layout.rules, LimitKind::Opening);
+    if let Some((kind, limit)) = sphere(layout, on_stair) {
+        let rule = |what| Question::rule(what, &layout.rules, kind);
         record.space(rule("widest opening between balusters"), Required::Under(limit), widest);
         if let Some(measured) = at.measured {
             // Between leaning posts one of the end gaps can be wider by all that the opening is.
@@ -20,50 +20,66 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
             let question = rule("end gap where the measured opening is widest");
             record.space(question, Required::Under(limit), ends + measured.wide - measured.narrow);
         }
-        record.space(rule("opening under the lowest member"), Required::Under(limit), panel.bottom_gap);
+        // On a stair the steps lie beneath it, not the line through the nosings.
+        if !on_stair {
+            record.space(rule("opening under the lowest member"), Required::Under(limit), panel.bottom_gap);
+        }
     }
-    check_stated(panel, &free, record);
-
-    let heights = panel.cuts.iter().filter_map(|cut| layout.system.member(cut.member)).map(|m| m.height);
-    let stack = panel.bottom_gap + heights.sum() + panel.balusters.length;
-    record.exact(Question::own("height of the parts on each other"), Required::Exactly(panel.height), stack);
-    if let Some(limit) = layout.rules.limit(LimitKind::GuardHeight) {
-        let question = Question::rule("height of the guard", &layout.rules, LimitKind::GuardHeight);
-        record.exact(question, Required::AtLeast(limit.value), stack);
-    }
+    check_stated(at, &free, record);
+    check_height(layout, at, record);
     let built = panel.cuts.iter().map(|cut| cut.member);
     let has_all = built.eq(layout.system.members.iter().map(|member| member.role));
     let question = Question::system("members", &layout.system, "member");
     record.fact(question, "each member of the system once, from low to high", has_all);
 }
 
+/// The parts on each other, plumb, and the height that the rules ask for.
+fn check_height(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let on_stair = at.span.rake.is_some();
+    let stack = stack(layout, at);
+    let question = Question::own("height of the parts on each other");
+    let exact = Length::from_millimetres(stack).filter(|_| !on_stair);
+    match exact {
+        Some(stack) => record.exact(question, Required::Exactly(at.panel.height), stack),
+        None => record.plan(question, Required::Exactly(at.panel.height), stack),
+    }
+    let Some((kind, limit)) = least_height(layout, on_stair) else { return };
+    let question = Question::rule("height of the guard", &layout.rules, kind);
+    match exact {
+        Some(stack) => record.exact(question, Required::AtLeast(limit), stack),
+        None => record.plan(question, Required::AtLeast(limit), stack),
+    }
+}
+
 /// The figures that lists and drawings show of the gaps.
-fn check_stated(panel: &Panel, free: &[Length], record: &mut Record) {
-    let balusters = &panel.balusters;
-    // A width of an odd number of nanometres has no exact half.
-    let same = |stated: Length, found: Option<&Length>| {
-        found.is_some_and(|&found| (stated - found).abs() <= Length::from_nanometres(1))
-    };
+fn check_stated(at: &LayoutPanel, free: &[Length], record: &mut Record) {
+    let balusters = &at.panel.balusters;
+    // A width of an odd number of nanometres has no exact half, and what lies level under a slope no exact length.
+    let noise = Length::from_nanometres(if at.span.rake.is_some() { 5 } else { 1 });
+    let same = |stated: Length, found: Option<&Length>| found.is_some_and(|&found| (stated - found).abs() <= noise);
     let agree = same(balusters.widest_gap, free.iter().max())
         && same(balusters.end_gap_left, free.first())
         && same(balusters.end_gap_right, free.last());
     record.fact(Question::own("stated gaps"), "the gaps that the marks leave", agree);
 }
 
-/// Every clear space that a sphere finds when it slides from face to face along the rail, left to right.
+/// Every clear space that a sphere finds when it slides from face to face along the rail, left to right; level on a
+/// stair, too, since balusters stand plumb.
 ///
 /// Works in half nanometres on what each baluster occupies, in the order of place, so that balusters in any order and
 /// on top of each other are measured as they stand.
-fn free_spaces(panel: &Panel, width: Length) -> Vec<Length> {
+fn free_spaces(at: &LayoutPanel, width: Length) -> Vec<Length> {
+    let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
     let twice = |length: Length| length.nanometres().saturating_mul(2);
     let mut occupied: Vec<(i64, i64)> = panel
         .balusters
         .marks
         .iter()
-        .map(|&centre| (twice(centre) - width.nanometres(), twice(centre) + width.nanometres()))
+        .map(|&centre| slope.twice_level(centre))
+        .map(|centre| (centre - width.nanometres(), centre + width.nanometres()))
         .collect();
     occupied.sort_unstable();
-    let far_face = twice(panel.length + panel.clearance_right);
+    let far_face = slope.twice_level(panel.length) + twice(panel.clearance_right);
     let mut reached = -twice(panel.clearance_left);
     let mut free = Vec::with_capacity(occupied.len() + 1);
     for (start, end) in occupied.into_iter().chain([(far_face, far_face)]) {

@@ -2,7 +2,7 @@
 
 use super::{Check, PLAN_NOISE_MM, Proof, Required, Source, Verdict};
 use crate::base::{Code, Finding, Length, Measure, Place, RuleRef};
-use crate::catalog::{LimitKind, RailSystem, RuleSet};
+use crate::catalog::{CountKind, LimitKind, RailSystem, RuleSet};
 use crate::parts::Layout;
 
 /// What is asked, and by whom.
@@ -43,6 +43,12 @@ impl Question {
         };
         let source = rules.limit(kind).map(|limit| Source { set: rules.name.clone(), section: limit.section.clone() });
         Self { what: what.to_owned(), code, source }
+    }
+
+    /// A rule set's number of things.
+    pub fn count(what: &str, rules: &RuleSet, kind: CountKind) -> Self {
+        let source = rules.count(kind).map(|count| Source { set: rules.name.clone(), section: count.section.clone() });
+        Self { what: what.to_owned(), code: Code::HandrailMissing, source }
     }
 
     /// A limit of the rail system, named by its field in the system's file.
@@ -100,6 +106,18 @@ impl Record {
         self.decide(question, required, Some(actual), Some(worst), holds);
     }
 
+    /// A clear space that the cutting tolerance makes as wide as `worst`.
+    pub fn worst(&mut self, question: Question, required: Required, actual: Length, worst: Length) {
+        let holds = holds(&required, worst.max(actual), Length::ZERO);
+        self.decide(question, required, Some(actual), Some(worst), holds);
+    }
+
+    /// A length that nothing limits, with what is to be known about it.
+    pub fn told(&mut self, question: Question, about: String, actual_mm: f64) {
+        let actual = Length::from_millimetres(actual_mm);
+        self.push(question, Required::Fact(about), actual, actual, Verdict::Pass);
+    }
+
     /// A length in millimetres measured in the plan, which is exact to [`PLAN_NOISE_MM`]. One that is no number fails.
     pub fn plan(&mut self, question: Question, required: Required, actual_mm: f64) {
         let actual = Length::from_millimetres(actual_mm);
@@ -142,6 +160,11 @@ impl Record {
         }
         let verdict = if holds { Verdict::Pass } else { Verdict::Fail };
         self.push(question, required, actual, worst, verdict);
+    }
+
+    /// How a length is shown.
+    pub fn text(&self, mm: f64) -> String {
+        Length::from_millimetres(mm).map_or_else(String::new, |length| self.measure.with_unit(length))
     }
 
     fn push(

@@ -12,11 +12,11 @@ use crate::parts::{Layout, LayoutPanel};
 const ON_LINE_MM: f64 = 1.0;
 
 pub(super) fn check(layout: &Layout, record: &mut Record) {
-    let Some(limit) = sphere(layout) else { return };
     let posts = Near::new(layout.posts.iter().map(|post| post.at));
     let panels = Near::new(layout.panels.iter().map(|p| (p.span.left + p.span.right) / 2.0));
     let reach = layout.posts.iter().map(|post| post.side.millimetres()).fold(ON_LINE_MM, f64::max);
     for (index, run) in layout.runs.iter().enumerate() {
+        let Some((kind, limit)) = sphere(layout, run.flight.is_some()) else { continue };
         let mut free = Free::default();
         // Around a closed run twice, so that a stretch over its beginning is measured whole.
         let rounds = if run.closed { 2 } else { 1 };
@@ -36,7 +36,7 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         }
         record.at(free.at.map_or_else(Place::none, Place::at));
         let what = format!("widest stretch of run {} without a panel", run.number);
-        let question = Question::rule(&what, &layout.rules, LimitKind::Opening).code(Code::GapLeftOpen);
+        let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         let widest = Length::from_millimetres(free.widest);
         record.space(question, Required::Under(limit), widest.unwrap_or(limit));
     }
@@ -61,15 +61,17 @@ fn segments(run: &Run) -> impl Iterator<Item = (Point, Point)> + '_ {
 
 /// The widest stretch that nothing covers, carried on around corners.
 #[derive(Default)]
-struct Free {
+pub(super) struct Free {
     open: f64,
-    widest: f64,
-    at: Option<Point>,
+    /// Its length in millimetres.
+    pub widest: f64,
+    /// Its middle.
+    pub at: Option<Point>,
 }
 
 impl Free {
     /// Goes from `a` to `b` past what covers the way, given as places from `a` in millimetres.
-    fn walk(&mut self, a: Point, b: Point, mut covers: Vec<(f64, f64)>) {
+    pub fn walk(&mut self, a: Point, b: Point, mut covers: Vec<(f64, f64)>) {
         let (length, along) = (distance(a, b), unit(b - a));
         covers.sort_by(|one, other| one.0.total_cmp(&other.0));
         let mut reached = 0.0;
@@ -94,7 +96,7 @@ impl Free {
 }
 
 /// The part of the way from `a` to `b` inside a post: clipped by its two pairs of parallel faces.
-fn inside(post: &Post, a: Point, b: Point) -> Option<(f64, f64)> {
+pub(super) fn inside(post: &Post, a: Point, b: Point) -> Option<(f64, f64)> {
     let (half, along) = (post.side.millimetres() / 2.0, unit(b - a));
     let (mut enters, mut leaves) = (f64::NEG_INFINITY, f64::INFINITY);
     for quarter in [0.0, 90.0] {
@@ -117,7 +119,7 @@ fn covered(panel: &LayoutPanel, a: Point, b: Point) -> Option<(f64, f64)> {
 }
 
 /// Where what stands from `left` to `right` covers the way from `a` to `b`.
-fn between(left: Point, right: Point, a: Point, b: Point) -> Option<(f64, f64)> {
+pub(super) fn between(left: Point, right: Point, a: Point, b: Point) -> Option<(f64, f64)> {
     let along = unit(b - a);
     let ends = [left, right].map(|end| {
         let place = dot(end - a, along);

@@ -65,7 +65,7 @@ fn brackets(length: f64, left: f64, right: f64) -> Vec<BracketAt> {
 }
 
 /// `count` balusters from `first` at 4-1/2 in; end clearances of 1/8 in.
-fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, count): (f64, u8)) -> Panel {
+pub(super) fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, count): (f64, u8)) -> Panel {
     let end_gap = inches(first - 0.375 + 0.125);
     Panel {
         id: id.to_owned(),

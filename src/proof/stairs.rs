@@ -1,0 +1,263 @@
+//! Flights of stairs: their steps, the panels along them, and that no side of them is left open.
+
+use std::collections::BTreeSet;
+
+use super::record::{Question, Record};
+use super::runs::{Free, between, inside};
+use super::{Required, sphere};
+use crate::base::plane::{cross, distance, dot, unit};
+use crate::base::{Code, Length, Place, Point};
+use crate::catalog::{CountKind, LimitKind};
+use crate::deck::Flight;
+use crate::guard::Falls;
+use crate::parts::{Layout, LayoutPanel};
+
+/// Directions this far apart, as the sine between them, are still the same: what a plan's coordinates lose.
+const SAME_WAY: f64 = 1e-4;
+
+/// One side of a flight in the plan, with places along it downhill from the top nosing.
+#[derive(Clone, Copy)]
+pub(super) struct Side<'a> {
+    /// Its flight.
+    pub flight: &'a Flight,
+    /// The flight's place in the layout.
+    pub index: usize,
+    /// On the left as seen from the top looking down.
+    pub is_left: bool,
+    corner: Point,
+    inward: Point,
+}
+
+impl<'a> Side<'a> {
+    /// Both sides of every flight, left before right.
+    pub fn all(layout: &'a Layout) -> impl Iterator<Item = Self> {
+        layout.flights.iter().enumerate().flat_map(|(index, flight)| [true, false].map(|l| Self::of(flight, index, l)))
+    }
+
+    /// One side of a flight.
+    pub fn of(flight: &'a Flight, index: usize, is_left: bool) -> Self {
+        let [left, right] = flight.top;
+        let (corner, other) = if is_left { (left, right) } else { (right, left) };
+        Self { flight, index, is_left, corner, inward: unit(other - corner) }
+    }
+
+    /// Level distance downhill from the top nosing, in millimetres.
+    pub fn x(&self, p: Point) -> f64 {
+        dot(p - self.corner, self.flight.down)
+    }
+
+    /// Distance from the side towards the other one, in millimetres.
+    pub fn inward(&self, p: Point) -> f64 {
+        dot(p - self.corner, self.inward)
+    }
+
+    /// Level distance from the top nosing to the lowest one, in millimetres.
+    pub fn length(&self) -> f64 {
+        f64::from(self.flight.risers.saturating_sub(1)) * self.flight.steps.tread.millimetres()
+    }
+
+    /// `F1, left side`.
+    pub fn name(&self) -> String {
+        format!("{}, {} side", self.flight.id, if self.is_left { "left" } else { "right" })
+    }
+
+    /// Whether a point lies nearer to this side than to the other one.
+    fn is_nearer(&self, p: Point) -> bool {
+        let [left, right] = self.flight.top;
+        2.0 * self.inward(p) < distance(left, right)
+    }
+
+    /// Indices of the runs along it.
+    pub fn runs(&self, layout: &Layout) -> BTreeSet<usize> {
+        let along = layout.runs.iter().enumerate().filter(|(_, run)| run.flight == Some(self.index));
+        along.filter(|(_, run)| run.line.first().is_some_and(|p| self.is_nearer(*p))).map(|(i, _)| i).collect()
+    }
+
+    /// The panels along it, upper ones first.
+    pub fn panels<'l>(&self, layout: &'l Layout) -> Vec<&'l LayoutPanel> {
+        let runs = self.runs(layout);
+        let mut panels: Vec<_> = layout.panels.iter().filter(|panel| runs.contains(&panel.span.run)).collect();
+        panels.sort_by(|a, b| self.x(a.span.left).total_cmp(&self.x(b.span.left)));
+        panels
+    }
+
+    /// Where on the side something is said.
+    pub fn place(&self) -> Place {
+        Place::at(self.corner)
+    }
+}
+
+/// What a rule set says of the steps themselves.
+const STEP_LIMITS: [(LimitKind, &str); 6] = [
+    (LimitKind::RiserHeight, "riser height"),
+    (LimitKind::TreadDepth, "tread depth"),
+    (LimitKind::RiserVariation, "difference between risers"),
+    (LimitKind::TreadVariation, "difference between treads"),
+    (LimitKind::NosingMin, "shortest nosing"),
+    (LimitKind::NosingMax, "longest nosing"),
+];
+
+/// Says once what the rules lack for stairs.
+pub(super) fn announce(layout: &Layout, record: &mut Record) {
+    if layout.flights.is_empty() {
+        return;
+    }
+    let lacks = STEP_LIMITS.iter().filter(|(kind, _)| layout.rules.limit(*kind).is_none()).map(|(_, what)| *what);
+    let lacks: Vec<&str> = lacks.collect();
+    if !lacks.is_empty() {
+        let why = format!("the rule set {} has no limit for: {}", layout.rules.name, lacks.join(", "));
+        record.lacking(Question::own("steps of stairs"), why);
+    }
+    if layout.rules.count(CountKind::HandrailFromRisers).is_none() {
+        let why = format!("the rule set {} does not say from how many risers on they are needed", layout.rules.name);
+        record.lacking(Question::own("whether handrails are needed"), why);
+    }
+}
+
+pub(super) fn check(layout: &Layout, record: &mut Record) {
+    for flight in &layout.flights {
+        record.at(Place::at((flight.top[0] + flight.top[1]) / 2.0));
+        check_shape(flight, record);
+        check_steps(layout, flight, record);
+    }
+    for side in Side::all(layout) {
+        record.at(side.place());
+        check_cover(layout, &side, record);
+    }
+    for panel in layout.panels.iter().filter(|panel| panel.span.rake.is_some() || on_flight(layout, panel).is_some()) {
+        let middle = (panel.span.left + panel.span.right) / 2.0;
+        record.at(Place::panel(&panel.span.id).with_point(middle));
+        check_panel(layout, panel, record);
+    }
+}
+
+/// The flight that a panel's run goes along.
+fn on_flight(layout: &Layout, panel: &LayoutPanel) -> Option<usize> {
+    layout.runs.get(panel.span.run).and_then(|run| run.flight)
+}
+
+fn check_shape(flight: &Flight, record: &mut Record) {
+    let question = |what: &str| Question::own(&format!("{what} of {}", flight.id));
+    let steps = flight.steps;
+    let is_stair = flight.risers >= 2 && steps.riser > Length::ZERO && steps.tread > Length::ZERO;
+    record.fact(question("steps"), "two risers or more, with a height and a depth", is_stair);
+    let same = same_slope((steps.riser, steps.tread), (flight.pitch.rise(), flight.pitch.run()));
+    record.fact(question("slope"), "riser over tread", same);
+    let [left, right] = flight.top;
+    let way = unit(right - left);
+    // Left and right as seen looking down: downhill lies to the left of the way from left to right.
+    let is_square = dot(way, flight.down).abs() <= SAME_WAY && cross(way, flight.down) > 0.0;
+    record.fact(question("top nosing"), "square to the fall, left to right as seen looking down", is_square);
+}
+
+/// Two slopes as rise and run, multiplied out.
+fn same_slope(one: (Length, Length), other: (Length, Length)) -> bool {
+    let product = |a: Length, b: Length| i128::from(a.nanometres()) * i128::from(b.nanometres());
+    product(one.0, other.1) == product(other.0, one.1)
+}
+
+fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
+    let rules = &layout.rules;
+    let limit = |kind| rules.limit(kind).map(|limit| limit.value);
+    let question = |what: &str, kind| Question::rule(&format!("{what} of {}", flight.id), rules, kind);
+    let steps = flight.steps;
+    let at_most = [
+        ("riser height", LimitKind::RiserHeight, steps.riser),
+        ("difference between the risers", LimitKind::RiserVariation, flight.riser_variation),
+        ("difference between the treads", LimitKind::TreadVariation, flight.tread_variation),
+        ("longest nosing", LimitKind::NosingMax, steps.nosing),
+    ];
+    for (what, kind, actual) in at_most {
+        if let Some(limit) = limit(kind) {
+            record.exact(question(what, kind), Required::AtMost(limit), actual);
+        }
+    }
+    if let Some(limit) = limit(LimitKind::TreadDepth) {
+        let question = question("tread depth", LimitKind::TreadDepth);
+        record.exact(question, Required::AtLeast(limit), steps.tread);
+    }
+    let is_free = limit(LimitKind::NosingFreeTread).is_some_and(|free| steps.tread >= free);
+    if let Some(limit) = limit(LimitKind::NosingMin).filter(|_| !is_free) {
+        let question = question("shortest nosing", LimitKind::NosingMin);
+        if steps.nosing == Length::ZERO {
+            record.lacking(question, "no nosing is stated; one is asked for where risers are closed, which no plan tells");
+        } else {
+            record.exact(question, Required::AtLeast(limit), steps.nosing);
+        }
+    }
+}
+
+/// A guarded side is covered from head to foot; another one has a wall, or needs no guard.
+fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
+    let flight = side.flight;
+    let (guarded, walled) = if side.is_left {
+        (flight.guards.left(), flight.walls.left())
+    } else {
+        (flight.guards.right(), flight.walls.right())
+    };
+    if guarded {
+        let Some((kind, limit)) = sphere(layout, true) else { return };
+        let free = uncovered(layout, side);
+        let what = format!("widest stretch of {} without a panel", side.name());
+        let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
+        record.at(free.at.map_or_else(|| side.place(), Place::at));
+        record.space(question, Required::Under(limit), Length::from_millimetres(free.widest).unwrap_or(limit));
+    } else if !walled {
+        let what = format!("rise of {}, which has neither guard nor wall", side.name());
+        let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
+        let rise = flight.steps.riser * i64::from(flight.risers);
+        match layout.rules.limit(LimitKind::GuardNeededAbove) {
+            Some(limit) => record.exact(question, Required::AtMost(limit.value), rise),
+            None => record.lacking(question, "the rule set does not say from which drop on a guard is needed"),
+        }
+    }
+}
+
+/// What neither panels nor posts cover between the top nosing and the lowest one, along the rail line.
+fn uncovered(layout: &Layout, side: &Side<'_>) -> Free {
+    let runs = side.runs(layout);
+    let line = runs.iter().filter_map(|i| layout.runs.get(*i)).find_map(|run| run.line.first());
+    let inward = line.map_or(0.0, |p| side.inward(*p));
+    let start = side.corner + side.inward * inward;
+    let end = start + side.flight.down * side.length();
+    let by_post = layout.posts.iter().filter_map(|post| inside(post, start, end));
+    let ends = side.panels(layout).into_iter().map(|panel| [panel.span.left, panel.span.right]);
+    let by_wish = layout.open.iter().map(|open| [open.left, open.right]);
+    let by_panel = ends.chain(by_wish).filter_map(|[a, b]| between(a, b, start, end).or_else(|| between(b, a, start, end)));
+    let mut free = Free::default();
+    free.walk(start, end, by_post.chain(by_panel).collect());
+    free
+}
+
+/// A panel on a stair follows it: slope, steps, direction, and where it begins.
+fn check_panel(layout: &Layout, panel: &LayoutPanel, record: &mut Record) {
+    let (span, question) = (&panel.span, Question::own);
+    let agree = panel.panel.rake == span.rake;
+    record.fact(question("slope that the panel was built for"), "that of its span", agree);
+    let Some(index) = on_flight(layout, panel) else {
+        // One opening without a plan has no flight.
+        if !layout.flights.is_empty() {
+            record.fact(question("flight"), "a raked panel stands along a flight", false);
+        }
+        return;
+    };
+    let (Some(flight), Some(rake)) = (layout.flights.get(index), span.rake) else {
+        record.fact(question("flight"), "a panel along a flight of the layout is raked", false);
+        return;
+    };
+    let slope = same_slope((rake.pitch.rise(), rake.pitch.run()), (flight.steps.riser, flight.steps.tread));
+    record.fact(question("slope of the panel"), "that of its flight", slope);
+    let known = rake.steps.is_none_or(|steps| steps == flight.steps);
+    record.fact(question("steps beneath the panel"), "those of its flight", known);
+    let way = unit(span.right - span.left);
+    let side = Side::of(flight, index, Side::of(flight, index, true).is_nearer(span.left));
+    let falls = if dot(way, flight.down) > 0.0 { Falls::Right } else { Falls::Left };
+    // The stair lies on the right of the way from left to right.
+    let follows = cross(way, flight.down).abs() <= SAME_WAY && cross(way, side.inward) < 0.0;
+    record.fact(question("direction of the panel"), "along its side of the flight, the stair on its right", follows);
+    record.fact(question("low end of the panel"), "downhill", falls == rake.falls);
+    let upper = if falls == Falls::Right { span.left } else { span.right };
+    if let Some(start) = rake.start {
+        record.plan(question("beginning of the panel below the top nosing"), Required::Exactly(start), side.x(upper));
+    }
+}

@@ -1,0 +1,52 @@
+//! The space between a raked panel and the stair beneath it: no sphere of the rule's size fits anywhere in it.
+
+use super::Required;
+use super::record::{Question, Record};
+use super::sphere::Stair;
+use crate::base::{Code, Length};
+use crate::catalog::LimitKind;
+use crate::parts::{Layout, LayoutPanel};
+
+/// Number of risers of the flight that a panel stands on, if the layout has the flight.
+pub(super) fn risers(layout: &Layout, at: &LayoutPanel) -> Option<u32> {
+    let run = layout.runs.get(at.span.run)?;
+    layout.flights.get(run.flight?).map(|flight| flight.risers)
+}
+
+pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let Some(rake) = at.span.rake else { return };
+    let above = Question::own("lowest member above the line through the nosings");
+    record.exact(above, Required::AtLeast(Length::ZERO), at.panel.bottom_gap);
+    let limit = |kind| layout.rules.limit(kind).map(|limit| (kind, limit.value));
+    // Rules without the exception let no larger sphere pass here than elsewhere.
+    let kinds = [LimitKind::StairTriangle, LimitKind::StairOpening, LimitKind::Opening];
+    let what = "sphere between the steps and the lowest member";
+    let Some((kind, limit)) = kinds.into_iter().find_map(limit) else {
+        let question = Question::rule(what, &layout.rules, LimitKind::StairTriangle);
+        record.lacking(question, format!("the rule set {} has no limit for it", layout.rules.name));
+        return;
+    };
+    let question = Question::rule(what, &layout.rules, kind).code(Code::TriangleTooWide);
+    let Some(steps) = rake.steps else {
+        record.lacking(question, "the steps beneath the panel are not known");
+        return;
+    };
+    let span = at.span.clear.millimetres();
+    let (stair, from, to) = match rake.start {
+        Some(start) => {
+            (Stair::below(steps, risers(layout, at)), start.millimetres(), start.millimetres() + span)
+        }
+        // Where the panel begins is not known: all of a step, and what is before and after it.
+        None => {
+            let tread = steps.tread.millimetres();
+            (Stair::endless(steps), -tread, 2.0 * tread)
+        }
+    };
+    // The tolerance of the cuts can leave the rail higher.
+    let gap = at.panel.bottom_gap.millimetres();
+    let of = |gap| stair.largest(from, to, gap).and_then(Length::from_millimetres);
+    match of(gap).zip(of(gap + layout.tolerance.millimetres())) {
+        Some((found, worst)) => record.worst(question, Required::Under(limit), found, worst),
+        None => record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them"),
+    }
+}
