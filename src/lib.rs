@@ -20,7 +20,7 @@ pub mod write;
 
 use base::plane::point;
 use base::{Code, Finding, Frame, Measure, Place, Refusal, Unit};
-use catalog::{LimitKind, Settings, Sides};
+use catalog::{CountKind, LimitKind, Settings, Sides};
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
 use proof::Proof;
@@ -157,6 +157,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         let found = vec![Finding::error(Code::StairOneRiser, Place::none(), message)];
         return without_file(plan, (guard::Guard::default(), found), settings);
     };
+    let handrail = settings.rules.count(CountKind::HandrailFromRisers).is_some_and(|from| risers >= from.value);
     // Left and right are as seen looking down it, along -y.
     let width = (base::Length::INCH * 48).millimetres();
     plan.flights.push(deck::Flight {
@@ -166,9 +167,10 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         pitch,
         top: [point(width, 0.0), point(0.0, 0.0)],
         down: point(0.0, -1.0),
+        // One side is laid out; the other one is taken as closed.
         guards: Sides::Left,
-        walls: Sides::None,
-        handrails: None,
+        walls: Sides::Right,
+        handrails: handrail.then_some(Sides::Left),
         riser_variation: base::Length::ZERO,
         tread_variation: base::Length::ZERO,
         place: Place::none(),

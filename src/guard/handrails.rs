@@ -105,9 +105,9 @@ fn handrail(
     // Codes ask for one tread beyond the lowest nosing; their figure is the least.
     let bottom = match limit(LimitKind::HandrailExtensionBottom) {
         Length::ZERO => Length::ZERO,
-        least => mark.ceil(flight.pitch.along(least.max(flight.steps.tread))),
+        least => flight.pitch.along(least.max(flight.steps.tread)),
     };
-    let length = mark.ceil(flight.pitch.along(reach));
+    let length = flight.pitch.along(reach);
     Handrail {
         id: format!("H{number}"),
         flight: index,
@@ -128,6 +128,10 @@ fn brackets(total: Length, spec: &HandrailSpec, mark: Mark) -> Vec<Length> {
     if between <= Length::ZERO {
         return vec![mark.round(total.half())];
     }
-    let steps = (-(-between).whole_steps(spec.bracket_spacing)).max(1);
-    (0..=steps).map(|k| mark.floor(spec.bracket_end + between.fraction(k, steps))).collect()
+    // Rounding may stretch a step by two marks.
+    let longest = (spec.bracket_spacing - mark.length() * 2).max(mark.length());
+    let steps = (-(-between).whole_steps(longest)).max(1);
+    let at = |k| spec.bracket_end + between.fraction(k, steps);
+    // Neither end bracket may stand further from its end than the system allows.
+    (0..=steps).map(|k| if k == steps { mark.ceil(at(k)) } else { mark.floor(at(k)) }).collect()
 }

@@ -44,17 +44,6 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         }
     }
     findings.extend(free::untouched(plan, &touched));
-    let stair = plan.zones.iter().zip(&touched).find(|(z, t)| **t && z.role == crate::deck::Role::Stair);
-    if let Some((zone, _)) = stair.filter(|_| plan.flights.is_empty()) {
-        findings.push(
-            Finding::warning(
-                Code::StairNotLaidOut,
-                zone.place.clone(),
-                "the deck edge is kept free where stairs meet it; the stairs' own guards and handrails are not laid out",
-            )
-            .hint("lay out the stair's rails by hand; they are not part of this layout"),
-        );
-    }
     let mut guard = Guard::default();
     let mut starts = Vec::new();
     let (on_stairs, on_deck): (Vec<&DrawnPost>, Vec<&DrawnPost>) =

@@ -1,7 +1,7 @@
 //! What the slope of a stair makes of a run: which end of a span is low, where it begins, how high its posts are.
 
 use crate::base::plane::{cross, dot};
-use crate::base::{Length, Point};
+use crate::base::{Length, Mark, Point};
 use crate::catalog::Raked;
 use crate::deck::Flight;
 
@@ -20,6 +20,8 @@ pub struct Slope {
     pub raked: Raked,
     /// Height of a post above the highest rail that it holds.
     pub above: Length,
+    /// Shop marks, on which posts are cut.
+    pub mark: Mark,
 }
 
 impl Slope {
@@ -54,7 +56,8 @@ impl Slope {
             step => (risers - step) * riser,
         };
         let top = risers * riser - face * riser / tread + self.raked.height.millimetres();
-        Length::measured(top - foot) + self.above
+        // A baluster is cut to the mark above, so the rail may lie one mark higher.
+        self.mark.ceil(Length::measured(top - foot) + self.above + self.mark.length())
     }
 }
 

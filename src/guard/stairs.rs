@@ -69,7 +69,8 @@ pub fn lay(
                 continue;
             }
             let (raked, above) = (raked.clone(), settings.system.post.above);
-            let slope = Slope { index, flight: flight.clone(), falls, raked, above };
+            let mark = settings.measure(plan.frame.unit).mark;
+            let slope = Slope { index, flight: flight.clone(), falls, raked, above, mark };
             let side = Side { slope: &slope, is_left, settings, deck_posts };
             let mut nodes = side.ends(guard);
             side.take_drawn(&mut nodes, drawn, &mut taken, findings);
@@ -222,15 +223,19 @@ impl Side<'_> {
         } else if meets < centre {
             "behind the newel"
         } else {
-            "before the newel"
+            "downhill of the newel"
         };
         let at_face = over - (centre + half) * slope;
         let from = Length::measured(meets.abs()).told();
-        let side = if meets < 0.0 { "behind" } else { "beyond" };
+        let where_met = match meets {
+            0.0 => "at".to_owned(),
+            m if m < 0.0 => format!("{from} behind"),
+            _ => format!("{from} downhill of"),
+        };
         let step = Length::measured(at_face.abs()).told();
         let higher = if at_face < 0.0 { "lower" } else { "higher" };
         let message = format!(
-            "{}: the top lines of the deck's guard and of the stair's meet {from} {side} the top nosing, {whereabouts}; at the \
+            "{}: the top lines of the deck's guard and of the stair's meet {where_met} the top nosing, {whereabouts}; at the \
              newel's face the raked rail is {step} {higher} than the level one",
             flight.id
         );

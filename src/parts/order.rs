@@ -57,7 +57,10 @@ pub fn order(panels: &[LayoutPanel], posts: &[Post], system: &RailSystem) -> Vec
         screw(&mut lines, blocks.fastener.screw.as_deref(), count);
     }
     if let Some(cap) = system.cap_screws.as_ref().filter(|_| system.member(MemberRole::Cap).is_some()) {
-        lines.add(&format!("Cap screw, level, {}", cap.level_screw), all(&|p| p.cap_screws.len()), None);
+        // The longer one would break through the cap on a rake, so the two never share a line.
+        let of = |raked: bool| all(&|p| if p.rake.is_some() == raked { p.cap_screws.len() } else { 0 });
+        lines.add(&format!("Cap screw, level, {}", cap.level_screw), of(false), None);
+        lines.add(&format!("Cap screw, raked, {}", cap.raked_screw), of(true), None);
     }
     lines.0
 }

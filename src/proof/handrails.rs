@@ -165,7 +165,8 @@ fn check_clearance(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &m
 
 /// How far the guard of a side reaches in from it: its rails, and the posts that hold them, along the flight.
 fn guard_reaches(layout: &Layout, side: &Side<'_>) -> Option<f64> {
-    let half_rail = layout.system.members.iter().map(|member| member.width).max().unwrap_or_default().millimetres() / 2.0;
+    let half_rail =
+        layout.system.members.iter().map(|member| member.width).max().unwrap_or_default().millimetres() / 2.0;
     let panels = side.panels(layout);
     let rails = panels.iter().flat_map(|panel| [panel.span.left, panel.span.right]);
     let rails = rails.map(|end| side.inward(end) + half_rail);
@@ -204,8 +205,9 @@ fn check_extensions(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &
 /// Brackets from end to end, the system's distance apart, on marks.
 fn check_brackets(layout: &Layout, rail: &Handrail, record: &mut Record) {
     let Some(spec) = &layout.system.handrail else { return };
-    let question =
-        |what: &str, field| Question::system(&format!("{what} {}", rail.id), &layout.system, field).code(Code::HandrailWrong);
+    let question = |what: &str, field| {
+        Question::system(&format!("{what} {}", rail.id), &layout.system, field).code(Code::HandrailWrong)
+    };
     let total = rail.extension_top + rail.length + rail.extension_bottom;
     let step = layout.measure.mark.length();
     let marks = &rail.brackets;

@@ -89,9 +89,8 @@ fn stair(side: &Side<'_>) -> Stair {
 fn ends<'a>(layout: &'a Layout, side: &Side<'_>) -> Vec<End<'a>> {
     let end = |panel, support, at| End { panel, support, at, x: side.x(at) };
     let panels = side.panels(layout).into_iter().filter(|panel| panel.span.rake.is_some());
-    let mut ends: Vec<End<'a>> = panels
-        .flat_map(|p| [end(p, p.span.from, p.span.left), end(p, p.span.to, p.span.right)])
-        .collect();
+    let mut ends: Vec<End<'a>> =
+        panels.flat_map(|p| [end(p, p.span.from, p.span.left), end(p, p.span.to, p.span.right)]).collect();
     ends.sort_by(|a, b| a.x.total_cmp(&b.x));
     ends
 }

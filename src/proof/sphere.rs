@@ -5,8 +5,8 @@
 //! A sphere that touches the rail at some place grows until it meets the outline; each piece of the outline tells by a
 //! polynomial of that place how far. The largest of all stands where two of these polynomials cross.
 
-use crate::base::plane::{dot, point, right, unit};
 use crate::base::Point;
+use crate::base::plane::{dot, point, right, unit};
 use crate::deck::Steps;
 
 /// More steps than this are not measured beneath one panel.
@@ -93,9 +93,8 @@ impl Stair {
         let (walls, last) = ([0, pieces.len() - 1], pieces.len() - 1);
         let mut places = vec![0.0, end];
         for (i, one) in laws.iter().enumerate() {
-            let near = laws.iter().enumerate().filter(|(j, _)| {
-                *j > i && (*j - i <= NEAR || walls.contains(&i) || *j == last)
-            });
+            let near =
+                laws.iter().enumerate().filter(|(j, _)| *j > i && (*j - i <= NEAR || walls.contains(&i) || *j == last));
             places.extend(near.flat_map(|(_, other)| crossings(one, other)).filter(|s| (0.0..=end).contains(s)));
         }
         let radius = |s: f64| {
@@ -124,9 +123,17 @@ impl Rail {
 /// A piece of what bounds the space.
 enum Piece {
     /// Seen from above.
-    Level { y: f64, from: f64, to: f64 },
+    Level {
+        y: f64,
+        from: f64,
+        to: f64,
+    },
     /// Seen from downhill.
-    Facing { x: f64, low: f64, high: f64 },
+    Facing {
+        x: f64,
+        low: f64,
+        high: f64,
+    },
     /// The lower end of the space, seen from uphill.
     Against(f64),
     Corner(Point),

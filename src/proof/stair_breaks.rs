@@ -7,9 +7,18 @@ use super::{Verdict, prove};
 fn debug() {
     let proof = prove(&layout());
     for c in &proof.checks {
-        if c.verdict != Verdict::Pass { println!("{c:?}"); }
+        if c.verdict != Verdict::Pass {
+            println!("{c:?}");
+        }
     }
     for c in &proof.checks {
-        println!("{:?} {} {:?} {:?} {:?}", c.verdict, c.what, c.actual.map(|a| a.inches()), c.worst.map(|a|a.inches()), c.required);
+        println!(
+            "{:?} {} {:?} {:?} {:?}",
+            c.verdict,
+            c.what,
+            c.actual.map(|a| a.inches()),
+            c.worst.map(|a| a.inches()),
+            c.required
+        );
     }
 }

@@ -33,9 +33,7 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     };
     let span = at.span.clear.millimetres();
     let (stair, from, to) = match rake.start {
-        Some(start) => {
-            (Stair::below(steps, risers(layout, at)), start.millimetres(), start.millimetres() + span)
-        }
+        Some(start) => (Stair::below(steps, risers(layout, at)), start.millimetres(), start.millimetres() + span),
         // Where the panel begins is not known: all of a step, and what is before and after it.
         None => {
             let tread = steps.tread.millimetres();
@@ -47,6 +45,8 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let of = |gap| stair.largest(from, to, gap).and_then(Length::from_millimetres);
     match of(gap).zip(of(gap + layout.tolerance.millimetres())) {
         Some((found, worst)) => record.worst(question, Required::Under(limit), found, worst),
-        None => record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them"),
+        None => {
+            record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them")
+        }
     }
 }
