@@ -294,20 +294,3 @@ fn columns_for_stairs_stand_only_where_there_are_any() {
     assert_eq!(heads(&l_shape(COMPOSITE, INCH)), [false; 5]);
     assert_eq!(heads(&sample_stairs::all()[0]), [true; 5]);
 }
-#[test]
-fn zz_look() {
-    for (n, layout) in sample_stairs::all().iter().enumerate() {
-        let p = plan(layout, &[]);
-        std::fs::write(format!("/tmp/h-sheet-out/{n}-plan.svg"), crate::write::svg::document(&[&p], &[])).unwrap();
-        let t = tables(layout, &[]);
-        std::fs::write(format!("/tmp/h-sheet-out/{n}-tables.svg"), crate::write::svg::document(&[&t], &[])).unwrap();
-        for at in &layout.panels {
-            let d = elevation(layout, at);
-            std::fs::write(
-                format!("/tmp/h-sheet-out/{n}-{}.svg", at.panel.id),
-                crate::write::svg::document(&[&d], &[]),
-            )
-            .unwrap();
-        }
-    }
-}

@@ -45,3 +45,5 @@ pub use model::{
 pub use names::layer_names;
 pub use plan::{plan, plan_beside};
 pub use tables::tables;
+#[cfg(test)]
+pub(crate) use {sample::level_sample, sample_stairs::all as stair_samples};

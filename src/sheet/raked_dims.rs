@@ -241,6 +241,9 @@ fn lines(view: &View<'_>, spheres: &Spheres) -> Vec<String> {
         let plural = if heights.len() == 1 { "Support block" } else { "Support blocks from the left" };
         lines.push(format!("{plural}: {} high at the middle, top bevelled {angle}.", heights.join(", ")));
     }
+    if heights.is_empty() && !panel.blocks.is_empty() {
+        lines.push(format!("Support blocks: cut to height on the stair, top bevelled {angle}."));
+    }
     let rules = &view.rails.layout.rules;
     let opening = rules.limit(LimitKind::StairOpening).or_else(|| rules.limit(LimitKind::Opening));
     if let (Some(_), Some(Limit { value, section, .. })) = (&spheres.between, opening) {

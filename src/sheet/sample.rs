@@ -88,6 +88,11 @@ pub fn l_shape(system: &str, measure: Measure) -> Layout {
     finish(maker, line)
 }
 
+/// The usual level layout, for tests of the writers.
+pub fn level_sample() -> Layout {
+    l_shape(COMPOSITE, INCH)
+}
+
 /// Rail along vertices in inches, left to right, each side in equal spans of at most 72 in.
 pub fn along(system: &str, measure: Measure, vertices: &[(f64, f64)], closed: bool) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();

@@ -12,15 +12,12 @@ use crate::parts::{Layout, LayoutPanel};
 /// A flight that falls along -y from a deck's edge at y = 0, guarded on both sides, a handrail on each.
 pub fn stairs(system: &str, measure: Measure, risers: u32, steps: Steps) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();
-    let mut maker = Maker { system, measure, posts: Vec::new(), panels: Vec::new() };
-    let pitch = steps.pitch().unwrap();
-    let mm = |inches: f64| inches * 25.4;
     let flight = Flight {
         id: "F1".to_owned(),
         risers,
         steps,
-        pitch,
-        top: [point(mm(36.0), 0.0), point(0.0, 0.0)],
+        pitch: steps.pitch().unwrap(),
+        top: [point(36.0 * 25.4, 0.0), point(0.0, 0.0)],
         down: point(0.0, -1.0),
         guards: Sides::Both,
         walls: Sides::None,
@@ -29,79 +26,91 @@ pub fn stairs(system: &str, measure: Measure, risers: u32, steps: Steps) -> Layo
         tread_variation: Length::ZERO,
         place: Place::none(),
     };
-    let side = maker.system.post.side;
-    let (half, long) = (side.millimetres() / 2.0, flight.length().millimetres());
-    let above = maker.system.post.above;
-    let raked = maker.system.raked.clone().unwrap();
-    let mut runs = Vec::new();
-    for (run, is_left) in [(0, true), (1, false)] {
-        let x = if is_left { mm(36.0) + half } else { -half };
-        // The head post stands with its centre `inset` behind the edge; its face begins the stair's rail.
-        let head = maker.system.post.inset.millimetres();
-        let foot = -long - half;
-        let bays = ((long + head - half) / raked.longest_panel.millimetres()).ceil() as u32;
-        let clear = (long + head - half - 2.0 * half * f64::from(bays - 1)) / f64::from(bays);
-        let mut ys = vec![head];
-        ys.extend((1..bays).map(|i| head - f64::from(i) * (clear + 2.0 * half)));
-        ys.push(foot);
-        let mut supports: Vec<(Support, f64)> = ys
-            .iter()
-            .map(|y| {
-                let kind = if *y > 0.0 { PostKind::End } else { PostKind::Stair };
-                let post = maker.post(kind, x / 25.4, y / 25.4, 0.0);
-                // On what it stands, and as high as the upper one of its rails.
-                let (down, tread) = (-y, steps.tread.millimetres());
-                let passed = (down / tread).ceil().clamp(0.0, f64::from(risers));
-                let up = if *y == head { down + half } else { down - half };
-                let line = -up * pitch.angle().tan();
-                let top = line + raked.height.millimetres() + above.millimetres();
-                let height = Length::from_millimetres(top + passed * steps.riser.millimetres()).unwrap();
-                let height = measure.mark.ceil(height);
-                maker.posts.last_mut().unwrap().height = height;
-                (post, *y)
-            })
-            .collect();
-        let line = [head, foot].map(|y| point(x, y));
-        if !is_left {
-            supports.reverse();
-        }
-        for pair in supports.windows(2) {
-            let (from, to) = (pair[0], pair[1]);
-            let way = if is_left { -half } else { half };
-            let (left, right) = (point(x, from.1 + way), point(x, to.1 - way));
-            let upper = if is_left { left } else { right };
-            let rake = Rake {
-                pitch,
-                falls: if is_left { Falls::Right } else { Falls::Left },
-                steps: Some(steps),
-                start: Length::from_millimetres(-upper.y),
-            };
-            let id = format!("S{}", maker.panels.len() + 1);
-            let clear = Length::measured(plane::distance(left, right));
-            let panel = panel(&id, clear, rake, &maker, risers);
-            let span = Span {
-                id,
-                run,
-                from: from.0,
-                to: to.0,
-                left,
-                right,
-                clear,
-                skew_left: Angle::ZERO,
-                skew_right: Angle::ZERO,
-                rake: Some(rake),
-            };
-            let kit = maker.system.kits.iter().find(|k| k.length >= panel.length).map(|k| k.name.clone());
-            maker.panels.push(LayoutPanel { span, panel, measured: None, kit, price: None });
-        }
-        let line = if is_left { line.to_vec() } else { line.into_iter().rev().collect() };
-        runs.push(Run { number: run + 1, line, closed: false, flight: Some(0) });
-    }
+    let mut side = Side { maker: Maker { system, measure, posts: Vec::new(), panels: Vec::new() }, flight };
+    let runs = [(0, true), (1, false)].map(|(run, is_left)| side.run(run, is_left)).to_vec();
+    let Side { maker, flight } = side;
     let mut layout = finish(maker, Vec::new());
     layout.runs = runs;
     layout.handrails = [true, false].into_iter().zip(1..).map(|(left, n)| handrail(&flight, left, n)).collect();
     layout.flights = vec![flight];
     layout
+}
+
+/// A side of a flight in the making.
+struct Side {
+    maker: Maker,
+    flight: Flight,
+}
+
+impl Side {
+    fn half_post(&self) -> f64 {
+        self.maker.system.post.side.millimetres() / 2.0
+    }
+
+    /// Posts from the head, `inset` behind the deck's edge, to the foot, and the panels between them.
+    fn run(&mut self, run: usize, is_left: bool) -> Run {
+        let half = self.half_post();
+        let x = if is_left { 36.0 * 25.4 + half } else { -half };
+        let (head, foot) = (self.maker.system.post.inset.millimetres(), -self.flight.length().millimetres() - half);
+        let longest = self.maker.system.raked.as_ref().unwrap().longest_panel.millimetres();
+        let clear = head - foot - 2.0 * half;
+        let bays = (clear / longest).ceil();
+        let step = (head - foot) / bays;
+        let mut supports: Vec<(Support, f64)> =
+            (0..=bays as u32).map(|i| head - f64::from(i) * step).map(|y| (self.post(x, y, y == head), y)).collect();
+        if !is_left {
+            supports.reverse();
+        }
+        for pair in supports.windows(2) {
+            self.bay(run, x, pair[0], pair[1]);
+        }
+        let line = supports.iter().map(|(_, y)| point(x, *y));
+        Run { number: run + 1, line: line.collect(), closed: false, flight: Some(0) }
+    }
+
+    /// A post on what it stands, as high as the upper one of its rails asks.
+    fn post(&mut self, x: f64, y: f64, is_head: bool) -> Support {
+        let kind = if is_head { PostKind::End } else { PostKind::Stair };
+        let support = self.maker.post(kind, x / 25.4, y / 25.4, 0.0);
+        let (half, steps) = (self.half_post(), self.flight.steps);
+        let passed = (-y / steps.tread.millimetres()).ceil().clamp(0.0, f64::from(self.flight.risers));
+        let up = if is_head { half - y } else { -half - y };
+        let (raked, above) = (self.maker.system.raked.as_ref().unwrap(), self.maker.system.post.above);
+        let top = (raked.height + above).millimetres() - up * self.flight.pitch.angle().tan();
+        let height = Length::from_millimetres(top + passed * steps.riser.millimetres()).unwrap();
+        self.maker.posts.last_mut().unwrap().height = self.maker.measure.mark.ceil(height);
+        support
+    }
+
+    fn bay(&mut self, run: usize, x: f64, from: (Support, f64), to: (Support, f64)) {
+        let way = (to.1 - from.1).signum() * self.half_post();
+        let (left, right) = (point(x, from.1 + way), point(x, to.1 - way));
+        let falls = if way < 0.0 { Falls::Right } else { Falls::Left };
+        let upper = if falls == Falls::Right { left } else { right };
+        let rake = Rake {
+            pitch: self.flight.pitch,
+            falls,
+            steps: Some(self.flight.steps),
+            start: Length::from_millimetres(-upper.y),
+        };
+        let id = format!("S{}", self.maker.panels.len() + 1);
+        let clear = Length::measured(plane::distance(left, right));
+        let panel = panel(&id, clear, rake, &self.maker, self.flight.risers);
+        let span = Span {
+            id,
+            run,
+            from: from.0,
+            to: to.0,
+            left,
+            right,
+            clear,
+            skew_left: Angle::ZERO,
+            skew_right: Angle::ZERO,
+            rake: Some(rake),
+        };
+        let kit = self.maker.system.kits.iter().find(|k| k.length >= panel.length).map(|k| k.name.clone());
+        self.maker.panels.push(LayoutPanel { span, panel, measured: None, kit, price: None });
+    }
 }
 
 fn handrail(flight: &Flight, left: bool, number: u32) -> Handrail {

@@ -187,3 +187,56 @@ fn table(rows: Vec<Vec<String>>) -> Vec<u8> {
     }
     writer.into_inner().unwrap_or_default()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheet::{level_sample, stair_samples};
+
+    /// Rows as cells by the names of their columns.
+    fn read(bytes: &[u8]) -> Vec<std::collections::BTreeMap<String, String>> {
+        let mut reader = csv::Reader::from_reader(bytes);
+        let heads = reader.headers().unwrap().clone();
+        let row = |r: Result<csv::StringRecord, csv::Error>| {
+            heads.iter().map(str::to_owned).zip(r.unwrap().iter().map(str::to_owned)).collect()
+        };
+        reader.records().map(row).collect()
+    }
+
+    /// 7.5 on 10 stretches level lengths by 1.25 (closed form); its angle is 36.87 degrees.
+    #[test]
+    fn raked_panels_have_level_marks_plumb_cuts_and_their_own_screws() {
+        let layout = &stair_samples()[0];
+        let rows = read(&marks(layout));
+        assert!(!rows.is_empty());
+        for row in &rows {
+            let value = |name: &str| row[name].parse::<f64>().unwrap();
+            assert!((value("mark_in") - 1.25 * value("level_mark_in")).abs() < 1e-3, "{row:?}");
+        }
+        let cap = layout.system.cap_screws.as_ref().unwrap();
+        assert!(rows.iter().filter(|r| r["what"] == "cap screw").all(|r| r["screw"] == cap.raked_screw));
+        assert!(rows.iter().any(|r| r["what"] == "cap screw"));
+        assert!(read(&cuts(layout)).iter().all(|r| r["plumb_degrees"] == "36.87"));
+    }
+
+    #[test]
+    fn level_panels_have_one_kind_of_marks() {
+        let layout = level_sample();
+        for row in read(&marks(&layout)) {
+            assert_eq!((&row["mark_in"], &row["mark"]), (&row["level_mark_in"], &row["level_mark"]));
+            assert_ne!(row["screw"], layout.system.cap_screws.as_ref().unwrap().raked_screw);
+        }
+        assert!(read(&cuts(&layout)).iter().all(|r| r["plumb_degrees"] == "0"));
+        assert_eq!(handrails(&layout), None);
+    }
+
+    #[test]
+    fn handrails_are_listed_with_all_that_is_bought() {
+        let rows = read(&handrails(&stair_samples()[0]).unwrap());
+        assert_eq!(rows.len(), 2);
+        let row = &rows[1];
+        let cells = ["handrail", "flight", "side", "before", "height_in", "length_in", "total", "brackets_in"];
+        let said = cells.map(|name| row[name].as_str());
+        assert_eq!(said, ["H2", "F1", "right", "guard", "36", "125", "149\"", "6 48 90"]);
+    }
+}
