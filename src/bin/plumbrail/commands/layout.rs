@@ -170,6 +170,9 @@ impl Job<'_> {
             add("marks.csv".to_owned(), write::csv::marks(layout));
             add("cuts.csv".to_owned(), write::csv::cuts(layout));
             add("measure.csv".to_owned(), write::csv::measure(layout));
+            if let Some(rails) = write::csv::handrails(layout) {
+                add("handrails.csv".to_owned(), rails);
+            }
         }
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings));
