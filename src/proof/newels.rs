@@ -89,9 +89,8 @@ fn stair(side: &Side<'_>) -> Stair {
 fn ends<'a>(layout: &'a Layout, side: &Side<'_>) -> Vec<End<'a>> {
     let end = |panel, support, at| End { panel, support, at, x: side.x(at) };
     let panels = side.panels(layout).into_iter().filter(|panel| panel.span.rake.is_some());
-    let mut ends: Vec<End<'a>> = panels
-        .flat_map(|p| [end(p, p.span.from, p.span.left), end(p, p.span.to, p.span.right)])
-        .collect();
+    let mut ends: Vec<End<'a>> =
+        panels.flat_map(|p| [end(p, p.span.from, p.span.left), end(p, p.span.to, p.span.right)]).collect();
     ends.sort_by(|a, b| a.x.total_cmp(&b.x));
     ends
 }
@@ -225,8 +224,12 @@ fn tell_step(
         t if t > front => "downhill of the post",
         _ => "over the post",
     };
-    let nosing = if t <= 0.0 { "behind" } else { "beyond" };
-    let about = format!("told: the top lines meet {where_met}, {} {nosing} the top nosing", record.text(t.abs()));
+    let from_nosing = match t {
+        t if t.abs() <= PLAN_NOISE_MM => "at the top nosing".to_owned(),
+        t if t < 0.0 => format!("{} behind the top nosing", record.text(-t)),
+        t => format!("{} beyond the top nosing", record.text(t)),
+    };
+    let about = format!("told: the top lines meet {from_nosing}, {where_met}");
     let what = format!("step from the top of {} to that of {} at {}", level.span.id, head.panel.span.id, post.id);
     record.told(Question::own(&what), about, head.top(layout, side) - flat);
 }

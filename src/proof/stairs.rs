@@ -62,7 +62,7 @@ impl<'a> Side<'a> {
     }
 
     /// Whether a point lies nearer to this side than to the other one.
-    fn is_nearer(&self, p: Point) -> bool {
+    pub fn is_nearer(&self, p: Point) -> bool {
         let [left, right] = self.flight.top;
         2.0 * self.inward(p) < distance(left, right)
     }
@@ -180,7 +180,10 @@ fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
     if let Some(limit) = limit(LimitKind::NosingMin).filter(|_| !is_free) {
         let question = question("shortest nosing", LimitKind::NosingMin);
         if steps.nosing == Length::ZERO {
-            record.lacking(question, "no nosing is stated; one is asked for where risers are closed, which no plan tells");
+            record.lacking(
+                question,
+                "no nosing is stated; one is asked for where risers are closed, which no plan tells",
+            );
         } else {
             record.exact(question, Required::AtLeast(limit), steps.nosing);
         }
@@ -223,7 +226,8 @@ fn uncovered(layout: &Layout, side: &Side<'_>) -> Free {
     let by_post = layout.posts.iter().filter_map(|post| inside(post, start, end));
     let ends = side.panels(layout).into_iter().map(|panel| [panel.span.left, panel.span.right]);
     let by_wish = layout.open.iter().map(|open| [open.left, open.right]);
-    let by_panel = ends.chain(by_wish).filter_map(|[a, b]| between(a, b, start, end).or_else(|| between(b, a, start, end)));
+    let by_panel =
+        ends.chain(by_wish).filter_map(|[a, b]| between(a, b, start, end).or_else(|| between(b, a, start, end)));
     let mut free = Free::default();
     free.walk(start, end, by_post.chain(by_panel).collect());
     free
