@@ -131,18 +131,21 @@ fn passes(steps: &Steps, gap: Length, limit: Length) -> bool {
 /// The system's gap beneath the lowest member, or the largest one on marks that the triangle allows.
 fn bottom_gap(opening: &Opening, rake: &Rake, raked: &Raked, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> Length {
     let (Some(steps), Some(limit)) = (rake.steps.as_ref(), spec.triangle) else { return raked.bottom_gap };
-    if !passes(steps, raked.bottom_gap, limit) {
+    // A rail set higher by the tolerance must keep under the limit, too.
+    let wide = |gap: Length| passes(steps, gap + spec.tolerance, limit);
+    if !wide(raked.bottom_gap) {
         return raked.bottom_gap;
     }
     let told = |gap| Length::from_millimetres(triangle_mm(steps, gap)).unwrap_or_default().told();
-    if passes(steps, Length::ZERO, limit) {
+    if wide(Length::ZERO) {
         let message = format!(
             "a sphere of up to {} passes the triangle of riser {}, tread {} and rail even where the rail lies on the \
-             nosing line (nosing {}); it must be under {limit}",
+             nosing line (nosing {}); with the tolerance of {} it must be under {limit}",
             told(Length::ZERO),
             steps.riser.told(),
             steps.tread.told(),
-            steps.nosing.told()
+            steps.nosing.told(),
+            spec.tolerance
         );
         let finding = Finding::error(Code::TriangleTooWide, trouble::place(opening), message);
         notes.push(finding.hint("lower the risers or shorten the nosings, or close the triangle beneath the rail"));
@@ -151,7 +154,7 @@ fn bottom_gap(opening: &Opening, rake: &Rake, raked: &Raked, spec: &PanelSpec<'_
     let [r, t, n, d] = [steps.riser, steps.tread, steps.nosing, limit].map(Length::millimetres);
     let most = r * (d / (r + t - r.hypot(t)) - 1.0 - n / t);
     let mut gap = spec.mark.floor(Length::from_millimetres(most).unwrap_or_default()).min(raked.bottom_gap);
-    while gap > Length::ZERO && passes(steps, gap, limit) {
+    while gap > Length::ZERO && wide(gap) {
         gap = (gap - spec.mark.length()).max(Length::ZERO);
     }
     let message = format!(

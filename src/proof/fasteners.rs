@@ -60,9 +60,7 @@ struct Connector<'a> {
 impl<'a> Connector<'a> {
     fn of(system: &'a RailSystem, is_raked: bool) -> Option<Self> {
         if is_raked {
-            let Some(RakedBracket { setback, reach, holes }) = system.raked.as_ref().map(|raked| &raked.bracket) else {
-                return None;
-            };
+            let RakedBracket { setback, reach, holes } = &system.raked.as_ref()?.bracket;
             return Some(Self { field: "raked.bracket", setback: *setback, reach: *reach, holes });
         }
         let Bracket { setback, reach, holes, .. } = &system.bracket;

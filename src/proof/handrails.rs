@@ -67,22 +67,24 @@ fn check_section(layout: &Layout, record: &mut Record) {
         record.fact(question, "a system that has one", false);
         return;
     };
-    let (least, most) = (Required::AtLeast as fn(Length) -> Required, Required::AtMost as fn(Length) -> Required);
-    let asked: Vec<(&str, LimitKind, fn(Length) -> Required, Length)> = match spec.section {
-        GraspSection::Round(diameter) => vec![
-            ("least diameter of the handrail", LimitKind::HandrailDiameterMin, least, diameter),
-            ("greatest diameter of the handrail", LimitKind::HandrailDiameterMax, most, diameter),
-        ],
-        GraspSection::Other { perimeter, across } => vec![
-            ("least perimeter of the handrail", LimitKind::HandrailPerimeterMin, least, perimeter),
-            ("greatest perimeter of the handrail", LimitKind::HandrailPerimeterMax, most, perimeter),
-            ("greatest dimension across the handrail", LimitKind::HandrailSectionMax, most, across),
-        ],
-    };
-    for (what, kind, required, actual) in asked {
+    let check = |what: &str, kind, required: fn(Length) -> Required, actual, record: &mut Record| {
         by_rule(layout, what, kind, record, |record, question, limit| {
             record.exact(question, required(limit), actual);
         });
+    };
+    match spec.section {
+        GraspSection::Round(diameter) => {
+            let (least, most) = (LimitKind::HandrailDiameterMin, LimitKind::HandrailDiameterMax);
+            check("least diameter of the handrail", least, Required::AtLeast, diameter, record);
+            check("greatest diameter of the handrail", most, Required::AtMost, diameter, record);
+        }
+        GraspSection::Other { perimeter, across } => {
+            let (least, most) = (LimitKind::HandrailPerimeterMin, LimitKind::HandrailPerimeterMax);
+            check("least perimeter of the handrail", least, Required::AtLeast, perimeter, record);
+            check("greatest perimeter of the handrail", most, Required::AtMost, perimeter, record);
+            let kind = LimitKind::HandrailSectionMax;
+            check("greatest dimension across the handrail", kind, Required::AtMost, across, record);
+        }
     }
 }
 
@@ -105,6 +107,11 @@ fn by_rule(
 fn check_way(rail: &Handrail, side: &Side<'_>, record: &mut Record) {
     let question = |what: &str| Question::own(&format!("{what} {}", rail.id)).code(Code::HandrailWrong);
     let [top, foot] = rail.line;
+    record.fact(
+        question("side of"),
+        "the side of the flight that it is nearer to",
+        rail.line.iter().all(|p| side.is_nearer(*p)),
+    );
     let over_top = question("beginning of");
     record.plan(over_top, Required::AtMost(Length::ZERO), side.x(top));
     let over_foot = question("from the lowest nosing to the end of");

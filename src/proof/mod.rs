@@ -23,6 +23,8 @@ mod agree;
 #[cfg(test)]
 mod breaks;
 #[cfg(test)]
+mod handrail_breaks;
+#[cfg(test)]
 mod sample;
 #[cfg(test)]
 mod sample_stairs;

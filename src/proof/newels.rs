@@ -224,8 +224,12 @@ fn tell_step(
         t if t > front => "downhill of the post",
         _ => "over the post",
     };
-    let nosing = if t <= 0.0 { "behind" } else { "beyond" };
-    let about = format!("told: the top lines meet {where_met}, {} {nosing} the top nosing", record.text(t.abs()));
+    let from_nosing = match t {
+        t if t.abs() <= PLAN_NOISE_MM => "at the top nosing".to_owned(),
+        t if t < 0.0 => format!("{} behind the top nosing", record.text(-t)),
+        t => format!("{} beyond the top nosing", record.text(t)),
+    };
+    let about = format!("told: the top lines meet {from_nosing}, {where_met}");
     let what = format!("step from the top of {} to that of {} at {}", level.span.id, head.panel.span.id, post.id);
     record.told(Question::own(&what), about, head.top(layout, side) - flat);
 }

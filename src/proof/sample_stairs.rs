@@ -261,3 +261,35 @@ pub(super) fn layout() -> Layout {
         ..level_layout()
     }
 }
+
+/// Makes the flight ten risers high, with a guard on its left only and a post between two panels there.
+///
+/// Rails of 58 in take 46.65 in level: from x = -1.5 in to 45.15 in, and from 50.15 in to 96.8 in. The post between them has
+/// its centre at 47.65 in, so it stands on the fifth tread, 37-1/2 in down; the upper rail's top at its face is 33.8625 in
+/// below the nosing line's top, and 36 in above that.
+pub(super) fn lengthen(layout: &mut Layout) {
+    let rake = |start| Rake { pitch: pitch(), falls: Falls::Right, steps: Some(steps()), start: Some(inches(start)) };
+    let half = |id, (from, to): (usize, usize), start: f64, block_height| {
+        let ends = (at(start, 38.5), at(start + 46.65, 38.5));
+        let span = span(id, 1, (Support::Post(from), Support::Post(to)), ends, 46.65);
+        let panel = raked_panel(id, 58.0, 9, block_height, rake(start));
+        of_kit(Span { rake: Some(rake(start)), ..span }, panel)
+    };
+    layout.flights[0].risers = 10;
+    layout.flights[0].guards = Sides::Left;
+    layout.flights[0].walls = Sides::Right;
+    layout.runs.truncate(2);
+    layout.runs[1].line[1] = at(99.3, 38.5);
+    layout.posts.truncate(3);
+    layout.posts[2].at = at(99.3, 38.5);
+    // 2.4 in of the rail's rise over the nosing line are left at the lowest nosing's riser: 75 - 72.6.
+    layout.posts[2].height = inches(75.0 - 72.6 + 36.0 + 1.5);
+    layout.posts.push(post("P4", PostKind::Stair, at(47.65, 38.5), 37.5 - 33.8625 + 36.0 + 1.5));
+    layout.panels.truncate(1);
+    layout.panels.push(half("S2", (1, 3), -1.5, 22.5 - 18.16875 + 0.625));
+    // Its block is 75.875 in from the top nosing, on the eighth tread.
+    layout.panels.push(half("S3", (3, 2), 50.15, 60.0 - 56.90625 + 0.625));
+    let rail = &mut layout.handrails[0];
+    (rail.line[1], rail.length) = (at(90.0, 33.0), inches(112.5));
+    rail.brackets = [6.0, 39.5, 73.0, 106.5].map(inches).to_vec();
+}

@@ -78,6 +78,26 @@ impl Stair {
         pieces
     }
 
+    /// The underside of a rail `gap` above the nosing line, plumb, that begins at `from`.
+    fn rail(&self, from: f64, gap: f64) -> Rail {
+        let along = unit(point(self.tread, -self.riser));
+        Rail { start: point(from, self.nosing_line(from) + gap), along, down: right(along) }
+    }
+
+    /// Diameter of the largest sphere that lies on the deck, behind the top nosing, against the face at `from`: the space
+    /// between deck and rail is highest there. `None` where the face stands so near to the nosing that none does.
+    pub fn over_deck(&self, from: f64, gap: f64) -> Option<f64> {
+        let rail = self.rail(from, gap);
+        let pieces = [
+            Piece::Facing { x: from, low: f64::NEG_INFINITY, high: f64::INFINITY },
+            Piece::Level { y: 0.0, from, to: 0.0 },
+        ];
+        let [face, deck] = pieces.each_ref().map(|piece| piece.law(&rail));
+        let [_, level] = &pieces;
+        let place = crossings(&face, &deck).into_iter().find(|s| *s >= 0.0).filter(|_| self.begins)?;
+        level.met(&rail, &deck, place).map(|radius| 2.0 * radius)
+    }
+
     /// Diameter of the largest sphere beneath a rail `gap` above the nosing line, plumb, between faces at `from` and `to`;
     /// `None` where there is no space, or too many steps.
     pub fn largest(&self, from: f64, to: f64, gap: f64) -> Option<f64> {
@@ -85,9 +105,8 @@ impl Stair {
         if !fits || !from.is_finite() || !gap.is_finite() {
             return None;
         }
-        let along = unit(point(self.tread, -self.riser));
-        let rail = Rail { start: point(from, self.nosing_line(from) + gap), along, down: right(along) };
-        let end = (to - from) / along.x;
+        let rail = self.rail(from, gap);
+        let end = (to - from) / rail.along.x;
         let pieces = self.outline(from, to);
         let laws: Vec<[f64; 3]> = pieces.iter().map(|piece| piece.law(&rail)).collect();
         let (walls, last) = ([0, pieces.len() - 1], pieces.len() - 1);

@@ -48,6 +48,19 @@ fn the_deck_belongs_to_the_outline() {
     assert!((largest(&Stair::endless(steps(7.5, 10.0, 0.0)), -10.0, 20.0, 1.5) - 6.0).abs() < 1e-9);
 }
 
+/// A sphere on the deck against a post 10 in behind the nosing: 0.8 (7.5 + b - 1.75 r) = r, so r is 0.8 (7.5 + b) / 2.4.
+/// 1.5 in behind, it touches the deck still; 0.3 in behind, none does (closed form).
+#[test]
+fn spheres_lie_on_the_deck_behind_the_nosing() {
+    let stair = Stair::below(steps(7.5, 10.0, 1.0), Some(6));
+    let found = |behind: f64, gap: f64| stair.over_deck(-behind * 25.4, gap * 25.4).map(|d| d / 25.4);
+    assert!((found(10.0, 1.0).unwrap() - 1.6 * 8.5 / 2.4).abs() < 1e-9);
+    assert!((found(1.5, 1.0).unwrap() - 1.6 * 2.125 / 2.4).abs() < 1e-9);
+    assert_eq!(found(0.3, 1.0), None);
+    assert_eq!(found(-3.0, 1.0), None);
+    assert_eq!(Stair::endless(steps(7.5, 10.0, 1.0)).over_deck(-254.0, 0.0), None);
+}
+
 #[test]
 fn no_space_is_said() {
     let stair = Stair::below(steps(7.5, 10.0, 0.0), Some(3));
@@ -130,7 +143,7 @@ fn moved(s: (f64, f64, f64), risers: u32, from: f64, to: f64, gap: f64) -> f64 {
 const SAME: proptest::test_runner::RngSeed = proptest::test_runner::RngSeed::Fixed(11);
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, rng_seed: SAME, ..ProptestConfig::default() })]
 
     /// Random stairs, head and foot included: the outline sampled and the sphere moved, to a thousandth of an inch.
     #[test]

@@ -62,7 +62,7 @@ impl<'a> Side<'a> {
     }
 
     /// Whether a point lies nearer to this side than to the other one.
-    fn is_nearer(&self, p: Point) -> bool {
+    pub fn is_nearer(&self, p: Point) -> bool {
         let [left, right] = self.flight.top;
         2.0 * self.inward(p) < distance(left, right)
     }

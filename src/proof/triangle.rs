@@ -42,11 +42,21 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     };
     // The tolerance of the cuts can leave the rail higher.
     let gap = at.panel.bottom_gap.millimetres();
-    let of = |gap| stair.largest(from, to, gap).and_then(Length::from_millimetres);
-    match of(gap).zip(of(gap + layout.tolerance.millimetres())) {
+    let gaps = (gap, gap + layout.tolerance.millimetres());
+    let both = |of: &dyn Fn(f64) -> Option<f64>| {
+        let of = |gap| of(gap).and_then(Length::from_millimetres);
+        of(gaps.0).zip(of(gaps.1))
+    };
+    if let Some((kind, limit)) = super::sphere(layout, false)
+        && let Some((found, worst)) = both(&|gap| stair.over_deck(from, gap))
+    {
+        let question = Question::rule("sphere on the deck beneath the lowest member", &layout.rules, kind);
+        record.worst(question, Required::Under(limit), found, worst);
+    }
+    match both(&|gap| stair.largest(from, to, gap)) {
         Some((found, worst)) => record.worst(question, Required::Under(limit), found, worst),
         None => {
-            record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them")
+            record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them");
         }
     }
 }
