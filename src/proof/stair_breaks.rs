@@ -64,24 +64,6 @@ const WIDE: (Code, &str) = (Code::OpeningTooWide, "widest opening between balust
 const EDGES: (Code, &str) = (Code::SumFails, "difference between the cuts' edges and the faces");
 
 #[test]
-<<<<<<< HEAD
-fn debug() {
-    let proof = prove(&layout());
-    for c in &proof.checks {
-        if c.verdict != Verdict::Pass {
-            println!("{c:?}");
-        }
-    }
-    for c in &proof.checks {
-        println!(
-            "{:?} {} {:?} {:?} {:?}",
-            c.verdict,
-            c.what,
-            c.actual.map(|a| a.inches()),
-            c.worst.map(|a| a.inches()),
-            c.required
-        );
-=======
 fn a_correct_stair_passes_with_notes_on_what_no_layout_tells() {
     let proof = broken(|_| {}, &[]);
     let found: Vec<_> = proof.findings.iter().map(|f| (f.code, f.severity)).collect();
@@ -372,7 +354,6 @@ fn what_the_rules_lack_is_said() {
     assert!(lacks("from how many risers on they are needed"));
     for what in ["least diameter", "greatest diameter", "least height of H1", "greatest height of H1", "behind H1"] {
         assert!(lacks(what), "{what} in {warned:?}");
->>>>>>> 0616b346e2f3b44c1545266d1d16de0d721f8f9d
     }
 }
 
