@@ -81,7 +81,8 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
         .zip(&said)
         .map(|((found, job), (said, way_at))| {
             let of_group = || {
-                let chosen = found.group.and_then(|g| finds.groups.get(g)).map(Vec::as_slice).unwrap_or_default();
+                let chosen =
+                    found.groups.first().and_then(|g| finds.groups.get(*g)).map(Vec::as_slice).unwrap_or_default();
                 finds.strokes.iter().filter(|s| chosen.binary_search(&s.entity).is_ok())
             };
             let arrow = |d: &Drawn| words::arrow(d, of_group(), said.way, *way_at);
@@ -101,7 +102,7 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
         out.extend(flight_zones(i, b, &levels, site));
     }
     let mut read = vec![false; finds.groups.len()];
-    for group in known.iter().filter_map(|(f, _)| f.group) {
+    for group in known.iter().flat_map(|(f, _)| f.groups.iter().copied()) {
         if let Some(flag) = read.get_mut(group) {
             *flag = true;
         }
