@@ -2,6 +2,7 @@
 
 use crate::base::Point;
 use crate::base::plane::{distance, dot, left, unit};
+use crate::cad::{Entity, Shape};
 
 use super::Site;
 use super::drawn::{Drawn, Kind};
@@ -85,7 +86,9 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
         let Some(chosen) = finds.groups.get(g).filter(|c| c.len() <= MOST_IN_OUTLINE && !odd_in.contains(&g)) else {
             continue;
         };
-        let boxes = rectangles(site.entities, chosen, site.settings.join);
+        // One line alone is no outline.
+        let alone = chosen.len() == 1 && chosen.first().and_then(|i| site.entities.get(*i)).is_some_and(|e| is_line(e));
+        let boxes = if alone { Vec::new() } else { rectangles(site.entities, chosen, site.settings.join) };
         if *has_lines {
             let of_flights = |d: &Drawn| finds.flights.iter().any(|f| f.drawn.overlaps(d));
             finds.landings.extend(boxes.iter().filter(|[d, _]| !of_flights(d)).map(|[d, _]| d.rectangle([0.0; 2])));
@@ -99,6 +102,10 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
     finds.flights.sort_by_key(|f| f.drawn.entity);
     pair_sides(&mut finds.flights);
     finds
+}
+
+fn is_line(entity: &Entity) -> bool {
+    matches!(&entity.shape, Shape::Path { vertices, .. } if vertices.len() == 2)
 }
 
 fn on_deck(drawn: &Drawn, decks: &[Level], site: &Site<'_>) -> bool {

@@ -193,6 +193,15 @@ fn lines_win_for_count_and_tread_the_text_for_the_riser() {
 }
 
 #[test]
+fn a_text_far_from_each_flight_is_told() {
+    let mut draft = deck(AS_IT_IS);
+    draft.treads(&ys(0.0, 5, 10.0)).text(124.0, -20.0, "RISER 7").text(60.0, -20.0, "5R 7-1/2").text(60.0, -30.0, "DN");
+    let (plan, findings) = draft.read();
+    assert_eq!(only(&plan).steps.riser, inches("7"));
+    assert_eq!(codes(&findings), [(Code::EntityNotUsed, Severity::Warning)]);
+}
+
+#[test]
 fn a_missing_rise_is_an_error_that_says_how_to_give_it() {
     let mut draft = deck(AS_IT_IS);
     draft.treads(&ys(0.0, 5, 10.0));
@@ -556,27 +565,23 @@ fn an_inset_moves_the_zone_with_the_rail() {
 
 /// Time is not measured here; with anything quadratic this would take minutes.
 #[test]
-fn a_hundred_thousand_lines_are_no_matter() {
+fn many_lines_are_no_matter() {
     let mut draft = deck(AS_IT_IS);
-    for i in 0..100_000 {
-        let (x, y) = (f64::from(i % 316) * 3.1, -f64::from(i / 316) * 3.3);
+    for i in 0..20_000 {
+        let (x, y) = (f64::from(i % 141) * 3.1, -f64::from(i / 141) * 3.3);
         match i % 3 {
             0 => draft.line((x, y), (x + 48.0, y)),
             1 => draft.line((x, y), (x, y - 300.0)),
             _ => draft.line((x, y), (x + 10.5, y + f64::from(i % 17))),
         };
     }
-    let t = std::time::Instant::now();
     let (plan, findings) = draft.read();
-    eprintln!("{:?} {}", t.elapsed(), plan.zones.len());
     assert!(!plan.zones.is_empty() && findings.len() < 2_000, "{}", findings.len());
     let mut draft = deck(AS_IT_IS);
-    for i in 0..100_000 {
+    for i in 0..20_000 {
         let y = -f64::from(i) * 1000.0;
         draft.line((0.0, y), (48.0, y));
     }
-    let t = std::time::Instant::now();
     let (_, findings) = draft.read();
-    eprintln!("{:?}", t.elapsed());
     assert!(findings.len() < 30, "{}", findings.len());
 }
