@@ -36,6 +36,7 @@ fn entity(from: Point, to: Point) -> Entity {
         origin: Origin::default(),
         insert: None,
         heights: None,
+        ends: None,
     }
 }
 

@@ -126,7 +126,8 @@ def stair(msp):
     middle = (left + right) / 2
     line(msp, "A-ANNO-SYMB", (middle, top - 5), (middle, foot + 9))
     msp.add_solid([(middle - 2, foot + 9), (middle + 2, foot + 9), (middle, foot + 4)], {"layer": "A-ANNO-SYMB"})
-    text(msp, (middle, foot - 8), "DN 5R", 5, align=Align.MIDDLE_CENTER)
+    # On the stair's layer: the rail layout reads it.
+    text(msp, (middle, foot - 8), "DN 5R 7-1/2 x 10", 4, "A-FLOR-STRS", Align.MIDDLE_CENTER)
 
 
 def dimensions(msp):

@@ -4,6 +4,7 @@ Each case is one function; its docstring becomes the README. Everything drawn is
 """
 
 import logging
+import math
 import os
 import pathlib
 import sys
@@ -308,6 +309,134 @@ def neck():
     return doc
 
 
+STAIR = "A-FLOR-STRS"
+
+
+def lines(doc, points, z=None):
+    """One LINE on the stair layer for each pair of points; z is a height for each of them."""
+    for i, (a, b) in enumerate(points):
+        height = () if z is None else (z[i],)
+        doc.modelspace().add_line(a + height, b + height, on(doc, STAIR))
+
+
+def treads(doc, left, right, top, tread, count):
+    """Tread lines from x left to right, downwards from y top."""
+    lines(doc, [((left, top - k * tread), (right, top - k * tread)) for k in range(count)])
+
+
+def say(doc, at, content, height=4):
+    doc.modelspace().add_text(content, height=height, dxfattribs=on(doc, STAIR)).set_placement(at)
+
+
+def arrow(doc, tail, head, word):
+    """A shaft with two barbs, square to the axes, and a word at its tail."""
+    (x, y), (u, v) = tail, head
+    along = math.copysign(6, u - x) if u != x else 0, math.copysign(6, v - y) if v != y else 0
+    path(doc, STAIR, [tail, head])
+    for side in (0.5, -0.5):
+        lines(doc, [(head, (u - along[0] - side * along[1], v - along[1] + side * along[0]))])
+    say(doc, (x + 2, y), word)
+
+
+def stair_lines():
+    """A flight drawn by its tread lines, with a text beside it that gives the rise: 11 risers of 7-5/8 on treads of 10.
+    The first line is one tread away from the deck edge, which is the top nosing. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    box(doc, STAIR, 96, -100, 144, 0)
+    treads(doc, 96, 144, -10, 10, 10)
+    say(doc, (150, -52), "11R 7-5/8 x 10")
+    return doc
+
+
+def stair_landing():
+    """An L: five risers down to a landing, which is an outline of its own on the deck layer, and six more from there at a
+    right angle. Arrows with DN tell the upper ends. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    box(doc, "A-DECK-EDGE", 96, -88, 144, -40)
+    treads(doc, 96, 144, 0, 10, 5)
+    arrow(doc, (120, -4), (120, -36), "DN")
+    say(doc, (97, -28), "5R 7-1/2")
+    lines(doc, [((144 + 10 * k, -88), (144 + 10 * k, -40)) for k in range(6)])
+    arrow(doc, (148, -64), (190, -64), "DN")
+    say(doc, (152, -100), "6R 7-1/2 x 10")
+    return doc
+
+
+def stair_wall():
+    """A flight along a wall: that side gets no guard, and the handrail stands before the wall. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    box(doc, "A-WALL", 240, -120, 246, 150)
+    treads(doc, 192, 240, 0, 10, 8)
+    say(doc, (196, -37), "8R 7-1/4 x 10")
+    return doc
+
+
+def stair_3d():
+    """A flight as a rectangle without tread lines, and a 3D LINE along its side from the top nosing to the lowest one: 60
+    in deep, it falls 45 in, so the 7 risers are of 7-1/2. The deck stands at 52-1/2 in. Inches."""
+    doc, msp = new()
+    deck_and_wall(doc, 240, 144)
+    box(doc, STAIR, 96, -60, 144, 0)
+    msp.add_line((96, -60, 7.5), (96, 0, 52.5), on(doc, STAIR))
+    say(doc, (116, -32), "7R")
+    return doc
+
+
+def stair_block():
+    """A flight as a block of tread lines whose attributes give its steps and which side is guarded. Millimetres."""
+    doc, msp = new(units=4)
+    deck_and_wall(doc, 6000, 3600, thick=150)
+    block = doc.blocks.new("STAIR-1200")
+    for k in range(9):
+        block.add_line((0, -250 * k), (1200, -250 * k), {"layer": "0"})
+    for i, tag in enumerate(["RISERS", "RISER", "TREAD", "NOSING", "GUARD"]):
+        block.add_attdef(tag, (1300, -300 - 150 * i), dxfattribs={"height": 100})
+    insert = msp.add_blockref("STAIR-1200", (2400, 0), on(doc, STAIR))
+    insert.add_auto_attribs({"RISERS": "9", "RISER": "180", "TREAD": "250", "NOSING": "25", "GUARD": "left"})
+    return doc
+
+
+def stair_no_rise():
+    """Tread lines and nothing that gives the height of a riser: an error that says how to give it. The deck edge stays
+    free all the same. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    treads(doc, 96, 144, 0, 10, 6)
+    return doc
+
+
+def stair_steep():
+    """Risers of 9-1/2 on treads of 7: steeper than the panels are made for, and than the codes allow. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    treads(doc, 96, 144, 0, 7, 6)
+    say(doc, (150, -20), "6R 9-1/2 x 7")
+    return doc
+
+
+def stair_one_riser():
+    """One step down to the ground: one riser has no slope, so no rail is laid along it. Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    treads(doc, 96, 144, 0, 10, 1)
+    say(doc, (110, -8), "1R 7")
+    return doc
+
+
+def stair_reversed():
+    """The arrow says DN towards the only deck edge that the flight touches: the edge is followed, and that is said.
+    Inches."""
+    doc, _ = new()
+    deck_and_wall(doc, 240, 144)
+    treads(doc, 96, 144, 0, 10, 8)
+    arrow(doc, (120, -66), (120, -6), "DN")
+    say(doc, (150, -36), "8R 7-1/4 x 10")
+    return doc
+
+
 CASES = {
     "lakeside": lakeside_plan,
     "l-shape": l_shape,
@@ -334,6 +463,15 @@ CASES = {
     "spline": spline,
     "touching-boxes": touching_boxes,
     "neck": neck,
+    "stair-lines": stair_lines,
+    "stair-landing": stair_landing,
+    "stair-wall": stair_wall,
+    "stair-3d": stair_3d,
+    "stair-block": stair_block,
+    "stair-no-rise": stair_no_rise,
+    "stair-steep": stair_steep,
+    "stair-one-riser": stair_one_riser,
+    "stair-reversed": stair_reversed,
 }
 
 # Further files of a case.

@@ -2,6 +2,7 @@
 
 use crate::base::Point;
 use crate::base::plane::{distance, dot, left, unit};
+use crate::cad::{Entity, Shape};
 
 use super::Site;
 use super::drawn::{Drawn, Kind};
@@ -19,15 +20,18 @@ const MOST_IN_OUTLINE: usize = 2_000;
 /// Two lines alone are a flight when they are a tread apart that somebody could mean: 8 in or more.
 const LEAST_ALONE_MM: f64 = 203.2;
 
-/// A flight as drawn, and its group.
+/// Two lines so far apart (10 in to 12 ft) can be the sides of one flight.
+const WIDTH_MM: std::ops::RangeInclusive<f64> = 254.0..=3657.6;
+
+/// A flight as drawn, and its groups.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Found {
     /// As drawn.
     pub drawn: Drawn,
     /// An outline along its other sides.
     pub other: Option<Drawn>,
-    /// Its group of lines; `None` for what only the job draws.
-    pub group: Option<usize>,
+    /// Its groups of lines; none for what only the job draws.
+    pub groups: Vec<usize>,
 }
 
 /// What was found.
@@ -69,11 +73,11 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
             && finds.flights.len() < MOST_FLIGHTS
             && !finds.flights.iter().any(|f| f.drawn.overlaps(&drawn))
         {
-            finds.flights.push(Found { drawn, other: None, group });
+            finds.flights.push(Found { drawn, other: None, groups: group.into_iter().collect() });
         }
     }
     let mut has_lines = vec![false; finds.groups.len()];
-    for group in finds.flights.iter().filter_map(|f| f.group) {
+    for group in finds.flights.iter().flat_map(|f| f.groups.iter().copied()) {
         if let Some(flag) = has_lines.get_mut(group) {
             *flag = true;
         }
@@ -82,19 +86,26 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
         let Some(chosen) = finds.groups.get(g).filter(|c| c.len() <= MOST_IN_OUTLINE && !odd_in.contains(&g)) else {
             continue;
         };
-        let boxes = rectangles(site.entities, chosen, site.settings.join);
+        // One line alone is no outline.
+        let alone = chosen.len() == 1 && chosen.first().and_then(|i| site.entities.get(*i)).is_some_and(|e| is_line(e));
+        let boxes = if alone { Vec::new() } else { rectangles(site.entities, chosen, site.settings.join) };
         if *has_lines {
             let of_flights = |d: &Drawn| finds.flights.iter().any(|f| f.drawn.overlaps(d));
             finds.landings.extend(boxes.iter().filter(|[d, _]| !of_flights(d)).map(|[d, _]| d.rectangle([0.0; 2])));
         } else if finds.flights.len() + boxes.len() <= MOST_FLIGHTS {
             let found = if boxes.is_empty() { others(site, &finds, chosen, decks) } else { outermost(boxes) };
-            finds.flights.extend(found.into_iter().map(|(drawn, other)| Found { drawn, other, group: Some(g) }));
+            finds.flights.extend(found.into_iter().map(|(drawn, other)| Found { drawn, other, groups: vec![g] }));
         }
     }
     let slopes: Vec<Sloping> = site.entities.iter().enumerate().filter_map(|(i, e)| Sloping::of(e, i)).collect();
     finds.flights.iter_mut().for_each(|f| take_slope(f, &slopes));
     finds.flights.sort_by_key(|f| f.drawn.entity);
+    pair_sides(&mut finds.flights);
     finds
+}
+
+fn is_line(entity: &Entity) -> bool {
+    matches!(&entity.shape, Shape::Path { vertices, .. } if vertices.len() == 2)
 }
 
 fn on_deck(drawn: &Drawn, decks: &[Level], site: &Site<'_>) -> bool {
@@ -120,11 +131,6 @@ fn outermost(boxes: Vec<[Drawn; 2]>) -> Vec<(Drawn, Option<Drawn>)> {
 /// Lines with a slope, or one line alone before a deck edge.
 fn others(site: &Site<'_>, finds: &Finds, chosen: &[usize], decks: &[Level]) -> Vec<(Drawn, Option<Drawn>)> {
     let slopes: Vec<Sloping> = chosen.iter().filter_map(|i| Sloping::of(site.entities.get(*i).copied()?, *i)).collect();
-    if let [a, b] = slopes.as_slice()
-        && let Some(both) = between(a, b, site)
-    {
-        return vec![(both, None)];
-    }
     if let Some(side) = slopes.first().and_then(|s| s.side(site.entities)) {
         return vec![(side, None)];
     }
@@ -151,18 +157,35 @@ fn others(site: &Site<'_>, finds: &Finds, chosen: &[usize], decks: &[Level]) -> 
     if fits { vec![(drawn, None)] } else { Vec::new() }
 }
 
-/// The flight between two lines with a slope that are its sides.
-fn between(a: &Sloping, b: &Sloping, site: &Site<'_>) -> Option<Drawn> {
-    let side = a.side(site.entities)?;
-    let (along, aside) = side.local(b.top);
-    let (foot, _) = side.local(b.foot);
-    let parallel = dot(unit(b.foot - b.top), side.axis) > 0.999;
+/// Two lines with a slope, side by side, are the two sides of one flight.
+fn pair_sides(flights: &mut Vec<Found>) {
+    let mut i = 0;
+    while let Some(own) = flights.get(i) {
+        let both = |f: &Found| (f.drawn.kind == Kind::Side).then(|| between(&own.drawn, &f.drawn)).flatten();
+        let is_side = own.drawn.kind == Kind::Side;
+        let found = flights.iter().enumerate().skip(i + 1).find_map(|(j, f)| Some((j, both(f).filter(|_| is_side)?)));
+        if let Some((j, drawn)) = found {
+            let groups = flights.remove(j).groups;
+            if let Some(own) = flights.get_mut(i) {
+                own.drawn = drawn;
+                own.groups.extend(groups);
+            }
+        }
+        i += 1;
+    }
+}
+
+/// The flight between two lines that are its sides.
+fn between(side: &Drawn, other: &Drawn) -> Option<Drawn> {
+    let (along, aside) = side.local(other.start);
+    let (foot, _) = side.local(other.at(other.depth(), 0.0));
+    let parallel = dot(other.axis, side.axis) > 0.999;
     let level = along.abs() <= 25.4 && (foot - side.depth()).abs() <= 25.4;
-    (parallel && level && aside.abs() >= 254.0).then(|| Drawn {
+    (parallel && level && WIDTH_MM.contains(&aside.abs())).then(|| Drawn {
         kind: Kind::Outline,
         start: side.at(0.0, aside / 2.0),
         half: aside.abs() / 2.0,
-        ..side
+        ..side.clone()
     })
 }
 

@@ -32,7 +32,7 @@ pub fn matched<'a>(
                 continue;
             }
         };
-        let at = job.at.map(|[x, y]| frame.to_local(point(x, y)));
+        let at = job.at.map(|[x, y]| frame.to_local(point(x, y))).filter(|p| is_near(*p));
         let hit = at.and_then(|at| {
             let near = out.iter().enumerate().filter(|(_, (f, _))| f.drawn.kind != Kind::Job);
             let near = near.map(|(i, (f, _))| (i, f.drawn.distance(at))).filter(|(_, d)| *d <= NEAR_MM);
@@ -51,14 +51,14 @@ pub fn matched<'a>(
                     (found.drawn, found.other) = (drawn, None);
                 }
             }
-            (None, Some(drawn)) => out.push((Found { drawn, other: None, group: None }, Some(job))),
+            (None, Some(drawn)) => out.push((Found { drawn, other: None, groups: Vec::new() }, Some(job))),
             (None, None) => {
                 let where_ = job.at.map_or_else(String::new, |[x, y]| format!(" {}, {}", decimal(x, 3), decimal(y, 3)));
                 let message = match job.at {
                     Some(_) => format!("{name}: no stair that can be read is drawn at{where_}"),
                     None => format!("{name} says neither where it is drawn (`at`) nor where its `top` is"),
                 };
-                let place = at.filter(|p| is_near(*p)).map_or_else(Place::none, Place::at);
+                let place = at.map_or_else(Place::none, Place::at);
                 findings.push(useless(place, message));
             }
         }

@@ -80,11 +80,12 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
         .iter()
         .zip(&said)
         .map(|((found, job), (said, way_at))| {
-            let of_group = || {
-                let chosen = found.group.and_then(|g| finds.groups.get(g)).map(Vec::as_slice).unwrap_or_default();
-                finds.strokes.iter().filter(|s| chosen.binary_search(&s.entity).is_ok())
+            let own = |s: &&strokes::Stroke| {
+                let group = finds.group_of.get(s.entity).copied().flatten();
+                group.is_some_and(|g| found.groups.contains(&g))
             };
-            let arrow = |d: &Drawn| words::arrow(d, of_group(), said.way, *way_at);
+            let strokes: Vec<&strokes::Stroke> = finds.strokes.iter().filter(own).collect();
+            let arrow = |d: &Drawn| words::arrow(d, &strokes, said.way, *way_at);
             Case {
                 drawn: found.drawn.clone(),
                 other: found.other.clone(),
@@ -101,7 +102,7 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
         out.extend(flight_zones(i, b, &levels, site));
     }
     let mut read = vec![false; finds.groups.len()];
-    for group in known.iter().filter_map(|(f, _)| f.group) {
+    for group in known.iter().flat_map(|(f, _)| f.groups.iter().copied()) {
         if let Some(flag) = read.get_mut(group) {
             *flag = true;
         }
@@ -146,7 +147,7 @@ fn build(
         match flight {
             Some(flight) => {
                 let wanted = case.job.and_then(|j| j.guard).or(said.guard);
-                built.push(Built { flight, placed: placed.clone(), wanted });
+                built.push(Built { flight, placed: Placed::clone(placed), wanted });
             }
             None => out.push(zone(drawn.rectangle([0.0; 2]), drawn.place.clone(), None)),
         }

@@ -127,7 +127,7 @@ fn completed(
 ) -> Option<u32> {
     let drawn = known.drawn;
     let depth = Some(drawn.depth()).filter(|d| *d > 0.0 && drawn.kind != Kind::Job);
-    let whole = |n: f64| (n.is_finite() && n >= 1.0).then(|| if n > 1e6 { 1_000_000 } else { n as u32 });
+    let whole = |n: f64| (n.is_finite() && n >= 1.0).then_some(n.min(1e6) as u32);
     let over = |a: Length, b: Length| a.nanometres() as f64 / b.nanometres() as f64;
     let limit = site.settings.rules.limit(LimitKind::RiserHeight).map_or(USUAL_RISER, |l| l.value);
     // From the top nosing to the lowest one a flight falls one riser less than its total rise.

@@ -70,7 +70,8 @@ impl Said {
 /// Reads a text; bare numbers are in the unit `bare`. What is not understood is passed over.
 pub fn said(text: &str, bare: Unit) -> Said {
     let text: String = text.chars().take(LONGEST).flat_map(simple).collect();
-    let mut reader = Reader { bare, said: Said::default(), key: None, loose: None, times: false, total: false };
+    let mut reader =
+        Reader { bare, said: Said::default(), key: None, loose: None, last: None, times: false, total: false };
     let mut rest = text.as_str();
     while !rest.is_empty() {
         let (token, after) = token(rest, bare);
@@ -212,6 +213,8 @@ struct Reader {
     key: Option<Key>,
     /// A size that no word named yet.
     loose: Option<Length>,
+    /// What the size before was taken for.
+    last: Option<Key>,
     /// The sign between riser and tread was met.
     times: bool,
     total: bool,
@@ -219,6 +222,7 @@ struct Reader {
 
 impl Reader {
     fn take(&mut self, token: Token<'_>) {
+        let last = self.last.take();
         match token {
             Token::Risers(n) => {
                 self.said.risers = self.said.risers.or(Some(n));
@@ -234,16 +238,17 @@ impl Reader {
             }
             Token::Size(length, whole) => {
                 let key = if std::mem::take(&mut self.times) { Some(Key::Tread) } else { self.key.take() };
+                self.last = key;
                 match key {
                     Some(key) => self.set(key, length, whole),
                     None => self.loose = Some(length),
                 }
             }
-            Token::Word(word) => self.word(word),
+            Token::Word(word) => self.word(word, last),
         }
     }
 
-    fn word(&mut self, word: &str) {
+    fn word(&mut self, word: &str, last: Option<Key>) {
         let side = match word {
             "left" | "l" => Some(Sides::Left),
             "right" | "r" => Some(Sides::Right),
@@ -270,6 +275,8 @@ impl Reader {
             _ => {
                 let Some(key) = key(word) else { return };
                 match self.loose.take() {
+                    // `11R 7-5/8" RISER`: the size has its place already.
+                    None if last.is_some_and(|l| l == key || (l, key) == (Key::Riser, Key::Risers)) => {}
                     // `7-5/8" risers`: a size that stands before its word.
                     Some(size) => self.set(if key == Key::Risers { Key::Riser } else { key }, size, None),
                     None => self.key = Some(key),

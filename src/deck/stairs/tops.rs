@@ -40,7 +40,7 @@ pub struct Placed {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Verdict {
     /// Its top is known.
-    Placed(Placed),
+    Placed(Box<Placed>),
     /// It touches no deck edge.
     OffEdge,
     /// It cannot be told, and why.
@@ -63,7 +63,7 @@ pub fn decided(cases: &[Case<'_>], levels: &[Level], touch: f64, findings: &mut 
             });
             let found = feet.map(|above| goes_on(case, above, levels, touch)).find(Option::is_some).flatten();
             if let (Some(placed), Some(slot)) = (found, out.get_mut(i)) {
-                *slot = Verdict::Placed(placed);
+                *slot = Verdict::Placed(placed.into());
                 changed = true;
             }
         }
@@ -87,7 +87,7 @@ fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Find
     if case.drawn.kind == Kind::Job {
         let [top, foot] = ends(&case.drawn, levels, touch);
         let foot = foot.filter(|_| case.drawn.depth() > 0.0);
-        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false });
+        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false }.into());
     }
     let on_deck = |t: &Option<Touch>| t.is_some_and(|t| levels.get(t.level).is_some_and(|l| l.deck));
     let down = case.job.and_then(|j| j.down).map(|d| direction(Angle::from_degrees(d)));
@@ -128,7 +128,7 @@ fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Find
     }
     let (drawn, [top, foot]) =
         if first_is_top { (drawn.clone(), [first, last]) } else { (drawn.clone().turned(), [last, first]) };
-    Verdict::Placed(with_edges(drawn, top, foot, touch))
+    Verdict::Placed(with_edges(drawn, top, foot, touch).into())
 }
 
 /// By the one end that touches a deck edge; where both do, by the arrow, or else the larger outline is the upper one.

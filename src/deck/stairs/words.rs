@@ -78,7 +78,18 @@ pub fn assigned(
             let near = by_distance.min_by(|(_, a), (_, b)| a.total_cmp(b)).filter(|(_, d)| *d <= BESIDE_MM);
             near.filter(|_| speaks).map(|(f, _)| vec![f]).unwrap_or_default()
         };
-        for f in held.cloned().unwrap_or_else(nearest) {
+        let of = held.cloned().unwrap_or_else(nearest);
+        if of.is_empty() && speaks && (word.said.riser.is_some() || word.said.total.is_some()) {
+            findings.push(
+                Finding::warning(
+                    Code::EntityNotUsed,
+                    word.place.clone(),
+                    "this text gives the steps of a stair, but begins more than 24 in away from each that could be read",
+                )
+                .hint("let it begin within the flight or beside it"),
+            );
+        }
+        for f in of {
             let Some((said, way_at)) = out.get_mut(f) else { continue };
             if said.way.is_none() && word.said.way.is_some() {
                 *way_at = Some(word.at);
@@ -117,13 +128,8 @@ pub struct Arrow {
 
 /// The arrow along a flight: its longest stroke within the flight that runs along it, and a head at one of its ends, or a
 /// word at the other one.
-pub fn arrow<'a>(
-    drawn: &Drawn,
-    strokes: impl Iterator<Item = &'a Stroke> + Clone,
-    way: Option<Way>,
-    way_at: Option<Point>,
-) -> Option<Arrow> {
-    let within = |s: &&Stroke| {
+pub fn arrow(drawn: &Drawn, strokes: &[&Stroke], way: Option<Way>, way_at: Option<Point>) -> Option<Arrow> {
+    let within = |s: &Stroke| {
         let (along, aside) = drawn.local((s.a + s.b) / 2.0);
         let length = distance(s.a, s.b);
         s.straight
@@ -133,11 +139,11 @@ pub fn arrow<'a>(
             && aside.abs() <= drawn.half * 0.9
             && (0.0..=drawn.depth()).contains(&along)
     };
-    let longest = |a: &&Stroke, b: &&Stroke| distance(a.a, a.b).total_cmp(&distance(b.a, b.b));
-    let shaft = *strokes.clone().filter(within).max_by(longest)?;
+    let longest = |a: &&&Stroke, b: &&&Stroke| distance(a.a, a.b).total_cmp(&distance(b.a, b.b));
+    let shaft = *strokes.iter().filter(|s| within(s)).max_by(longest)?;
     let length = distance(shaft.a, shaft.b);
     let barbs = |end: Point| {
-        let is_barb = |s: &&Stroke| {
+        let is_barb = |s: &Stroke| {
             let long = distance(s.a, s.b);
             let meets = distance(s.a, end).min(distance(s.b, end)) <= MEETS_MM;
             meets
@@ -145,7 +151,7 @@ pub fn arrow<'a>(
                 && long <= HEAD_MM.min(length / 2.0)
                 && dot(unit(s.b - s.a), unit(shaft.b - shaft.a)).abs() < 0.98
         };
-        strokes.clone().filter(is_barb).count()
+        strokes.iter().filter(|s| is_barb(s)).count()
     };
     let (at_a, at_b) = (barbs(shaft.a), barbs(shaft.b));
     let tail = way_at.and_then(|at| {

@@ -4,7 +4,7 @@ use anyhow::Result;
 use comfy_table::{Table, presets};
 use plumbrail::base::{Code, Finding, Refusal, Unit, decimal};
 use plumbrail::cad::{self, Drawing, LayerInfo, Shape};
-use plumbrail::catalog::Settings;
+use plumbrail::catalog::{Settings, Sides};
 use plumbrail::deck::{self, Plan, Roles};
 use serde_json::json;
 
@@ -167,7 +167,28 @@ fn plan_text(plan: &Plan) -> String {
         let handle = post.place.handle.map_or_else(String::new, |h| format!(", handle {h:X}"));
         out.push_str(&format!("  at {}, {}: {side}{turn}{handle}\n", decimal(at.x, 3), decimal(at.y, 3)));
     }
+    if !plan.flights.is_empty() {
+        out.push_str(&format!("{} flights of stairs\n", plan.flights.len()));
+    }
+    for f in &plan.flights {
+        let degrees = decimal(f.pitch.angle().degrees(), 2);
+        let (riser, tread) = (f.steps.riser.told(), f.steps.tread.told());
+        let (risers, guard) = (f.risers, sides(f.guards));
+        out.push_str(&format!(
+            "  {}: {risers} risers of {riser}, treads of {tread}, {degrees} degrees, guard: {guard}\n",
+            f.id
+        ));
+    }
     out
+}
+
+const fn sides(sides: Sides) -> &'static str {
+    match sides {
+        Sides::None => "none",
+        Sides::Left => "left",
+        Sides::Right => "right",
+        Sides::Both => "both",
+    }
 }
 
 fn as_json(seen: &Seen, roles: &Roles) -> serde_json::Value {
@@ -198,9 +219,18 @@ fn as_json(seen: &Seen, roles: &Roles) -> serde_json::Value {
         };
         p.posts.iter().map(post).collect::<Vec<_>>()
     });
+    let flights = seen.plan.as_ref().map(|p| {
+        let flight = |f: &deck::Flight| {
+            json!({
+                "id": f.id, "risers": f.risers, "riser": p.frame.size(f.steps.riser),
+                "tread": p.frame.size(f.steps.tread), "pitch": f.pitch.angle().degrees(), "guard": f.guards,
+            })
+        };
+        p.flights.iter().map(flight).collect::<Vec<_>>()
+    });
     json!({
         "version": d.version.acadver(), "binary": d.binary, "encoding": d.encoding, "units": unit(seen),
-        "extents": extents(d), "layers": layers, "edges": edges, "posts": posts, "usable": seen.usable,
+        "extents": extents(d), "layers": layers, "edges": edges, "posts": posts, "flights": flights, "usable": seen.usable,
         "findings": seen.findings.iter().map(|f| json!({
             "code": f.code.text(), "severity": f.severity.word(), "message": f.message, "hint": f.hint,
             "line": f.place.line, "handle": f.place.handle.map(|h| format!("{h:X}")), "layer": f.place.layer,
