@@ -54,6 +54,7 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         spans::lay(&run, &mut guard, settings, plan, &mut findings);
     }
     stairs::lay(plan, &on_stairs, settings, &mut guard, &mut starts, &mut findings);
+    findings.extend(stairs::crossing(&guard));
     handrails::lay(&mut guard, settings, settings.measure(plan.frame.unit).mark, &mut findings);
     edits::take_open(&mut guard, &plan.edits);
     edits::keep_ids(&mut guard, &plan.edits, &mut findings);

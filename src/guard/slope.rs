@@ -46,13 +46,16 @@ impl Slope {
     pub fn post_height(&self, at: Point, side: Length) -> Length {
         let centre = self.along(at);
         let half = side.millimetres() / 2.0;
-        let face = if centre <= 0.0 { centre + half } else { centre - half };
+        let slack = Length::NOISE.millimetres();
+        let is_head = centre - half <= slack;
+        let is_foot = centre + half >= self.flight.length().millimetres() - slack;
+        let face = if is_head { centre + half } else { centre - half };
         let (riser, tread) = (self.flight.steps.riser.millimetres(), self.flight.steps.tread.millimetres());
         let risers = f64::from(self.flight.risers);
         // Levels are counted from the flight's foot.
         let foot = match (centre / tread).ceil() {
-            step if step <= 0.0 => risers * riser,
-            step if step >= risers => 0.0,
+            _ if is_head => risers * riser,
+            _ if is_foot => 0.0,
             step => (risers - step) * riser,
         };
         let top = risers * riser - face * riser / tread + self.raked.height.millimetres();

@@ -1,7 +1,7 @@
 //! Guards along stairs: each guarded side of a flight becomes a run of raked spans between a post at its head, which is
 //! the deck's own where one stands there, and one at its foot.
 
-use crate::base::plane::{distance, dot};
+use crate::base::plane::{distance, dot, meet};
 use crate::base::{Code, Finding, Length, Place, Point};
 use crate::catalog::{Raked, Settings};
 use crate::deck::{DrawnPost, Flight, Plan};
@@ -9,7 +9,7 @@ use crate::deck::{DrawnPost, Flight, Plan};
 use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::slope::{Slope, inward};
 use super::spans;
-use super::types::{Falls, Guard, PostKind, PostOrigin};
+use super::types::{Falls, Guard, PostKind, PostOrigin, Span};
 
 /// A post of the deck serves as head or foot of a stair's guard when it stands within the inset and this much of where
 /// one is wanted: a corner of the deck beside the flight then still holds both rails.
@@ -53,7 +53,6 @@ pub fn lay(
 ) {
     guard.flights.clone_from(&plan.flights);
     let mut taken = vec![false; drawn.len()];
-    let deck_posts = guard.posts.len();
     for (index, flight) in plan.flights.iter().enumerate() {
         if flight.guards == crate::catalog::Sides::None {
             continue;
@@ -63,6 +62,7 @@ pub fn lay(
             continue;
         };
         let mut told = false;
+        let standing = guard.posts.len();
         for (is_left, falls) in [(true, Falls::Right), (false, Falls::Left)] {
             let guarded = if is_left { flight.guards.left() } else { flight.guards.right() };
             if !guarded {
@@ -71,8 +71,8 @@ pub fn lay(
             let (raked, above) = (raked.clone(), settings.system.post.above);
             let mark = settings.measure(plan.frame.unit).mark;
             let slope = Slope { index, flight: flight.clone(), falls, raked, above, mark };
-            let side = Side { slope: &slope, is_left, settings, deck_posts };
-            let mut nodes = side.ends(guard);
+            let side = Side { slope: &slope, is_left, settings, standing };
+            let mut nodes = side.ends(guard, &plan.flights);
             side.take_drawn(&mut nodes, drawn, &mut taken, findings);
             if !told {
                 told = side.transition(&nodes, findings);
@@ -111,13 +111,13 @@ struct Side<'a> {
     slope: &'a Slope,
     is_left: bool,
     settings: &'a Settings,
-    /// Posts before this index are the deck's.
-    deck_posts: usize,
+    /// Posts before this index are the deck's and those of other flights.
+    standing: usize,
 }
 
 impl Side<'_> {
     /// Posts at head and foot, from the top down: those of the deck and of landings where they stand near.
-    fn ends(&self, guard: &Guard) -> Vec<NodePost> {
+    fn ends(&self, guard: &Guard, flights: &[Flight]) -> Vec<NodePost> {
         let (flight, settings) = (&self.slope.flight, self.settings);
         let half = settings.system.post.side.millimetres() / 2.0;
         let head_along = -settings.inset.millimetres();
@@ -126,8 +126,33 @@ impl Side<'_> {
         let head = head.unwrap_or_else(|| self.planned(flight.at(self.is_left, head_along, line)));
         let foot_along = flight.length().millimetres() + foot(settings) + half;
         let at = flight.at(self.is_left, foot_along, line);
-        let foot = self.standing(guard, at, false).unwrap_or_else(|| self.planned(at));
+        let newel = self.newel(line, foot_along, flights).map(|at| self.planned(at));
+        let foot = newel.or_else(|| self.standing(guard, at, false)).unwrap_or_else(|| self.planned(at));
         vec![head, foot]
+    }
+
+    /// Where the foot of this side meets the head of another flight at the inner corner of a landing: one post holds both
+    /// rails, in the crossing of their lines.
+    fn newel(&self, line_mm: f64, foot_mm: f64, flights: &[Flight]) -> Option<Point> {
+        let (own, half) = (&self.slope.flight, self.settings.system.post.side.millimetres() / 2.0);
+        let start = own.at(self.is_left, 0.0, line_mm);
+        let others = flights.iter().enumerate().filter(|(i, _)| *i != self.slope.index).map(|(_, f)| f);
+        let sides = others.flat_map(|f| {
+            [(true, f.guards.left()), (false, f.guards.right())].into_iter().filter(|s| s.1).map(move |s| (f, s.0))
+        });
+        let slack = Length::NOISE.millimetres();
+        let crossings = sides.filter_map(|(other, is_left)| {
+            let head = other.at(is_left, 0.0, inset(self.settings));
+            let along = meet(start, own.down, head, other.down)?;
+            let at = start + own.down * along;
+            let beyond = dot(at - head, other.down);
+            // Its faces must reach the lowest nosing of the one flight and the top nosing of the other.
+            let reaches = along + half >= own.length().millimetres() - slack && beyond - half <= slack;
+            let near = (along - foot_mm).abs() <= reach(self.settings)
+                && (beyond + self.settings.inset.millimetres()).abs() <= reach(self.settings);
+            (reaches && near).then_some(((along - foot_mm).abs(), at))
+        });
+        crossings.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, at)| at)
     }
 
     fn planned(&self, at: Point) -> NodePost {
@@ -152,13 +177,13 @@ impl Side<'_> {
         let fits = |at: Point| {
             let along = dot(at - flight.top[0], flight.down);
             let on_level = if is_head {
-                along <= half
+                along <= half + Length::NOISE.millimetres()
             } else {
                 along >= flight.length().millimetres() - Length::NOISE.millimetres()
             };
             on_level && inward(flight, at, self.is_left) <= flight.width_mm() / 2.0
         };
-        let near = guard.posts.iter().take(self.deck_posts).enumerate().filter(|(_, p)| fits(p.at));
+        let near = guard.posts.iter().take(self.standing).enumerate().filter(|(_, p)| fits(p.at));
         let (index, post) = near
             .map(|(i, p)| (distance(p.at, wanted), i, p))
             .filter(|(d, ..)| *d <= reach)
@@ -242,6 +267,26 @@ impl Side<'_> {
         findings.push(Finding::note(Code::RakeTransition, Place::at(head.at), message));
         true
     }
+}
+
+/// Raked rails that cross another rail in plan, which they may only do at another height.
+pub fn crossing(guard: &Guard) -> Vec<Finding> {
+    let cross = |a: &Span, b: &Span| {
+        let (u, v) = (a.right - a.left, b.right - b.left);
+        let inside = |t: Option<f64>| t.is_some_and(|t| t > 0.0 && t < 1.0);
+        inside(meet(a.left, u, b.left, v)) && inside(meet(b.left, v, a.left, u))
+    };
+    let raked = guard.spans.iter().enumerate().filter(|(_, s)| s.rake.is_some());
+    let pairs = raked.flat_map(|(i, a)| {
+        let others = guard.spans.iter().enumerate().filter(move |(j, b)| *j != i && (b.rake.is_none() || *j > i));
+        others.map(move |(_, b)| (a, b)).filter(|(a, b)| cross(a, b))
+    });
+    let told = pairs.map(|(a, b)| {
+        let message = format!("{} and {} cross in plan; they can only if one passes well above the other", a.id, b.id);
+        Finding::warning(Code::RailsCollide, Place::panel(&a.id).with_point((a.left + a.right) / 2.0), message)
+            .hint("leave a side without a guard with `guard` in a [[stair]] of the job file, or move the rail line with [stairs] inset")
+    });
+    told.collect()
 }
 
 /// Longest clear span of a raked panel, measured level.

@@ -95,11 +95,16 @@ fn ends<'a>(layout: &'a Layout, side: &Side<'_>) -> Vec<End<'a>> {
     ends
 }
 
-/// Height of what a post stands on beside a flight, from its top: the step beneath its centre.
+/// Height of what a post stands on beside a flight, from its top: the step beneath its centre; the level above where it
+/// reaches back to the top nosing, the one below where it reaches the lowest.
 fn standing(side: &Side<'_>, post: &Post) -> f64 {
-    let x = side.x(post.at);
-    // A post at the foot stands beyond the lowest riser, also where only its face has reached the lowest nosing.
-    stair(side).surface(x)
+    let (x, half) = (side.x(post.at), post.side.millimetres() / 2.0);
+    let beyond_foot = side.length() + side.flight.steps.tread.millimetres();
+    match x {
+        x if x - half <= PLAN_NOISE_MM => stair(side).surface(-half),
+        x if x + half >= side.length() - PLAN_NOISE_MM => stair(side).surface(beyond_foot),
+        x => stair(side).surface(x),
+    }
 }
 
 fn check_foot(side: &Side<'_>, foot: &End<'_>, layout: &Layout, record: &mut Record) {
@@ -108,7 +113,9 @@ fn check_foot(side: &Side<'_>, foot: &End<'_>, layout: &Layout, record: &mut Rec
     match foot.post(layout) {
         Some((_, post)) => {
             record.at(Place::post(&post.id).with_point(post.at));
-            record.plan(Question::own(&what), Required::AtLeast(Length::ZERO), foot.x - side.length());
+            // The post itself guards up to its far face: at a landing's corner it stands beside the lowest step.
+            let far_face = 2.0 * side.x(post.at) - foot.x;
+            record.plan(Question::own(&what), Required::AtLeast(Length::ZERO), far_face - side.length());
         }
         None => record.unknown(Question::own(&what), "the guard ends at a wall there, which the layout does not hold"),
     }
