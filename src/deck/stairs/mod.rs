@@ -17,6 +17,10 @@ mod tops;
 mod words;
 
 #[cfg(test)]
+mod drafts;
+#[cfg(test)]
+mod refusal_tests;
+#[cfg(test)]
 mod tests;
 
 use crate::base::plane::{cross, dot, unit};

@@ -79,7 +79,7 @@ pub fn assigned(
             near.filter(|_| speaks).map(|(f, _)| vec![f]).unwrap_or_default()
         };
         let of = held.cloned().unwrap_or_else(nearest);
-        if of.is_empty() && speaks && (word.said.riser.is_some() || word.said.total.is_some()) {
+        if of.is_empty() && !flights.is_empty() && speaks && (word.said.riser.is_some() || word.said.total.is_some()) {
             findings.push(
                 Finding::warning(
                     Code::EntityNotUsed,
