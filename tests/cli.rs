@@ -196,7 +196,9 @@ fn check_edited(case: &str, edit: impl Fn(&mut Value)) -> Ran {
 
 #[test]
 fn check_proves_a_layout_again() {
-    for case in fixtures().iter().filter(|c| options(c).is_empty() && *c != "curved") {
+    // Stairs whose plan breaks a limit, or does not say enough, break it again.
+    let wrong = ["curved", "stair-block", "stair-no-rise", "stair-reversed", "stair-steep"];
+    for case in fixtures().iter().filter(|c| options(c).is_empty() && !wrong.contains(&c.as_str())) {
         let ran = check_edited(case, |_| ());
         assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""), "{case}");
         assert!(ran.out.starts_with("layout.json: ") && ran.out.contains(" 0 failed"), "{}", ran.out);

@@ -156,3 +156,34 @@ fn a_handrail_is_set_where_the_rules_ask_for_one() {
     low.risers = 3;
     assert!(laid(&plan(low, &[]), Job::default()).0.handrails.is_empty());
 }
+
+/// The second flight leaves a landing of 36 square, at the foot of the first, to the left: the inner rails meet in one post
+/// at the landing's corner, flush with both flights.
+#[test]
+fn one_newel_holds_both_rails_at_the_inner_corner_of_a_landing() {
+    let mut plan = plan(flight(136.0), &[]);
+    let upper = plan.flights[0].clone();
+    plan.flights.push(Flight {
+        id: "F2".to_owned(),
+        top: [at(136.0, -100.0), at(136.0, -136.0)],
+        down: point(1.0, 0.0),
+        guards: Sides::Left,
+        ..upper
+    });
+    let (guard, findings) = laid(&plan, Job::default());
+    let first = raked(&guard, Falls::Right);
+    let joined = |a: &&&super::Span| first.iter().any(|b| b.run != a.run && b.from == a.to);
+    let shared = first.iter().find(joined).and_then(|s| s.to.post());
+    let newel = &guard.posts[shared.expect("a post that both runs use")];
+    assert_eq!((newel.kind, newel.at), (PostKind::Stair, at(138.5, -97.5)));
+    assert!(findings.iter().all(|f| f.code != Code::RailsCollide));
+    // Without it the second rail would begin 4 behind its top nosing, beyond the first rail.
+    let crossing = super::stairs::crossing(&Guard {
+        spans: vec![
+            super::Span { left: at(138.5, 0.0), right: at(138.5, -100.0), ..first[0].clone() },
+            super::Span { left: at(132.0, -97.5), right: at(200.0, -97.5), ..first[0].clone() },
+        ],
+        ..Guard::default()
+    });
+    assert_eq!(crossing.len(), 1);
+}

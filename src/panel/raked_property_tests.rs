@@ -156,11 +156,12 @@ proptest! {
         check_heights(&panel, &spec, (rise as f64, run as f64));
         let (steps, limit) = (rake.steps.unwrap(), spec.triangle.unwrap());
         let is_open = findings.iter().any(|f| f.code == Code::TriangleTooWide);
-        prop_assert_eq!(triangle_mm(&steps, panel.bottom_gap) >= limit.millimetres(), is_open);
+        prop_assert_eq!(triangle_mm(&steps, panel.bottom_gap + spec.tolerance) >= limit.millimetres(), is_open);
         let raked = system.raked.as_ref().unwrap();
         if panel.bottom_gap < raked.bottom_gap && !is_open {
             prop_assert!(findings.iter().any(|f| f.code == Code::BottomGapLowered));
-            prop_assert!(triangle_mm(&steps, panel.bottom_gap + spec.mark.length()) >= limit.millimetres() - 1e-5);
+            let next = panel.bottom_gap + spec.tolerance + spec.mark.length();
+            prop_assert!(triangle_mm(&steps, next) >= limit.millimetres() - 1e-5);
         }
     }
 

@@ -311,7 +311,7 @@ fn steps_keep_the_rules() {
         },
         &[],
     );
-    assert!(open(&proof).iter().any(|f| f.0 == Severity::Warning && f.1.contains("no nosing is stated")));
+    assert!(open(&proof).iter().any(|f| f.0 == Severity::Note && f.1.contains("no nosing is stated")));
     broken(|l| l.flights[0].pitch = Pitch::new(inches(7.0), inches(10.0)).unwrap(), &[(Code::SumFails, "slope of F1")]);
     broken(
         |l| {

@@ -180,7 +180,7 @@ fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
     if let Some(limit) = limit(LimitKind::NosingMin).filter(|_| !is_free) {
         let question = question("shortest nosing", LimitKind::NosingMin);
         if steps.nosing == Length::ZERO {
-            record.lacking(
+            record.unknown(
                 question,
                 "no nosing is stated; one is asked for where risers are closed, which no plan tells",
             );
