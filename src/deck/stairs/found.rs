@@ -17,6 +17,9 @@ const MOST_FLIGHTS: usize = 200;
 /// Entities of a group in which outlines are looked for; a stair without tread lines is drawn with few.
 const MOST_IN_OUTLINE: usize = 2_000;
 
+/// Pieces of deck edge that are looked at for flights of one or two lines: a hostile plan may have a million of both.
+const MOST_ASKED: usize = 20_000_000;
+
 /// Two lines alone are a flight when they are a tread apart that somebody could mean: 8 in or more.
 const LEAST_ALONE_MM: f64 = 203.2;
 
@@ -61,10 +64,17 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
         }
     }
     let (all, odd) = families(&strokes, site.entities);
+    // Of few edges each is asked for all that may be a flight.
+    let chords: usize = decks.iter().map(|d| d.chords.len()).sum();
+    let mut asks = (MOST_ASKED / chords.max(1)).max(MOST_FLIGHTS);
+    let mut on_deck = |drawn: &Drawn| {
+        asks = asks.saturating_sub(1);
+        asks > 0 && on_deck(drawn, decks, site)
+    };
     let odd_in: Vec<usize> = odd.iter().filter_map(|o| group_of.get(o.entity).copied().flatten()).collect();
     let mut finds = Finds { strokes, groups, group_of, flights: Vec::new(), landings: Vec::new(), odd };
     for drawn in all {
-        let fits = drawn.lines.len() > 2 || (drawn.spacing() >= LEAST_ALONE_MM && on_deck(&drawn, decks, site));
+        let fits = drawn.lines.len() > 2 || (drawn.spacing() >= LEAST_ALONE_MM && on_deck(&drawn));
         let group = finds.group_of.get(drawn.entity).copied().flatten();
         // Where a part of a stair cannot be read, none of it is laid out by halves.
         let whole = group.is_none_or(|g| !odd_in.contains(&g));
@@ -93,7 +103,7 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
             let of_flights = |d: &Drawn| finds.flights.iter().any(|f| f.drawn.overlaps(d));
             finds.landings.extend(boxes.iter().filter(|[d, _]| !of_flights(d)).map(|[d, _]| d.rectangle([0.0; 2])));
         } else if finds.flights.len() + boxes.len() <= MOST_FLIGHTS {
-            let found = if boxes.is_empty() { others(site, &finds, chosen, decks) } else { outermost(boxes) };
+            let found = if boxes.is_empty() { others(site, &finds, chosen, &mut on_deck) } else { outermost(boxes) };
             finds.flights.extend(found.into_iter().map(|(drawn, other)| Found { drawn, other, groups: vec![g] }));
         }
     }
@@ -129,7 +139,12 @@ fn outermost(boxes: Vec<[Drawn; 2]>) -> Vec<(Drawn, Option<Drawn>)> {
 }
 
 /// Lines with a slope, or one line alone before a deck edge.
-fn others(site: &Site<'_>, finds: &Finds, chosen: &[usize], decks: &[Level]) -> Vec<(Drawn, Option<Drawn>)> {
+fn others(
+    site: &Site<'_>,
+    finds: &Finds,
+    chosen: &[usize],
+    on_deck: &mut dyn FnMut(&Drawn) -> bool,
+) -> Vec<(Drawn, Option<Drawn>)> {
     let slopes: Vec<Sloping> = chosen.iter().filter_map(|i| Sloping::of(site.entities.get(*i).copied()?, *i)).collect();
     if let Some(side) = slopes.first().and_then(|s| s.side(site.entities)) {
         return vec![(side, None)];
@@ -153,7 +168,7 @@ fn others(site: &Site<'_>, finds: &Finds, chosen: &[usize], decks: &[Level]) -> 
         entity: *entity,
         place,
     };
-    let fits = stroke.straight && length >= 254.0 && on_deck(&drawn, decks, site);
+    let fits = stroke.straight && length >= 254.0 && on_deck(&drawn);
     if fits { vec![(drawn, None)] } else { Vec::new() }
 }
 

@@ -53,6 +53,8 @@ pub struct Touch {
     pub level: usize,
     /// From the end's line outward to the outline, in mm.
     pub gap: f64,
+    /// By how much that differs within the middle half of the line, in mm.
+    pub spread: f64,
 }
 
 /// What an end touches: the outline met on straight ways outward from its line, at most `touch` behind it and `reach`
@@ -64,9 +66,14 @@ pub fn touched(levels: &[Level], drawn: &Drawn, last: bool, touch: f64, reach: f
     let on = |level: &Level| {
         let mut gaps: Vec<f64> = from.iter().filter_map(|p| met(level, *p, out, touch, reach)).collect();
         gaps.sort_by(f64::total_cmp);
-        (gaps.len() >= 2).then(|| gaps.get(gaps.len() / 2).copied()).flatten()
+        let spread = gaps.last()? - gaps.first()?;
+        let gap = gaps.get(gaps.len() / 2).copied().filter(|_| gaps.len() >= 2)?;
+        Some((gap, spread))
     };
-    let all = levels.iter().enumerate().filter_map(|(i, l)| Some((l, Touch { level: i, gap: on(l)? })));
+    let all = levels.iter().enumerate().filter_map(|(i, l)| {
+        let (gap, spread) = on(l)?;
+        Some((l, Touch { level: i, gap, spread }))
+    });
     all.min_by(|(a, s), (b, t)| b.deck.cmp(&a.deck).then(s.gap.abs().total_cmp(&t.gap.abs()))).map(|(_, t)| t)
 }
 

@@ -111,8 +111,12 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
             *flag = true;
         }
     }
+    // What the job draws itself need not be read.
+    let job_draws = built.iter().filter(|b| b.placed.drawn.kind == Kind::Job);
+    let job_draws: Vec<Point> =
+        job_draws.map(|b| b.placed.drawn.at(b.flight.length().millimetres() / 2.0, 0.0)).collect();
     out.extend(landing_zones(&finds, &levels, site));
-    out.extend(unread(&finds, &read, site, findings));
+    out.extend(unread(&finds, &read, &job_draws, site, findings));
     (built.into_iter().map(|b| b.flight).collect(), out)
 }
 
@@ -296,15 +300,24 @@ fn landing_zones(finds: &Finds, levels: &[Level], site: &Site<'_>) -> Vec<Zone> 
 }
 
 /// Groups of lines that no flight was found in: they keep the deck edge free, and are told.
-fn unread(finds: &Finds, read: &[bool], site: &Site<'_>, findings: &mut Vec<Finding>) -> Vec<Zone> {
+fn unread(
+    finds: &Finds,
+    read: &[bool],
+    job_draws: &[Point],
+    site: &Site<'_>,
+    findings: &mut Vec<Finding>,
+) -> Vec<Zone> {
     let mut out = Vec::new();
     for (g, chosen) in finds.groups.iter().enumerate().filter(|(g, _)| read.get(*g) != Some(&true)) {
         let own: Vec<&Entity> = chosen.iter().filter_map(|i| site.entities.get(*i).copied()).collect();
         let points: Vec<Point> = own.iter().flat_map(|e| zones::points_of(e)).collect();
         let Some((first, at)) = own.first().zip(points.first()) else { continue };
-        let place = first.place(*at);
+        let (hull, place) = (zones::hull(&points), first.place(*at));
+        if hull.len() > 2 && job_draws.iter().any(|p| strokes::holds(&hull, *p)) {
+            continue;
+        }
         let odd = finds.odd.iter().find(|o| finds.group_of.get(o.entity) == Some(&Some(g)));
-        out.push(zone(zones::hull(&points), place.clone(), None));
+        out.push(zone(hull, place.clone(), None));
         if out.len() > MOST_TOLD {
             continue;
         }

@@ -1,5 +1,7 @@
 //! Tests: what is no flight, what is told of it, and hostile plans. Inches.
 
+use proptest::prelude::*;
+
 use super::drafts::*;
 use crate::base::{Code, Severity};
 use crate::cad::Shape;
@@ -78,7 +80,15 @@ fn what_is_no_stair_keeps_the_edge_free_and_is_told() {
     let mut round = deck(AS_IT_IS);
     let centre = round.way.of(120.0, -30.0);
     round.add("STAIR", Shape::Circle { centre, radius: 30.0 * IN }, None);
-    for (draft, what) in [(unequal, "not equally spaced"), (round, "no tread lines")] {
+    // The job may draw what cannot be read.
+    let job = "[[stair]]\ntop = [[148, 0], [100, 0]]\nrisers = 5\nriser = \"7in\"\ntread = \"10in\"";
+    let (plan, findings) = unequal.read_with(job);
+    assert_eq!((only(&plan).risers, plan.zones.len(), codes(&findings)), (5, 1, vec![]));
+    let mut aslant = Draft::new(AS_IT_IS);
+    aslant.path("DECK-EDGE", &[(0.0, -60.0), (240.0, 60.0), (240.0, 144.0), (0.0, 144.0)], true, [0.0; 2]);
+    aslant.treads(&ys(0.0, 6, 10.0)).text(120.0, -20.0, "RISER 7");
+    let cases = [(unequal, "not equally spaced"), (round, "no tread lines"), (aslant, "does not run along it")];
+    for (draft, what) in cases {
         let (plan, findings) = draft.read();
         assert_eq!((plan.flights.len(), plan.zones.len(), plan.zones[0].flight), (0, 1, None));
         assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Warning)]);
@@ -137,4 +147,29 @@ fn many_lines_are_no_matter() {
     }
     let (_, findings) = draft.read();
     assert!(findings.len() < 30, "{}", findings.len());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    /// Whatever stands on the stair layer, the flights that come out have steps.
+    #[test]
+    fn any_drawing_is_read(
+        lines in prop::collection::vec((0..30_i32, -12..3_i32, 0..30_i32, -12..3_i32, 0..3_i32), 0..40),
+        text in "[0-9RX@/. -]{0,20}",
+        down in prop::option::of(-400.0..400.0_f64),
+    ) {
+        let mut draft = deck(AS_IT_IS);
+        for (a, b, c, d, z) in lines {
+            let at = |x: i32, y: i32| (f64::from(x) * 8.0, f64::from(y) * 10.0);
+            draft.path("STAIR", &[at(a, b), at(c, d)], z == 2, [0.0, f64::from(z % 2) * 30.0]);
+        }
+        draft.text(120.0, -20.0, &text);
+        let down = down.map_or_else(String::new, |d| format!("down = {d:.3}"));
+        let (plan, _) = draft.read_with(&format!("[stairs]\nriser = \"7in\"\n[[stair]]\nat = [120, -20]\n{down}"));
+        for f in &plan.flights {
+            prop_assert!(f.risers >= 2 && f.risers <= 500 && f.steps.pitch() == Some(f.pitch));
+            prop_assert!((crate::base::plane::norm(f.down) - 1.0).abs() < 1e-9);
+            prop_assert!(f.top.iter().all(|p| p.x.is_finite() && p.y.is_finite()));
+        }
+    }
 }

@@ -113,6 +113,9 @@ fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Find
         None if decks == [false, false] => return Verdict::OffEdge,
         None => drawn.falls.map(|f| f > 0.0).or_else(|| by_touch(drawn, [first, last], decks, arrow, levels, findings)),
     };
+    if [&first, &last].iter().any(|t| on_deck(t) && t.is_some_and(|t| t.spread > touch)) {
+        return Verdict::Unclear("the end that meets the deck edge does not run along it");
+    }
     let Some(first_is_top) = first_is_top else {
         return Verdict::Unclear("both its ends touch deck edges, and nothing tells which of them is the upper one");
     };
