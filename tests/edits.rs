@@ -79,7 +79,7 @@ fn a_moved_post_is_kept_with_its_id_and_so_in_later_runs() {
         .map(|id| first.layout.panels.iter().find(|p| p.panel.id == *id).unwrap().panel.span.inches())
         .collect();
     assert_eq!(spans, [46.25, 62.25]);
-    assert_eq!(first.layout.posts.len(), 9);
+    assert_eq!(first.layout.posts.len(), 11);
     // The next run finds it where it was kept, and says nothing more of it.
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.posts, first.layout.posts);
@@ -91,15 +91,15 @@ fn an_erased_line_post_stays_away_where_the_longest_panel_allows() {
     // The left side is 108.5 in clear between wall and P8: one bay would be longer than 96.
     let first = again(&edited("edits-erase", &["--erase", "P9"]));
     assert_eq!(told(&first, Code::EditNotObeyed).len(), 1);
-    assert_eq!(first.layout.posts.len(), 9);
+    assert_eq!(first.layout.posts.len(), 11);
     // A post added half way along S7 (91 in) and erased later leaves the span as it was.
     let bytes = edited("edits-add", &["--copy", "P9", "40", "-59.25"]);
     let with = again(&bytes);
-    assert_eq!(with.layout.posts.len(), 10);
-    assert_eq!(ids(&with).0.iter().filter(|id| **id == "P10").count(), 1);
+    assert_eq!(with.layout.posts.len(), 12);
+    assert_eq!(ids(&with).0.iter().filter(|id| **id == "P12").count(), 1);
     assert_eq!(told(&with, Code::EditObeyed), ["this post was added; it is kept like a drawn one"]);
-    let without = again(&edited_from(&bytes, "edits-add-erase", &["--erase", "P10"]));
-    assert_eq!(without.layout.posts.len(), 9);
+    let without = again(&edited_from(&bytes, "edits-add-erase", &["--erase", "P12"]));
+    assert_eq!(without.layout.posts.len(), 11);
 }
 
 #[test]
@@ -108,7 +108,7 @@ fn an_erased_tag_leaves_the_span_open_and_says_so_in_every_run() {
     let first = again(&bytes);
     assert!(!ids(&first).1.contains(&"S4"));
     assert_eq!(first.layout.open.len(), 1);
-    assert_eq!(first.layout.posts.len(), 9);
+    assert_eq!(first.layout.posts.len(), 11);
     assert!(first.findings.iter().any(|f| f.code == Code::NotChecked && f.message.contains("what closes S4")));
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.open, first.layout.open);
@@ -119,7 +119,7 @@ fn an_erased_tag_leaves_the_span_open_and_says_so_in_every_run() {
 fn a_drawing_moved_as_a_whole_is_no_edit() {
     let moved = again(&edited("edits-shift", &["--shift", "1000", "-500"]));
     assert!(told(&moved, Code::EditObeyed).is_empty(), "{:?}", told(&moved, Code::EditObeyed));
-    assert_eq!(moved.layout.posts.len(), 9);
+    assert_eq!(moved.layout.posts.len(), 11);
     assert!(moved.layout.posts.iter().all(|p| p.origin != PostOrigin::Kept));
 }
 
@@ -129,8 +129,8 @@ fn a_post_block_placed_anew_is_a_post() {
     let bytes = edited("edits-insert", &["--insert", "52", "-116"]);
     let first = again(&bytes);
     assert_eq!(told(&first, Code::EditObeyed), ["a post of ours was placed here anew; it is kept like a drawn one"]);
-    assert_eq!(first.layout.posts.len(), 10);
-    assert!(first.layout.posts.iter().any(|p| p.id == "P10" && p.origin == PostOrigin::Kept));
+    assert_eq!(first.layout.posts.len(), 12);
+    assert!(first.layout.posts.iter().any(|p| p.id == "P12" && p.origin == PostOrigin::Kept));
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.posts, first.layout.posts);
 }

@@ -228,6 +228,13 @@ const MAX_SAGITTA: Length = Length::from_nanometres(76_200_000);
 /// A careful shop holds a gap within 1/32 in (common practice).
 const TOLERANCE: Length = Length::from_nanometres(793_750);
 
+fn unit(sign: Option<&str>) -> Result<Option<Unit>, CatalogError> {
+    let Some(sign) = sign else { return Ok(None) };
+    Unit::from_sign(sign)
+        .map(Some)
+        .ok_or_else(|| CatalogError::new(format!("units: there is no unit `{sign}`")).hint("write in, ft, mm, cm or m"))
+}
+
 /// The job's finish, which must be one of the system's; the system's first otherwise.
 fn finish(wanted: Option<String>, system: &RailSystem) -> Result<Option<String>, CatalogError> {
     match wanted {
@@ -265,12 +272,7 @@ impl Settings {
         if job.max_sagitta.is_some_and(|l| l < Length::from_nanometres(1_000_000)) {
             return Err(CatalogError::new("max-sagitta is less than 1mm").hint("write for example 3in"));
         }
-        let units = match job.units.as_deref() {
-            None => None,
-            Some(sign) => Some(Unit::from_sign(sign).ok_or_else(|| {
-                CatalogError::new(format!("units: there is no unit `{sign}`")).hint("write in, ft, mm, cm or m")
-            })?),
-        };
+        let units = unit(job.units.as_deref())?;
         let mark = match job.mark {
             None => None,
             Some(length) => Some(Mark::new(length).ok_or_else(|| {

@@ -123,11 +123,12 @@ def check(program, systems, given):
 
     gap = panel["bottom_gap"]
     most = inches(raked["bottom-gap"]) / unit
-    found = sphere(riser, tread, nosing, gap)
+    spare = float(SPACE) / unit
+    found = sphere(riser, tread, nosing, gap + spare)
     errors = {f["code"] for f in layout["findings"]}
     if (found >= TRIANGLE / unit) != ("triangle-too-wide" in errors) or gap > most + TOLERANCE:
         sys.exit(f"{' '.join(args)}: a sphere of {found} with a gap of {gap}")
-    if gap < most - TOLERANCE and "triangle-too-wide" not in errors and sphere(riser, tread, nosing, gap + mark) < TRIANGLE / unit - TOLERANCE:
+    if gap < most - TOLERANCE and "triangle-too-wide" not in errors and sphere(riser, tread, nosing, gap + spare + mark) < TRIANGLE / unit - TOLERANCE:
         sys.exit(f"{' '.join(args)}: the gap of {gap} could be larger")
 
     heights = np.array([inches(member["height"]) / unit for member in rail["member"]])
