@@ -74,9 +74,9 @@ pub fn lay_out_with(
         refusal
     })?;
     findings.extend(found);
-    let (guard, found) = guard::lay_out(&plan, settings);
-    findings.extend(found);
     let measure = settings.measure(plan.frame.unit);
+    let (guard, found) = guards(&plan, measure, settings);
+    findings.extend(found);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
     let facts = PlanFacts { file: file.to_owned(), sha256: write::json::sha256(bytes), frame: plan.frame };
@@ -85,6 +85,30 @@ pub fn lay_out_with(
     let proof = proof::prove(&layout);
     findings.extend(proof.findings.iter().cloned());
     Ok(Outcome { plan, layout, proof, findings })
+}
+
+/// Posts and spans; with bays by cost those that make the whole job the cheapest.
+fn guards(plan: &deck::Plan, measure: Measure, settings: &Settings) -> (guard::Guard, Vec<Finding>) {
+    let (guard, found) = guard::lay_out(plan, settings);
+    if guard.choices.ways.is_empty() {
+        return (guard, found);
+    }
+    let mut chosen: Vec<base::Length> =
+        guard.choices.ways.iter().filter_map(|ways| ways.first()).flatten().copied().collect();
+    let level = guard.spans.iter().filter(|s| s.rake.is_none()).map(|s| s.clear);
+    let fixed: Vec<base::Length> = level
+        .filter(|clear| match chosen.iter().position(|c| c == clear) {
+            Some(i) => {
+                chosen.swap_remove(i);
+                false
+            }
+            None => true,
+        })
+        .collect();
+    let joint = parts::choose(&guard.choices.ways, &fixed, settings, measure.mark);
+    let (guard, mut found) = guard::lay_out_as(plan, settings, joint.picks.clone());
+    found.push(Finding::note(Code::BaysChosen, Place::none(), joint.told(measure)));
+    (guard, found)
 }
 
 /// Builds the panel of each span.

@@ -37,10 +37,12 @@ fn layout_of_every_fixture() {
 fn layout_writes_what_is_asked_for() {
     let all = [
         "cuts.csv",
+        "hardware.csv",
         "layout.dxf",
         "layout.json",
         "marks.csv",
         "measure.csv",
+        "order.csv",
         "panels/S1.svg",
         "panels/S2.svg",
         "plan.svg",
@@ -48,7 +50,7 @@ fn layout_writes_what_is_asked_for() {
     for (formats, expected) in [
         ("dxf,svg,csv,json", all.to_vec()),
         ("json", vec!["layout.json"]),
-        ("csv", vec!["cuts.csv", "marks.csv", "measure.csv"]),
+        ("csv", vec!["cuts.csv", "hardware.csv", "marks.csv", "measure.csv", "order.csv"]),
         ("svg", vec!["panels/S1.svg", "panels/S2.svg", "plan.svg"]),
         ("json,dxf", vec!["layout.dxf", "layout.json"]),
     ] {
@@ -69,9 +71,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("9 files written to Lake deck-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("12 files written to Lake deck-rail\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 10);
+    assert_eq!(found.len(), 13);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -81,7 +83,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
-    assert!(ran.out.ends_with("9 files written to plan-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("12 files written to plan-rail\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");

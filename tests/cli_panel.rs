@@ -36,16 +36,18 @@ Cuts
  cap              87"        0°         0°
 
 To buy
- item                             quantity
- Composite panel kit 8 ft                1
- Post sleeve 5in                         2
- Bracket, level                          4
- Screw #10 x 1 in                        8
- Screw #8 x 2-1/2 in                    19
- Screw #8 x 1-3/4 in                    19
- Support block                           2
- Screw #8 x 1-1/4 in                     2
- Cap screw, level, #8 x 1-3/4 in         3
+ item                      needed     packs   price
+ Composite panel kit 8 ft       1         1  189.00
+ Post sleeve 5in                2         2   49.00
+ Post cap for 5in               2         2   19.50
+ Post base trim for 5in         2         2   12.50
+ Bracket, level                 4    1 of 4   22.00
+ Screw #10 x 1 in               8  1 of 100   10.90
+ Screw #8 x 2-1/2 in           19  1 of 100   12.80
+ Screw #8 x 1-3/4 in           22  1 of 100   11.40
+ Support block                  2    1 of 4    9.50
+ Screw #8 x 1-1/4 in            2  1 of 100    9.90
+Total 346.50
 
 Re-check: 42 checks: 0 failed, 1 not checked
 "#;
@@ -77,16 +79,18 @@ Cuts
  cap             2203        0°         0°
 
 To buy
- item                             quantity
- Composite panel kit 8 ft                1
- Post sleeve 5in                         2
- Bracket, level                          4
- Screw #10 x 1 in                        8
- Screw #8 x 2-1/2 in                    19
- Screw #8 x 1-3/4 in                    19
- Support block                           2
- Screw #8 x 1-1/4 in                     2
- Cap screw, level, #8 x 1-3/4 in         3
+ item                      needed     packs   price
+ Composite panel kit 8 ft       1         1  189.00
+ Post sleeve 5in                2         2   49.00
+ Post cap for 5in               2         2   19.50
+ Post base trim for 5in         2         2   12.50
+ Bracket, level                 4    1 of 4   22.00
+ Screw #10 x 1 in               8  1 of 100   10.90
+ Screw #8 x 2-1/2 in           19  1 of 100   12.80
+ Screw #8 x 1-3/4 in           22  1 of 100   11.40
+ Support block                  2    1 of 4    9.50
+ Screw #8 x 1-1/4 in            2  1 of 100    9.90
+Total 346.50
 
 Re-check: 42 checks: 0 failed, 1 not checked
 "#;
@@ -161,8 +165,11 @@ fn openings_that_no_panel_fits() {
         "panel: error[span-too-long]: opening of 120in is longer than the longest panel, 96in (panel S1)\n  \
          rule: composite-36 longest-panel: limit 96in, found 120in\n  \
          hint: set a post in between\n\
+         panel: error[stock-too-short]: S1 needs a kit of 119-3/4in; the longest that can be cut is 96in (panel S1)\n  \
+         hint: set a shorter --longest-panel, or add a longer kit or stock length to the rail system\n\
          panel: error[system-limit]: clear span: 120 in found, at most 96 in required (panel S1)\n  \
-         rule: composite-36 longest-panel: limit 96in, found 120in\n",
+         rule: composite-36 longest-panel: limit 96in, found 120in\n\
+         panel: warning[not-checked]: not checked: rail from tip to tip; no kit was chosen for the panel (panel S1)\n",
     );
     assert!(ran.out.contains("26 balusters"), "{}", ran.out);
 }
@@ -196,7 +203,7 @@ Slope 7-1/2" on 10", 36.9°; the left end is the upper one
 Opening 48" level, rail 59-11/16" along the slope, clearance 0.125 in and 0.125 in level at the ends, plumb cuts of 36.9°
 10 balusters of 30" plumb, both ends bevelled 36.9°, centred division at 5.625 in on centre along the slope; end gaps 3.4 in and 3.35 in level, widest gap 3.75 in level
 Plumb above the line through the nosings: underside 1", top 36 in
-Cut from: Composite panel kit 6 ft
+Cut from: Composite stair kit 6 ft
 
 Running marks along the slope from the rail's left end, left as seen from the stair looking out
  member        what                                           marks
@@ -219,6 +226,18 @@ Cuts
  cap                        59-11/16"     60-1/4"                   36.9°
 
 To buy
+ item                      needed     packs   price
+ Composite stair kit 6 ft       1         1  171.00
+ Post sleeve 5in                2         2   49.00
+ Post cap for 5in               2         2   19.50
+ Post base trim for 5in         2         2   12.50
+ Bracket, raked                 4    1 of 4   29.00
+ Screw #10 x 1 in               8  1 of 100   10.90
+ Screw #8 x 2-1/2 in           10  1 of 100   12.80
+ Screw #8 x 1-3/4 in           10  1 of 100   11.40
+ Support block                  1    1 of 4    9.50
+ Screw #8 x 1-1/4 in            1  1 of 100    9.90
+ Screw #8 x 1-1/2 in            2  1 of 100   10.60
 "#;
 
 #[test]

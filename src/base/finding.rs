@@ -134,6 +134,8 @@ codes! {
     /// An edit of an earlier layout that cannot be obeyed.
     EditNotObeyed = "edit-not-obeyed",
     // guard: posts and spans
+    /// Bays were chosen for the cheapest order over the whole job.
+    BaysChosen = "bays-chosen",
     /// Where the top lines of the level and the raked guard meet.
     RakeTransition = "rake-transition",
     /// A handrail is needed, and there is none.

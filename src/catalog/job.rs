@@ -113,6 +113,8 @@ pub struct Job {
     pub inset: Option<Length>,
     /// Bay policy.
     pub bays: Option<Bays>,
+    /// With bays by cost: the shortest bay of a stretch in percent of its longest, at least; 50 by default.
+    pub least_bay_percent: Option<u32>,
     /// Posts at a corner.
     pub corner_posts: Option<CornerPosts>,
     /// With two posts: from the corner of the rail line to each post's centre.
@@ -169,6 +171,8 @@ pub struct Settings {
     pub inset: Length,
     /// Bay policy.
     pub bays: Bays,
+    /// With bays by cost: the shortest bay of a stretch in percent of its longest, at least.
+    pub least_bay_percent: u32,
     /// Posts at a corner.
     pub corner_posts: CornerPosts,
     /// With two posts: from the corner of the rail line to each post's centre.
@@ -293,6 +297,7 @@ impl Settings {
             units,
             inset: job.inset.unwrap_or(system.post.inset),
             bays: job.bays.unwrap_or(Bays::Equal),
+            least_bay_percent: job.least_bay_percent.unwrap_or(50).min(100),
             symmetric: job.symmetric.unwrap_or(false),
             corner_posts: job.corner_posts.unwrap_or(CornerPosts::One),
             // Two posts then stand corner to corner at a right angle.

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::de::DeserializeOwned;
 
-use super::{GraspSection, Job, Kit, MemberRole, RailSystem, RuleSet};
+use super::{GraspSection, Job, MemberRole, RailSystem, RuleSet};
 use crate::base::Length;
 
 /// The first one is the default.
@@ -229,9 +229,9 @@ fn supply_flaw(s: &RailSystem) -> Option<String> {
     if !s.kits.is_sorted_by(|a, b| a.length <= b.length) {
         return Some("kits stand shortest first".to_owned());
     }
-    let has = |role: MemberRole, kit: &Kit| kit.members.is_empty() || kit.members.contains(&role);
     for member in &s.members {
-        let sold = s.kits.iter().any(|k| has(member.role, k)) || s.stock.iter().any(|l| l.member == member.role.into());
+        let sold =
+            s.kits.iter().any(|k| k.holds(member.role)) || s.stock.iter().any(|l| l.member == member.role.into());
         if !sold {
             return Some(format!(
                 "nothing is sold to cut the {} from: add a kit or a stock length",

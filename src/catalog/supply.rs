@@ -71,6 +71,8 @@ pub struct StockLength {
 pub enum Part {
     /// Baluster, beyond those in the kits.
     Baluster,
+    /// Baluster that is longer than a level panel's, for stairs.
+    BalusterRaked,
     /// Sleeve of a post.
     PostSleeve,
     /// Cap of a post.

@@ -328,6 +328,13 @@ impl Serves {
     }
 }
 
+impl Kit {
+    /// Whether a member is in the box.
+    pub fn holds(&self, role: MemberRole) -> bool {
+        self.members.is_empty() || self.members.contains(&role)
+    }
+}
+
 impl RailSystem {
     /// The member of a role, if the system has it.
     pub fn member(&self, role: MemberRole) -> Option<&Member> {

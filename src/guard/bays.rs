@@ -94,7 +94,7 @@ struct Way {
 
 impl Stretch<'_> {
     /// Fewest equal bays that respect the longest panel.
-    fn fewest(&self, clear: Length) -> i64 {
+    pub(super) fn fewest(&self, clear: Length) -> i64 {
         let reach = (self.longest + self.post).nanometres().max(1);
         let needed = (clear + self.post - Length::NOISE).nanometres();
         ((needed + reach - 1) / reach).max(1)

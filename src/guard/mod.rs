@@ -4,6 +4,7 @@
 //! nanometre; refuses nothing: what cannot be built is a finding at its place.
 
 mod bays;
+mod choices;
 mod corners;
 mod crowd;
 mod curves;
@@ -30,10 +31,16 @@ use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::catalog::{RailSystem, Settings};
 use crate::deck::{DrawnPost, Plan};
 
+pub use choices::Choices;
 pub use types::{Before, Falls, Guard, Handrail, OpenSpan, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
 
 /// Lays rail lines along the deck edges, sets posts and measures the spans between them.
 pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
+    lay_out_as(plan, settings, Vec::new())
+}
+
+/// The same with a way picked for each level stretch among those that [`Guard::choices`] gives, in its order.
+pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard, Vec<Finding>) {
     let mut findings = Vec::new();
     let mut touched = vec![false; plan.zones.len()];
     let mut lines = Vec::new();
@@ -44,7 +51,7 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
         }
     }
     findings.extend(free::untouched(plan, &touched));
-    let mut guard = Guard::default();
+    let mut guard = Guard { choices: Choices { picks, ..Choices::default() }, ..Guard::default() };
     let mut starts = Vec::new();
     let (on_stairs, on_deck): (Vec<&DrawnPost>, Vec<&DrawnPost>) =
         plan.posts.iter().partition(|p| stairs::is_on_stair(p, plan, settings));

@@ -64,12 +64,13 @@ pub fn lay(run: &Fixed, guard: &mut Guard, settings: &Settings, plan: &Plan, fin
 /// What the system's kits fill. Prices count in hundredths; without them a kit counts by its length.
 fn stock(settings: &Settings) -> Vec<bays::Stock> {
     let system = &settings.system;
-    let priced = system.kits.iter().all(|k| k.price.is_some());
+    let kits = || system.kits.iter().filter(|k| k.serves.fits(false));
+    let priced = kits().all(|k| k.price.is_some());
     let cost = |k: &Kit| {
         if priced { (k.price.unwrap_or(0.0) * 100.0).round() as i64 } else { k.length.nanometres() / 1_000_000 }
     };
     let clearance = system.end_clearance * 2;
-    system.kits.iter().map(|k| bays::Stock { span: k.length + clearance, cost: cost(k) }).collect()
+    kits().map(|k| bays::Stock { span: k.length + clearance, cost: cost(k) }).collect()
 }
 
 /// The fixed points of a run with the turn of each: of the post, or of a wall's normal.
@@ -231,6 +232,12 @@ impl<'a> Layer<'a> {
             self.findings.push(finding.hint("make a zone smaller, or draw the posts where they shall stand"));
             vec![along.clear]
         });
+        // Posts on joists are a wish that a price does not know.
+        let spans = if policy == Bays::Cost && joists.is_empty() {
+            self.guard.choices.take(stretch.ways(spans, self.settings.least_bay_percent))
+        } else {
+            spans
+        };
         let (spans, gone) = edits::without_erased(spans, ends, &stretch, &self.plan.edits, self.findings);
         self.guard.erased.extend(gone);
         spans

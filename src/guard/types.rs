@@ -3,6 +3,8 @@
 use crate::base::{Angle, Length, Pitch, Point};
 use crate::deck::{Flight, Steps};
 
+use super::choices::Choices;
+
 /// Why a post stands where it does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PostKind {
@@ -234,4 +236,6 @@ pub struct Guard {
     pub flights: Vec<Flight>,
     /// Handrails, by flight, left before right.
     pub handrails: Vec<Handrail>,
+    /// Ways to divide the level stretches, where bays are chosen by cost.
+    pub choices: Choices,
 }

@@ -9,17 +9,17 @@ use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 
 use super::record::{
     BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, MeasuredRecord,
-    OpenRecord, OrderRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord,
-    PostOriginRecord, PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
+    OpenRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord,
+    PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
 };
-use super::types::{Layout, LayoutPanel, OrderLine, PlanFacts};
+use super::supply::{order_line, order_record};
+use super::types::{Layout, LayoutPanel, PlanFacts};
 
 const WALL: &str = "wall";
 
 /// The layout and its findings as numbers.
 pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
     let pen = Pen { measure: layout.measure, frame: layout.plan.frame };
-    let total = layout.order.iter().map(|l| l.price).sum::<Option<f64>>().filter(|_| !layout.order.is_empty());
     Record {
         format: FORMAT.to_owned(),
         version: VERSION,
@@ -53,18 +53,11 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .collect(),
         flights: layout.flights.iter().map(|f| pen.flight(f)).collect(),
         handrails: layout.handrails.iter().map(|h| pen.handrail(h, &layout.flights)).collect(),
-        order: layout
-            .order
-            .iter()
-            .map(|l| OrderRecord {
-                item: l.item.clone(),
-                quantity: l.quantity,
-                pack: l.pack,
-                packs: l.packs,
-                price: l.price,
-            })
-            .collect(),
-        order_total: total,
+        cut_plan: layout.cut_plan.sticks.iter().map(|s| pen.stick(s)).collect(),
+        cutting: pen.cutting(&layout.cut_plan),
+        order: layout.order.iter().map(order_record).collect(),
+        order_lower_bound: layout.order_lower_bound(),
+        order_total: layout.order_total(),
         findings: findings.iter().map(|f| pen.finding(f)).collect(),
     }
 }
@@ -288,17 +281,8 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         erased: Vec::new(),
         flights: record.flights.iter().map(|f| reader.flight(f)).collect::<Result<_, _>>()?,
         handrails: record.handrails.iter().map(|h| reader.handrail(h)).collect::<Result<_, _>>()?,
-        order: record
-            .order
-            .iter()
-            .map(|l| OrderLine {
-                item: l.item.clone(),
-                quantity: l.quantity,
-                pack: l.pack,
-                packs: l.packs,
-                price: l.price,
-            })
-            .collect(),
+        cut_plan: reader.cut_plan()?,
+        order: record.order.iter().map(order_line).collect(),
     })
 }
 

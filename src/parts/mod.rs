@@ -4,9 +4,14 @@
 //! panels longer than any stock with a finding.
 
 mod convert;
+mod cut_plan;
+pub mod cutting;
+mod joint;
 mod order;
 pub mod record;
 pub mod stairs;
+mod sticks;
+pub mod supply;
 mod types;
 
 use crate::base::{Finding, Measure};
@@ -15,6 +20,9 @@ use crate::guard::{Guard, Span};
 use crate::panel::Panel;
 
 pub use convert::{RecordError, layout, record};
+pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
+pub use cutting::Cost;
+pub use joint::{Joint, choose};
 pub use types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
 /// Puts everything decided together, picks a kit for each panel and counts the order.
@@ -25,20 +33,16 @@ pub fn assemble(
     measure: Measure,
     settings: &Settings,
 ) -> (Layout, Vec<Finding>) {
-    let mut findings = Vec::new();
-    let mut out = Vec::with_capacity(panels.len());
-    for (span, panel) in panels {
-        let kit = order::kit(&panel, &settings.system).map_err(|f| findings.push(*f)).ok();
+    let (spans, panels): (Vec<Span>, Vec<Panel>) = panels.into_iter().unzip();
+    let (cut_plan, findings) = sticks::cut_plan(&panels, &guard.handrails, settings);
+    let order = order::order(&panels, &guard.handrails, &guard.posts, &cut_plan, settings);
+    let boxed = |span, panel: Panel| {
+        let kit = cut_plan.kit_of(&panel.id).map(|s| s.stock.clone());
+        let price = settings.system.kits.iter().find(|k| Some(&k.name) == kit.as_ref()).and_then(|k| k.price);
         let measured = settings.measured.get(&panel.id).copied();
-        out.push(LayoutPanel {
-            span,
-            panel,
-            measured,
-            kit: kit.map(|k| k.name.clone()),
-            price: kit.and_then(|k| k.price),
-        });
-    }
-    let order = order::order(&out, &guard.posts, &settings.system);
+        LayoutPanel { span, panel, measured, kit, price }
+    };
+    let panels = spans.into_iter().zip(panels).map(|(span, panel)| boxed(span, panel)).collect();
     let layout = Layout {
         plan,
         measure,
@@ -48,11 +52,12 @@ pub fn assemble(
         tolerance: settings.tolerance,
         posts: guard.posts,
         runs: guard.runs,
-        panels: out,
+        panels,
         open: guard.open,
         erased: guard.erased,
         flights: guard.flights,
         handrails: guard.handrails,
+        cut_plan,
         order,
     };
     (layout, findings)

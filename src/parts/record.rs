@@ -7,6 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
+use super::supply::{CuttingRecord, OrderRecord, StickRecord};
 
 /// The file's `format` entry.
 pub const FORMAT: &str = "plumbrail-layout";
@@ -50,10 +51,19 @@ pub struct Record {
     /// Handrails.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub handrails: Vec<HandrailRecord>,
+    /// How everything is cut: one entry a stick.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub cut_plan: Vec<StickRecord>,
+    /// What the cut plan costs, and how good it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cutting: Option<CuttingRecord>,
     /// What to buy.
     pub order: Vec<OrderRecord>,
     /// Price of the whole order, when every item has one.
     pub order_total: Option<f64>,
+    /// No order for these panels costs less.
+    #[serde(default)]
+    pub order_lower_bound: Option<f64>,
     /// What was found.
     pub findings: Vec<FindingRecord>,
 }
@@ -213,7 +223,7 @@ pub struct PanelRecord {
     pub brackets: Vec<BracketRecord>,
     /// Kit that it is cut from.
     pub kit: Option<String>,
-    /// Price of that kit.
+    /// Price of that kit, which other panels may share.
     pub price: Option<f64>,
 }
 
@@ -333,22 +343,6 @@ pub enum BracketKindRecord {
     Angled,
     /// Joint on a stair.
     Raked,
-}
-
-/// A line of the order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct OrderRecord {
-    /// As ordered.
-    pub item: String,
-    /// How many the job needs.
-    pub quantity: u32,
-    /// How many a pack holds.
-    pub pack: u32,
-    /// Packs to buy.
-    pub packs: u32,
-    /// Price of all of it.
-    pub price: Option<f64>,
 }
 
 /// A finding.

@@ -6,6 +6,9 @@ use crate::deck::Flight;
 use crate::guard::{Handrail, OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
 
+use super::cut_plan::CutPlan;
+use super::cutting::Cost;
+
 /// What is known of the user's plan file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanFacts {
@@ -28,23 +31,43 @@ pub struct LayoutPanel {
     pub measured: Option<Measured>,
     /// Kit it is cut from.
     pub kit: Option<String>,
-    /// Price of that kit.
+    /// Price of that kit, which other panels may share.
     pub price: Option<f64>,
 }
 
 /// One line of the order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderLine {
-    /// As ordered.
+    /// What it is.
     pub item: String,
+    /// Finish, for what comes in several.
+    pub finish: Option<String>,
     /// How many the job needs.
     pub quantity: u32,
+    /// How many are bought beyond that on purpose.
+    pub spare: u32,
     /// How many a pack holds.
     pub pack: u32,
+    /// Name of the pack as ordered, where it differs from `item`.
+    pub pack_name: Option<String>,
     /// Packs to buy.
     pub packs: u32,
     /// Price of all of it.
     pub price: Option<f64>,
+    /// Weight of all of it in kilograms.
+    pub weight_kg: Option<f64>,
+}
+
+impl OrderLine {
+    /// An item of which nothing is needed yet.
+    pub const fn new(item: String, finish: Option<String>) -> Self {
+        Self { item, finish, quantity: 0, spare: 0, pack: 1, pack_name: None, packs: 0, price: None, weight_kg: None }
+    }
+
+    /// What the packs hold beyond need and spare.
+    pub const fn left_over(&self) -> u32 {
+        self.packs.saturating_mul(self.pack).saturating_sub(self.quantity.saturating_add(self.spare))
+    }
 }
 
 /// Everything decided for one plan.
@@ -76,6 +99,30 @@ pub struct Layout {
     pub flights: Vec<Flight>,
     /// Handrails.
     pub handrails: Vec<Handrail>,
+    /// How everything is cut.
+    pub cut_plan: CutPlan,
     /// Order.
     pub order: Vec<OrderLine>,
+}
+
+impl Layout {
+    /// Price of the whole order, where every line has one.
+    pub fn order_total(&self) -> Option<f64> {
+        self.order.iter().map(|l| l.price).sum::<Option<f64>>().filter(|_| !self.order.is_empty())
+    }
+
+    /// What no order for these panels can cost less than: what is cut at its bound, all else as it is.
+    pub fn order_lower_bound(&self) -> Option<f64> {
+        match (self.cut_plan.cost, self.cut_plan.lower_bound) {
+            (Cost::Price(cost), Cost::Price(bound)) => {
+                self.order_total().map(|total| total - (cost - bound) as f64 / 100.0)
+            }
+            _ => None,
+        }
+    }
+
+    /// Weight of the whole order in kilograms, where every line has one.
+    pub fn order_weight(&self) -> Option<f64> {
+        self.order.iter().map(|l| l.weight_kg).sum::<Option<f64>>().filter(|_| !self.order.is_empty())
+    }
 }

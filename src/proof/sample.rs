@@ -164,6 +164,7 @@ pub(super) fn layout() -> Layout {
         erased: Vec::new(),
         flights: Vec::new(),
         handrails: Vec::new(),
+        cut_plan: crate::parts::CutPlan::empty(),
         order: Vec::new(),
     }
 }

@@ -17,6 +17,7 @@ mod grid;
 mod label;
 mod model;
 mod names;
+mod order_tables;
 mod plan;
 mod rails;
 mod raked;

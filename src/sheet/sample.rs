@@ -5,7 +5,7 @@ use crate::base::{Angle, Code, Finding, Frame, Length, Mark, Measure, Place, Poi
 use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
-use crate::parts::{Layout, LayoutPanel, OrderLine, PlanFacts};
+use crate::parts::{CutPlan, Layout, LayoutPanel, OrderLine, PlanFacts};
 
 pub const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
 pub const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
@@ -163,15 +163,15 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         erased: Vec::new(),
         flights: Vec::new(),
         handrails: Vec::new(),
+        cut_plan: CutPlan::empty(),
         order: vec![
             OrderLine {
-                item: "Composite panel kit 8 ft".to_owned(),
                 quantity: 5,
-                pack: 1,
                 packs: 5,
                 price: Some(612.5),
+                ..OrderLine::new("Composite panel kit 8 ft".to_owned(), None)
             },
-            OrderLine { item: "Screw #8 x 2-1/2 in".to_owned(), quantity: 73, pack: 20, packs: 4, price: None },
+            OrderLine { quantity: 73, pack: 20, packs: 4, ..OrderLine::new("Screw #8 x 2-1/2 in".to_owned(), None) },
         ],
     }
 }

@@ -14,7 +14,7 @@ use super::plan::plan_scale;
 use super::rails::member_name;
 use super::stair_tables::{degrees, has_stairs};
 use super::support::support_name;
-use super::{Drawing, scale, stair_tables};
+use super::{Drawing, order_tables, scale, stair_tables};
 
 /// A column of tables is not made taller than this before the next one starts beside it, paper mm.
 const TALL_MM: f64 = 240.0;
@@ -30,7 +30,8 @@ pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
         panels(layout),
         stair_tables::handrails(layout),
         cuts(layout),
-        order(layout),
+        order_tables::sticks(layout),
+        order_tables::order(layout),
         findings_table(findings),
         cautions(),
     ];
@@ -242,34 +243,6 @@ fn baluster_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
         rows.push(cells);
     }
     rows
-}
-
-fn order(layout: &Layout) -> Table {
-    let priced = layout.order.iter().any(|l| l.price.is_some());
-    let row = |line: &crate::parts::OrderLine| {
-        let mut cells =
-            vec![line.item.clone(), line.quantity.to_string(), line.pack.to_string(), line.packs.to_string()];
-        if priced {
-            cells.push(line.price.map_or_else(
-                || "-".to_owned(),
-                |p| {
-                    // Prices keep both decimals, unlike lengths.
-                    format!("{p:.2}")
-                },
-            ));
-        }
-        cells
-    };
-    let mut columns = vec![
-        Column::wrapped("Item", 80.0),
-        Column::number("Needed"),
-        Column::number("Per pack"),
-        Column::number("Packs"),
-    ];
-    if priced {
-        columns.push(Column::number("Price"));
-    }
-    Table { title: "Order", columns, rows: layout.order.iter().map(row).collect(), notes: Vec::new() }
 }
 
 fn findings_table(findings: &[Finding]) -> Table {

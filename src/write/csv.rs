@@ -1,5 +1,6 @@
 //! `marks.csv`, `cuts.csv` and `handrails.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the tape beside.
 
+use super::shop::{cut_rows, hardware_rows, order_rows};
 use crate::base::{Length, Measure, decimal};
 use crate::catalog::{MemberRole, RailSystem};
 use crate::panel::Panel;
@@ -8,6 +9,11 @@ use crate::parts::Layout;
 /// Every hole and block of every rail as running marks: one row a mark, in the order in which a rail is worked. Marks
 /// run along the rail; `level_mark` is the same distance measured level, so it differs on a stair only.
 pub fn marks(layout: &Layout) -> Vec<u8> {
+    table(mark_rows(layout))
+}
+
+/// The same as rows.
+pub(super) fn mark_rows(layout: &Layout) -> Vec<Vec<String>> {
     let m = layout.measure;
     let unit = m.unit.sign();
     let header = [
@@ -54,50 +60,22 @@ pub fn marks(layout: &Layout) -> Vec<u8> {
             }
         }
     }
-    table(rows)
+    rows
 }
 
-/// Every member of every panel, longest first within a member, so that the saw is set once for equal pieces.
+/// Every piece in sawing order, stick by stick; what no stick can hold comes last, with an empty stock.
 pub fn cuts(layout: &Layout) -> Vec<u8> {
-    let m = layout.measure;
-    let unit = m.unit.sign();
-    let header = [
-        "member",
-        "panel",
-        &format!("length_{unit}"),
-        "length",
-        &format!("long_point_{unit}"),
-        "long_point",
-        &format!("short_point_{unit}"),
-        "short_point",
-        &format!("tip_to_tip_{unit}"),
-        "left_degrees",
-        "right_degrees",
-        "kit",
-        "plumb_degrees",
-    ];
-    let mut all: Vec<_> = layout.panels.iter().flat_map(|p| p.panel.cuts.iter().map(move |c| (c, p))).collect();
-    // A stable sort keeps panels in their order where lengths are equal.
-    all.sort_by(|(a, _), (b, _)| a.member.cmp(&b.member).then(b.tip_to_tip.cmp(&a.tip_to_tip)));
-    let mut rows = vec![header.map(str::to_owned).to_vec()];
-    for (cut, p) in all {
-        rows.push(vec![
-            cut.member.text().to_owned(),
-            p.panel.id.clone(),
-            number(m, cut.length),
-            m.mark_text(cut.length),
-            number(m, cut.long_point),
-            m.mark_text(cut.long_point),
-            number(m, cut.short_point),
-            m.mark_text(cut.short_point),
-            number(m, cut.tip_to_tip),
-            decimal(cut.left.degrees(), 2),
-            decimal(cut.right.degrees(), 2),
-            p.kit.clone().unwrap_or_default(),
-            decimal(cut.plumb.degrees(), 2),
-        ]);
-    }
-    table(rows)
+    table(cut_rows(layout))
+}
+
+/// What must be bought.
+pub fn order(layout: &Layout) -> Vec<u8> {
+    table(order_rows(layout))
+}
+
+/// What each panel and handrail needs beside its rails: one row an item.
+pub fn hardware(layout: &Layout) -> Vec<u8> {
+    table(hardware_rows(layout))
 }
 
 /// Every handrail: one row each; `None` where the layout has none. Brackets are running marks from the upper end, in the
@@ -144,10 +122,10 @@ pub fn measure(layout: &Layout) -> Vec<u8> {
     table(rows)
 }
 
-type Worked<'a> = (MemberRole, &'static str, Length, Option<String>, Vec<Length>);
+pub(super) type Worked<'a> = (MemberRole, &'static str, Length, Option<String>, Vec<Length>);
 
 /// What is drilled or set on each member, from low to high.
-fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a>> {
+pub(super) fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a>> {
     let mut out = Vec::new();
     for (i, member) in system.members.iter().enumerate() {
         if let Some(holes) = &member.baluster_holes {
@@ -175,7 +153,7 @@ fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a>> {
     out
 }
 
-fn number(m: Measure, length: Length) -> String {
+pub(super) fn number(m: Measure, length: Length) -> String {
     decimal(m.number(length), 4)
 }
 

@@ -9,4 +9,6 @@ pub mod dxf;
 pub mod graft;
 pub mod json;
 pub mod lint;
+mod shop;
 pub mod svg;
+pub mod xlsx;

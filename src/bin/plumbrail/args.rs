@@ -58,7 +58,7 @@ pub struct Layout {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Csv, Format::Json])]
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Csv, Format::Xlsx, Format::Json])]
     pub formats: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
     #[arg(long, conflicts_with = "in_place")]
@@ -83,8 +83,10 @@ pub enum Format {
     Dxf,
     /// plan.svg and panels/*.svg
     Svg,
-    /// marks.csv and cuts.csv
+    /// marks.csv, cuts.csv, order.csv, hardware.csv, measure.csv, handrails.csv
     Csv,
+    /// schedule.xlsx
+    Xlsx,
     /// layout.json
     Json,
 }
@@ -232,6 +234,12 @@ pub struct Shared {
     /// Site measurements (span id, measured opening); they replace the plan's
     #[arg(long, value_name = "FILE.csv")]
     pub measured: Option<PathBuf>,
+    /// Stock on hand (member, length, count), used before anything is bought
+    #[arg(long, value_name = "FILE.csv")]
+    pub stock: Option<PathBuf>,
+    /// Finish, one of the system's
+    #[arg(long, value_name = "NAME")]
+    pub finish: Option<String>,
     /// Longest clear span, if shorter than the system's
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub longest_panel: Option<Length>,

@@ -91,12 +91,17 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
     job.balusters = shared.balusters.or(job.balusters);
     job.mark = shared.mark.or(job.mark);
     job.longest_panel = shared.longest_panel.or(job.longest_panel);
+    job.finish = shared.finish.clone().or(job.finish);
     job.layer_prefix = shared.layer_prefix.clone().or(job.layer_prefix);
     job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);
     let mut settings = Settings::new(job, system, rules)?;
     if let Some(path) = &shared.measured {
         let unit = settings.units.unwrap_or(Unit::Inch);
         settings.measured = catalog::read_measured(&read_text(path)?, &path.display().to_string(), unit)?;
+    }
+    if let Some(path) = &shared.stock {
+        let unit = settings.units.unwrap_or(Unit::Inch);
+        settings.on_hand = catalog::read_on_hand(&read_text(path)?, &path.display().to_string(), unit)?;
     }
     Ok(settings)
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Result, ensure};
+use anyhow::{Context, Result, ensure};
 use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
 use plumbrail::sheet::{self, Layer};
@@ -44,7 +44,7 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     };
     let grafted = job.graft(&input.bytes);
     let folder = args.out.clone().unwrap_or_else(|| args.plan.with_file_name(format!("{}-rail", stem(&args.plan))));
-    let mut files = job.files();
+    let mut files = job.files()?;
     let mut in_place = None;
     match grafted.map(|graft| Content::Graft(graft, &input.bytes)) {
         Some(content) if args.in_place => in_place = Some(content),
@@ -143,7 +143,7 @@ impl Job<'_> {
         refusal.others.into_iter().chain([why]).collect()
     }
 
-    fn files<'f>(&self) -> Vec<File<'f>> {
+    fn files<'f>(&self) -> Result<Vec<File<'f>>> {
         let layout = &self.outcome.layout;
         let mut files = Vec::new();
         let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
@@ -169,15 +169,20 @@ impl Job<'_> {
         if self.has(Format::Csv) {
             add("marks.csv".to_owned(), write::csv::marks(layout));
             add("cuts.csv".to_owned(), write::csv::cuts(layout));
+            add("order.csv".to_owned(), write::csv::order(layout));
+            add("hardware.csv".to_owned(), write::csv::hardware(layout));
             add("measure.csv".to_owned(), write::csv::measure(layout));
             if let Some(rails) = write::csv::handrails(layout) {
                 add("handrails.csv".to_owned(), rails);
             }
         }
+        if self.has(Format::Xlsx) {
+            add("schedule.xlsx".to_owned(), write::xlsx::schedule(layout).context("schedule.xlsx")?);
+        }
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings));
         }
-        files
+        Ok(files)
     }
 }
 

@@ -165,11 +165,14 @@ fn handrail(rail: &Handrail, m: Measure) -> String {
 
 /// What must be bought, what was checked, and what to heed.
 fn foot(outcome: &Outcome) -> String {
-    let mut order = table(&["item", "quantity"], &[1]);
+    let mut order = table(&["item", "needed", "packs", "price"], &[1, 2, 3]);
     for line in &outcome.layout.order {
-        order.add_row([line.item.clone(), line.quantity.to_string()]);
+        let packs = if line.pack > 1 { format!("{} of {}", line.packs, line.pack) } else { line.packs.to_string() };
+        let price = line.price.map_or_else(String::new, |p| format!("{p:.2}"));
+        order.add_row([line.item.clone(), line.quantity.to_string(), packs, price]);
     }
-    let mut out = format!("\n\nTo buy\n{}\n\nRe-check: {}\n\n", order.trim_fmt(), outcome.proof.summary());
+    let total = outcome.layout.order_total().map_or_else(String::new, |t| format!("\nTotal {t:.2}"));
+    let mut out = format!("\n\nTo buy\n{}{total}\n\nRe-check: {}\n\n", order.trim_fmt(), outcome.proof.summary());
     for caution in sheet::CAUTIONS {
         out.push_str(&format!("{caution}\n"));
     }

@@ -1,0 +1,140 @@
+//! The best plan for a job or a part of one: the cheapest mix of sticks that may do is tried, then the next.
+
+use super::dive::Dive;
+use super::greedy;
+use super::mix::{Cheapest, Mixes};
+use super::model::{Rest, Sticks};
+use super::relax::{Relaxed, Search};
+use super::tree::Found;
+
+/// Rounds of column generation.
+const ROUNDS: usize = 400;
+/// Sizes of pieces for which programs are solved: beyond, one program takes seconds.
+pub(super) const MOST_SIZES: usize = 1_200;
+/// Ways to dive, the quickest first: see [`Dive::part`].
+const PARTS: [u32; 3] = [1, 4, 12];
+
+/// How hard to try.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Limits {
+    /// Mixes of sticks.
+    pub mixes: u32,
+    /// Dives with one mix.
+    pub dives: usize,
+    /// States in the search for the last pieces of a dive.
+    pub tail: u32,
+    /// States in the search for a plan with one mix.
+    pub states: u32,
+}
+
+impl Search<'_> {
+    /// A plan for `rest` that costs less than `cutoff`, the best if it can be found.
+    pub fn solve(&mut self, rest: &Rest, cutoff: i64, limits: Limits) -> Found {
+        let mut hunt = Hunt { search: self, best: None, cutoff };
+        let quick = greedy::plan(hunt.search.model, rest);
+        for (column, _) in &quick.columns {
+            hunt.search.learn(column.clone());
+        }
+        hunt.improve(Some(quick));
+        if rest.active().len() > MOST_SIZES {
+            return Found { bound: hunt.by_length(rest), best: hunt.best };
+        }
+        let cutoff = hunt.cutoff;
+        let root = hunt.search.with_part(4, |s| s.relax(rest, None, cutoff, ROUNDS));
+        if root.bound >= hunt.cutoff {
+            return Found { bound: hunt.cutoff, best: hunt.best };
+        }
+        let dive = Dive { part: 1, tail: limits.tail };
+        let plan = hunt.search.with_part(5, |s| s.dive(rest, &root, cutoff, dive));
+        hunt.improve(plan);
+        let bound = if hunt.search.model.scarce {
+            let found = hunt.search.tree(rest, &root, hunt.cutoff, root.bound, limits.states);
+            hunt.improve(found.best);
+            found.bound
+        } else {
+            let mut mixes = Mixes::new(hunt.search.model, rest);
+            mixes.learn(hunt.search.model, rest, &root.dual);
+            hunt.mixes(rest, mixes, &root, limits)
+        };
+        Found { bound: bound.max(root.bound).min(hunt.cutoff), best: hunt.best }
+    }
+}
+
+struct Hunt<'s, 'a> {
+    search: &'s mut Search<'a>,
+    best: Option<Sticks>,
+    cutoff: i64,
+}
+
+impl Hunt<'_, '_> {
+    fn improve(&mut self, plan: Option<Sticks>) {
+        if let Some(plan) = plan.filter(|p| p.cost < self.cutoff) {
+            self.cutoff = plan.cost;
+            self.best = Some(plan);
+        }
+    }
+
+    /// A bound by length alone, for jobs that are too large for more.
+    fn by_length(&mut self, rest: &Rest) -> i64 {
+        match Mixes::new(self.search.model, rest).cheapest(rest.spent, self.cutoff).0 {
+            _ if self.search.model.scarce => rest.spent,
+            Cheapest::Mix(_, cost) => cost,
+            Cheapest::None => self.cutoff,
+            Cheapest::Unknown => rest.spent,
+        }
+    }
+
+    /// Tries mixes until the best plan is proven, or so many have been tried; the bound.
+    fn mixes(&mut self, rest: &Rest, mut mixes: Mixes, root: &Relaxed, limits: Limits) -> i64 {
+        // Cost of the cheapest mix of which it is not known whether it will do.
+        let mut open: Option<i64> = None;
+        let (mut from, mut bound) = (root.bound, root.bound);
+        let mut tried = 0;
+        let mut last: Option<Relaxed> = None;
+        while bound < self.cutoff && tried < limits.mixes && self.search.effort > 0 {
+            let (cheapest, work) = mixes.cheapest(from, self.cutoff);
+            self.search.charge(work);
+            let (mix, cost) = match cheapest {
+                Cheapest::Mix(mix, cost) => (mix, cost),
+                Cheapest::None if from > bound + 1 => {
+                    from = bound + (from - bound) / 2;
+                    continue;
+                }
+                Cheapest::None => return open.unwrap_or(self.cutoff),
+                Cheapest::Unknown => return bound,
+            };
+            if open.is_none() {
+                bound = cost;
+            }
+            let only = mixes.only(rest, &mix);
+            let relaxed = self.search.relax(&only, last.as_ref().or(Some(root)), cost + 1, ROUNDS);
+            mixes.learn(self.search.model, rest, &relaxed.dual);
+            if relaxed.bound > cost {
+                mixes.leave_out(mix);
+                last = Some(relaxed);
+                continue;
+            }
+            tried += 1;
+            let found = self.with_mix(&only, &relaxed, cost, limits);
+            if found.best.is_none() && found.bound <= cost {
+                open = Some(open.unwrap_or(cost).min(cost));
+            }
+            self.improve(found.best);
+            mixes.leave_out(mix);
+            // Once one is open, the bound stays, and cheaper plans are sought half way between.
+            from = if open.is_some() { cost + (self.cutoff - cost) / 2 } else { bound };
+        }
+        bound
+    }
+
+    /// A plan with the sticks of one mix, which cost `cost`.
+    fn with_mix(&mut self, only: &Rest, relaxed: &Relaxed, cost: i64, limits: Limits) -> Found {
+        for part in PARTS.into_iter().take(limits.dives) {
+            let dive = Dive { part, tail: limits.tail };
+            if let Some(plan) = self.search.dive(only, relaxed, cost + 1, dive) {
+                return Found { best: Some(plan), bound: cost };
+            }
+        }
+        self.search.tree(only, relaxed, cost + 1, cost, limits.states)
+    }
+}
