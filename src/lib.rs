@@ -69,6 +69,7 @@ pub fn lay_out_with(
     let wanted = |layer: &str| roles.of(layer).is_some();
     let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
     let mut findings = drawing.findings.clone();
+    findings.extend(settings.rules.assumption());
     let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
         refusal.others.splice(0..0, drawing.findings.iter().cloned());
         refusal
@@ -181,6 +182,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
 
 /// All that follows the posts and spans of a plan that is in no file.
 fn without_file(plan: deck::Plan, (guard, mut findings): (guard::Guard, Vec<Finding>), settings: &Settings) -> Outcome {
+    findings.splice(0..0, settings.rules.assumption());
     let measure = settings.measure(plan.frame.unit);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);

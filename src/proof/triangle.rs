@@ -1,8 +1,8 @@
 //! The space between a raked panel and the stair beneath it: no sphere of the rule's size fits anywhere in it.
 
-use super::Required;
 use super::record::{Question, Record};
 use super::sphere::Stair;
+use super::{Required, within};
 use crate::base::{Code, Length};
 use crate::catalog::LimitKind;
 use crate::parts::{Layout, LayoutPanel};
@@ -44,7 +44,7 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let gap = at.panel.bottom_gap.millimetres();
     let of = |gap| stair.largest(from, to, gap).and_then(Length::from_millimetres);
     match of(gap).zip(of(gap + layout.tolerance.millimetres())) {
-        Some((found, worst)) => record.worst(question, Required::Under(limit), found, worst),
+        Some((found, worst)) => record.worst(question, within(layout, kind, limit), found, worst),
         None => {
             record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them")
         }

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
 use plumbrail::base::{Finding, Refusal, Severity, Unit};
-use plumbrail::catalog::{self, Job, LayerPatterns, RailSystem, RuleSet, Settings};
+use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
 use crate::map::{self, Bytes};
@@ -78,10 +78,11 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
         (None, Some(name)) => system(name, &folder)?,
         (None, None) => system(first(catalog::builtin_systems())?, Path::new(""))?,
     };
+    let case = job.rule_case.unwrap_or_default();
     let rules = match (&shared.rules, &job.rules) {
-        (Some(name), _) => rules(name, Path::new(""))?,
-        (None, Some(name)) => rules(name, &folder)?,
-        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""))?,
+        (Some(name), _) => rules(name, Path::new(""), &case)?,
+        (None, Some(name)) => rules(name, &folder, &case)?,
+        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""), &case)?,
     };
     job.units = shared.units.clone().or(job.units);
     job.inset = shared.inset.or(job.inset);
@@ -117,12 +118,48 @@ pub fn system(name: &str, folder: &Path) -> Result<RailSystem> {
     Ok(catalog::system_named(name)?)
 }
 
-/// A rule set by name or file.
-pub fn rules(name: &str, folder: &Path) -> Result<RuleSet> {
-    if is_file(name) {
-        return Ok(catalog::read_rules(&read_text(&folder.join(name))?, name)?);
+/// A rule set by name or file, with what it is based on, as it holds for a case. A file that is named in a file lies beside
+/// it.
+pub fn rules(name: &str, folder: &Path, case: &Circumstances) -> Result<RuleSet> {
+    let mut files: Vec<RuleFile> = Vec::new();
+    let mut paths: Vec<PathBuf> = Vec::new();
+    let mut next = Some((name.to_owned(), folder.to_path_buf()));
+    while let Some((name, folder)) = next.take() {
+        let file = if is_file(&name) {
+            let path = folder.join(&name);
+            let is_same = |old: &&PathBuf| same_file(old, &path);
+            if let Some(old) = paths.iter().find(is_same) {
+                bail!(
+                    "{} is based on itself{}; end the chain with a built-in rule set or with a file without based-on",
+                    old.display(),
+                    if paths.len() > 1 { ", by way of other files" } else { "" }
+                );
+            }
+            let told = path.display().to_string();
+            let text = read_text(&path).with_context(|| match paths.last() {
+                Some(from) => format!("{} is based on {name}", from.display()),
+                None => format!("rule set {name}"),
+            })?;
+            paths.push(path);
+            catalog::read_rule_file(&text, &told)?
+        } else {
+            let found = catalog::rule_file_named(&name);
+            found.with_context(|| paths.last().map_or_else(String::new, |p| format!("{}: based-on", p.display())))?
+        };
+        let beside = paths.last().and_then(|p| p.parent()).map(Path::to_path_buf).unwrap_or_default();
+        next = file.based_on.clone().map(|base| (base, beside));
+        files.push(file);
     }
-    Ok(catalog::rules_named(name)?)
+    let mut rules = files.pop().context("no rule set")?;
+    while let Some(file) = files.pop() {
+        let told = paths.get(files.len()).map(|p| p.display().to_string()).unwrap_or_default();
+        rules = file.over(rules).context(told)?;
+    }
+    Ok(rules.resolve(case)?)
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    one == other || one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(a, b)| a == b)
 }
 
 fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {
