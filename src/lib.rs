@@ -159,6 +159,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         return without_file(plan, (guard::Guard::default(), found), settings);
     };
     let handrail = settings.rules.count(CountKind::HandrailFromRisers).is_some_and(|from| risers >= from.value);
+    let both = settings.rules.count(CountKind::HandrailSides).is_some_and(|sides| sides.value > 1);
     // Left and right are as seen looking down it, along -y.
     let width = (base::Length::INCH * 48).millimetres();
     plan.flights.push(deck::Flight {
@@ -171,7 +172,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         // One side is laid out; the other one is taken as closed.
         guards: Sides::Left,
         walls: Sides::Right,
-        handrails: handrail.then_some(Sides::Left),
+        handrails: handrail.then_some(if both { Sides::Both } else { Sides::Left }),
         riser_variation: base::Length::ZERO,
         tread_variation: base::Length::ZERO,
         place: Place::none(),

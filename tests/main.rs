@@ -22,5 +22,6 @@ mod pictures;
 mod program;
 mod rail_file;
 mod relations;
+mod rules;
 mod schema;
 mod tidy;

@@ -82,7 +82,7 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
         let (from, to) = (layout.measure.with_unit(zone.0.value), layout.measure.with_unit(zone.1.value));
         let why =
             format!("between {from} and {to} above the floor nothing may be a foothold: look at all that is level");
-        record.unknown(Question::rule("climbing", &layout.rules, LimitKind::ClimbFreeFrom), why);
+        record.lacking(Question::rule("climbing", &layout.rules, LimitKind::ClimbFreeFrom), why);
     }
     let at_walls: Vec<&str> =
         layout.panels.iter().filter(|p| faces::meets_wall(&p.span)).map(|p| p.span.id.as_str()).collect();

@@ -121,39 +121,35 @@ pub fn system(name: &str, folder: &Path) -> Result<RailSystem> {
 /// A rule set by name or file, with what it is based on, as it holds for a case. A file that is named in a file lies beside
 /// it.
 pub fn rules(name: &str, folder: &Path, case: &Circumstances) -> Result<RuleSet> {
-    let mut files: Vec<RuleFile> = Vec::new();
-    let mut paths: Vec<PathBuf> = Vec::new();
-    let mut next = Some((name.to_owned(), folder.to_path_buf()));
-    while let Some((name, folder)) = next.take() {
-        let file = if is_file(&name) {
-            let path = folder.join(&name);
-            let is_same = |old: &&PathBuf| same_file(old, &path);
-            if let Some(old) = paths.iter().find(is_same) {
-                bail!(
-                    "{} is based on itself{}; end the chain with a built-in rule set or with a file without based-on",
-                    old.display(),
-                    if paths.len() > 1 { ", by way of other files" } else { "" }
-                );
-            }
-            let told = path.display().to_string();
-            let text = read_text(&path).with_context(|| match paths.last() {
-                Some(from) => format!("{} is based on {name}", from.display()),
-                None => format!("rule set {name}"),
-            })?;
-            paths.push(path);
-            catalog::read_rule_file(&text, &told)?
-        } else {
-            let found = catalog::rule_file_named(&name);
-            found.with_context(|| paths.last().map_or_else(String::new, |p| format!("{}: based-on", p.display())))?
+    let (mut name, mut folder) = (name.to_owned(), folder.to_path_buf());
+    let mut own: Vec<(PathBuf, RuleFile)> = Vec::new();
+    while is_file(&name) {
+        let path = folder.join(&name);
+        if let Some((again, _)) = own.iter().find(|(old, _)| same_file(old, &path)) {
+            let error = format!("{} is based on itself", again.display());
+            bail!("{error}: let one file of the chain name a built-in rule set, or leave its based-on out");
+        }
+        let text = read_text(&path);
+        let text = match own.last() {
+            Some((from, _)) => text.with_context(|| format!("{} is based on {name}", from.display()))?,
+            None => text?,
         };
-        let beside = paths.last().and_then(|p| p.parent()).map(Path::to_path_buf).unwrap_or_default();
-        next = file.based_on.clone().map(|base| (base, beside));
-        files.push(file);
+        let file = catalog::read_rule_file(&text, &path.display().to_string())?;
+        let base = file.based_on.clone();
+        folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
+        own.push((path, file));
+        let Some(base) = base else { break };
+        name = base;
     }
-    let mut rules = files.pop().context("no rule set")?;
-    while let Some(file) = files.pop() {
-        let told = paths.get(files.len()).map(|p| p.display().to_string()).unwrap_or_default();
-        rules = file.over(rules).context(told)?;
+    let mut rules = match own.last() {
+        None => catalog::rule_file_named(&name)?,
+        Some((path, file)) if file.based_on.is_some() => {
+            catalog::rule_file_named(&name).with_context(|| format!("{}: based-on", path.display()))?
+        }
+        Some(_) => own.pop().context("no rule set")?.1,
+    };
+    while let Some((path, file)) = own.pop() {
+        rules = file.over(rules).with_context(|| path.display().to_string())?;
     }
     Ok(rules.resolve(case)?)
 }
