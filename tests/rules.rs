@@ -81,7 +81,7 @@ fn a_rule_set_of_handrails_says_that_openings_were_not_checked() {
 #[test]
 fn a_flight_gets_the_handrails_of_its_rule_set() {
     let inches = |value: f64| Length::from_millimetres(value * 25.4).unwrap();
-    let steps = plumbrail::deck::Steps { riser: inches(7.0), tread: inches(11.0), nosing: inches(1.0) };
+    let steps = plumbrail::deck::Steps { riser: inches(7.5), tread: inches(10.0), nosing: inches(1.0) };
     let flight = |set| lay_out_flight(11, steps, Unit::Inch, &settings(set, "composite-36"));
     let ada = flight("ada-2010");
     assert_eq!(ada.layout.handrails.len(), 2);

@@ -100,7 +100,7 @@ impl Conditions {
 
     /// Whether some case meets these and others.
     pub fn meet(&self, other: &Self) -> bool {
-        fn fit<T: PartialEq>(a: Option<T>, b: Option<T>) -> bool {
+        fn fit<T: Copy + PartialEq>(a: Option<T>, b: Option<T>) -> bool {
             a.is_none() || b.is_none() || a == b
         }
         let over = self.drop_over.max(other.drop_over);
