@@ -69,6 +69,7 @@ pub fn lay_out_with(
     let wanted = |layer: &str| roles.of(layer).is_some();
     let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
     let mut findings = drawing.findings.clone();
+    findings.extend(settings.rules.assumption());
     let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
         refusal.others.splice(0..0, drawing.findings.iter().cloned());
         refusal
@@ -182,6 +183,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         return without_file(plan, (guard::Guard::default(), found), settings);
     };
     let handrail = settings.rules.count(CountKind::HandrailFromRisers).is_some_and(|from| risers >= from.value);
+    let both = settings.rules.count(CountKind::HandrailSides).is_some_and(|sides| sides.value > 1);
     // Left and right are as seen looking down it, along -y.
     let width = (base::Length::INCH * 48).millimetres();
     plan.flights.push(deck::Flight {
@@ -194,7 +196,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         // One side is laid out; the other one is taken as closed.
         guards: Sides::Left,
         walls: Sides::Right,
-        handrails: handrail.then_some(Sides::Left),
+        handrails: handrail.then_some(if both { Sides::Both } else { Sides::Left }),
         riser_variation: base::Length::ZERO,
         tread_variation: base::Length::ZERO,
         place: Place::none(),
@@ -205,6 +207,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
 
 /// All that follows the posts and spans of a plan that is in no file.
 fn without_file(plan: deck::Plan, (guard, mut findings): (guard::Guard, Vec<Finding>), settings: &Settings) -> Outcome {
+    findings.splice(0..0, settings.rules.assumption());
     let measure = settings.measure(plan.frame.unit);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);

@@ -244,6 +244,22 @@ fn check_refuses_what_is_no_layout() {
     same(&ran.err, "error: layout.json: this is `plumbrail-layout` version 2; plumbrail-layout version 1 is read\n");
 }
 
+/// What `list rules` prints.
+const RULES: &str = "\
+irc-2021  International Residential Code 2021: guards, stairs and handrails [default]\n\
+irc-2018  International Residential Code 2018: guards, stairs and handrails\n\
+irc-2024  International Residential Code 2024: guards, stairs and handrails\n\
+ibc-2018  International Building Code 2018: guards, stairs and handrails\n\
+ibc-2021  International Building Code 2021: guards, stairs and handrails\n\
+california-residential  California Residential Code: guards, stairs and handrails\n\
+ada-2010  2010 ADA Standards, section 505: handrails of stairs\n\
+osha-1910  OSHA 29 CFR 1910 subpart D (workplaces): guardrails, stair rails, handrails\n\
+canada-nbc  National Building Code of Canada, section 9.8 (houses and small buildings): guards, stairs and handrails\n\
+england-k  England, Approved Document K 2013: guarding, stairs and handrails\n\
+australia-ncc  Australia, National Construction Code 2022: barriers, stairs and handrails\n\
+newzealand-f4  New Zealand, Acceptable Solution F4/AS1: barriers\n\
+france-nf-p01-012  France, NF P01-012 of July 1988: guards and stair guards\n";
+
 #[test]
 fn lists_what_is_built_in() {
     expect(
@@ -253,14 +269,14 @@ fn lists_what_is_built_in() {
          metal-42  Metal rail, 42 in, punched rails (invented demo system)\n",
         "",
     );
-    expect(
-        &["list", "rules"],
-        0,
-        "irc-2021  International Residential Code 2021: guards, stairs and handrails [default]\n",
-        "",
-    );
-    let none = "error: there is none named `nope`; built in: irc-2021\n";
-    expect(&["list", "rules", "--show", "nope"], 2, "", none);
+    expect(&["list", "rules"], 0, RULES, "");
+    let names: Vec<&str> = RULES.lines().filter_map(|line| line.split("  ").next()).collect();
+    let none = format!("error: there is none named `nope`; built in: {}\n", names.join(", "));
+    expect(&["list", "rules", "--show", "nope"], 2, "", &none);
+    for name in names {
+        let text = fs::read_to_string(root().join(format!("src/catalog/rules/{name}.toml"))).unwrap();
+        expect(&["list", "rules", "--show", name], 0, &text, "");
+    }
 }
 
 /// What `list --show` prints is a file that can be given back, and gives the same layout.

@@ -185,7 +185,9 @@ fn wrong_options_are_refused() {
         ),
         (
             &["--rules", "nope"],
-            "error: there is no rule set named `nope`\n  hint: built in: irc-2021; a file's name must end in .toml\n",
+            "error: there is no rule set named `nope`\n  hint: built in: irc-2021, irc-2018, irc-2024, ibc-2018, ibc-2021, \
+             california-residential, ada-2010, osha-1910, canada-nbc, england-k, australia-ncc, newzealand-f4, \
+             france-nf-p01-012; a file's name must end in .toml\n",
         ),
         (&["--units", "mi"], "error: units: there is no unit `mi`\n  hint: write in, ft, mm, cm or m\n"),
         (&["--layer", "edge"], "error: --layer edge: write ROLE=PATTERN, for example edge=A-DECK*\n"),

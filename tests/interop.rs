@@ -197,7 +197,8 @@ fn json_and_toml_files_keep_to_their_schemas() {
     };
     check("layout.schema.json", &files);
     let below = |path: &str| -> Vec<PathBuf> {
-        let mut files: Vec<PathBuf> = fs::read_dir(root().join(path)).unwrap().map(|e| e.unwrap().path()).collect();
+        let all = fs::read_dir(root().join(path)).unwrap().map(|e| e.unwrap().path());
+        let mut files: Vec<PathBuf> = all.filter(|f| f.extension().is_some_and(|e| e == "toml")).collect();
         files.sort();
         files
     };

@@ -23,6 +23,7 @@ mod pictures;
 mod program;
 mod rail_file;
 mod relations;
+mod rules;
 mod schema;
 mod supply;
 mod tidy;

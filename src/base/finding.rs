@@ -43,6 +43,9 @@ macro_rules! codes {
 }
 
 codes! {
+    // catalog: the rules
+    /// Limits depend on something that is not stated and was taken the careful way.
+    RuleCaseAssumed = "rule-case-assumed",
     // cad: the drawing
     /// The file is not a DXF drawing that can be read.
     NotReadable = "not-readable",
@@ -150,6 +153,8 @@ codes! {
     TriangleTooWide = "triangle-too-wide",
     /// A riser is higher than the rule set allows.
     RiserTooHigh = "riser-too-high",
+    /// A riser is lower than the rule set allows.
+    RiserTooLow = "riser-too-low",
     /// A tread is shallower than the rule set asks.
     TreadTooShallow = "tread-too-shallow",
     /// Risers or treads of a flight differ too much.

@@ -4,7 +4,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    CatalogError, Measurements, OnHand, OutputLayers, RailSystem, RuleSet, ShopJob, ShopSettings, StairJob, StairsJob,
+    CatalogError, Circumstances, Measurements, OnHand, OutputLayers, RailSystem, RuleSet, ShopJob, ShopSettings,
+    StairJob, StairsJob,
 };
 use crate::base::{Length, Mark, Measure, Unit};
 
@@ -107,6 +108,8 @@ pub struct Job {
     pub system: Option<String>,
     /// Rule set: a built-in name or a TOML file beside the job file.
     pub rules: Option<String>,
+    /// The case that the rule set's limits are taken for.
+    pub rule_case: Option<Circumstances>,
     /// Unit of a unitless drawing: in, ft, mm, cm or m.
     pub units: Option<String>,
     /// Distance from the deck edge to the rail line.

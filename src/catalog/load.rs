@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::de::DeserializeOwned;
 
-use super::{GraspSection, Job, MemberRole, RailSystem, RuleSet};
+use super::{Circumstances, GraspSection, Job, MemberRole, RailSystem, RuleFile, RuleSet};
 use crate::base::Length;
 
 /// The first one is the default.
@@ -12,7 +12,21 @@ const SYSTEMS: [(&str, &str); 2] =
     [("composite-36", include_str!("systems/composite-36.toml")), ("metal-42", include_str!("systems/metal-42.toml"))];
 
 /// The first one is the default.
-const RULES: [(&str, &str); 1] = [("irc-2021", include_str!("rules/irc-2021.toml"))];
+const RULES: [(&str, &str); 13] = [
+    ("irc-2021", include_str!("rules/irc-2021.toml")),
+    ("irc-2018", include_str!("rules/irc-2018.toml")),
+    ("irc-2024", include_str!("rules/irc-2024.toml")),
+    ("ibc-2018", include_str!("rules/ibc-2018.toml")),
+    ("ibc-2021", include_str!("rules/ibc-2021.toml")),
+    ("california-residential", include_str!("rules/california-residential.toml")),
+    ("ada-2010", include_str!("rules/ada-2010.toml")),
+    ("osha-1910", include_str!("rules/osha-1910.toml")),
+    ("canada-nbc", include_str!("rules/canada-nbc.toml")),
+    ("england-k", include_str!("rules/england-k.toml")),
+    ("australia-ncc", include_str!("rules/australia-ncc.toml")),
+    ("newzealand-f4", include_str!("rules/newzealand-f4.toml")),
+    ("france-nf-p01-012", include_str!("rules/france-nf-p01-012.toml")),
+];
 
 /// No part of a rail is larger: 100 m, some five of the longest trucks. It keeps sums in range and drawings finite.
 const LARGEST: Length = Length::from_nanometres(100_000_000_000);
@@ -75,12 +89,20 @@ pub fn system_named(name: &str) -> Result<RailSystem, CatalogError> {
     read_system(named(&SYSTEMS, "rail system", name)?, name)
 }
 
-/// A built-in rule set.
+/// The file of a built-in rule set.
+///
+/// # Errors
+/// When there is none of that name.
+pub fn rule_file_named(name: &str) -> Result<RuleFile, CatalogError> {
+    read_rule_file(named(&RULES, "rule set", name)?, name)
+}
+
+/// A built-in rule set as it holds where nothing of the case is stated.
 ///
 /// # Errors
 /// When there is none of that name.
 pub fn rules_named(name: &str) -> Result<RuleSet, CatalogError> {
-    read_rules(named(&RULES, "rule set", name)?, name)
+    rule_file_named(name)?.resolve(&Circumstances::default())
 }
 
 /// Reads a job file.
@@ -91,22 +113,16 @@ pub fn read_job(text: &str, file: &str) -> Result<Job, CatalogError> {
     parse(text, file)
 }
 
-/// Reads a rule set.
+/// Reads a rule set's file.
 ///
 /// # Errors
-/// As [`read_job`]; also when a limit stands twice or is not positive.
-pub fn read_rules(text: &str, file: &str) -> Result<RuleSet, CatalogError> {
-    let rules: RuleSet = parse(text, file)?;
-    for (i, limit) in rules.limits.iter().enumerate() {
-        if limit.value <= Length::ZERO {
-            return Err(CatalogError::new(format!("{file}: the limit of section {} is not positive", limit.section)));
-        }
-        if rules.limits.iter().take(i).any(|l| l.what == limit.what) {
-            return Err(CatalogError::new(format!("{file}: section {} limits a thing a second time", limit.section))
-                .hint("keep one limit of each kind"));
-        }
+/// As [`read_job`]; also when a value is none, two entries could hold at once, or something is removed from nothing.
+pub fn read_rule_file(text: &str, file: &str) -> Result<RuleFile, CatalogError> {
+    let rules: RuleFile = parse(text, file)?;
+    match rules.check() {
+        Err(flaw) => Err(CatalogError { message: format!("{file}: {}", flaw.message), ..flaw }),
+        Ok(()) => Ok(rules),
     }
-    Ok(rules)
 }
 
 /// Reads a rail system.
@@ -293,7 +309,6 @@ fn stairs_flaw(s: &RailSystem) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::LimitKind;
     use super::*;
 
     #[test]
@@ -302,11 +317,7 @@ mod tests {
             assert_eq!(system_named(name).unwrap().name, *name);
         }
         for (name, _) in builtin_rules() {
-            let rules = rules_named(name).unwrap();
-            assert_eq!(rules.name, *name);
-            for what in [LimitKind::GuardNeededAbove, LimitKind::GuardHeight, LimitKind::Opening] {
-                assert!(rules.limit(what).is_some(), "{name}: {what:?}");
-            }
+            assert_eq!(rules_named(name).unwrap().name, *name);
         }
     }
 

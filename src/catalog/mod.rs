@@ -16,11 +16,15 @@ mod system;
 pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
 pub use layer_names::OutputLayers;
 pub use load::{
-    CatalogError, builtin_rules, builtin_systems, read_job, read_rules, read_system, rules_named, system_named,
+    CatalogError, builtin_rules, builtin_systems, read_job, read_rule_file, read_system, rule_file_named, rules_named,
+    system_named,
 };
 pub use measured::{Measured, Measurements, read_measured};
 pub use on_hand::{OnHand, read_on_hand};
-pub use rules::{Count, CountKind, Evidence, Limit, LimitKind, RuleSet};
+pub use rules::{
+    Assumed, Circumstances, Count, CountEntry, CountKind, Evidence, Exact, GuardPlace, Limit, LimitEntry, LimitKind,
+    Load, LoadEntry, LoadKind, LoadUnit, RuleFile, RuleKind, RuleSet, Use,
+};
 pub use stairs::{Sides, StairJob, StairsJob};
 pub use supply::{Pack, Packed, Part, ShopJob, ShopSettings, StockLength, Stocked};
 pub use system::{

@@ -1,91 +1,76 @@
-//! A rule set: one code edition's limits with their sections and evidence.
+//! A rule set: one code edition's limits with their sections and evidence, as they hold for one case.
+
+mod case;
+mod file;
+mod kinds;
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+mod values;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::base::Length;
+use super::CatalogError;
+use crate::base::{Code, Finding, Length, Place};
 
-/// One code edition's limits.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub use case::{Circumstances, GuardPlace, Use};
+pub use file::{CountEntry, LimitEntry, LoadEntry, RuleFile};
+pub use kinds::{CountKind, LimitKind, LoadKind, RuleKind};
+
+/// The limits that hold for one case: at most one of a kind, without conditions. [`RuleFile::resolve`] makes it; read from
+/// text it is a file that stands alone, taken for the careful case.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(try_from = "RuleFile")]
 pub struct RuleSet {
     /// Short name, as `--rules` takes it.
     pub name: String,
     /// One line for people.
     pub title: String,
+    /// What the job states of the case.
+    pub case: Circumstances,
+    /// What the limits depend on and the job does not state.
+    pub assumed: Vec<Assumed>,
     /// Its limits.
-    #[serde(rename = "limit")]
     pub limits: Vec<Limit>,
     /// Its limits that are numbers of things.
-    #[serde(rename = "count", default)]
     pub counts: Vec<Count>,
+    /// Loads, as information.
+    pub loads: Vec<Load>,
 }
 
-/// What a limit limits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum LimitKind {
-    /// A guard is needed where the drop is more than this.
-    GuardNeededAbove,
-    /// Least height of the guard.
-    GuardHeight,
-    /// A sphere of this diameter must not pass.
-    Opening,
-    /// Least height of a guard on a stair above the nosing line.
-    StairGuardHeight,
-    /// A sphere of this diameter must not pass between the balusters of a guard on a stair.
-    StairOpening,
-    /// A sphere of this diameter must not pass the triangle of riser, tread and bottom rail.
-    StairTriangle,
-    /// Highest riser.
-    RiserHeight,
-    /// Shallowest tread, from nosing to nosing.
-    TreadDepth,
-    /// Largest difference between two risers of a flight.
-    RiserVariation,
-    /// Largest difference between two treads of a flight.
-    TreadVariation,
-    /// Shortest projection of a nosing.
-    NosingMin,
-    /// Longest projection of a nosing.
-    NosingMax,
-    /// From this tread depth on no nosing is needed.
-    NosingFreeTread,
-    /// Least height of a handrail above the nosing line.
-    HandrailHeightMin,
-    /// Greatest height of a handrail above the nosing line.
-    HandrailHeightMax,
-    /// Least clear space between a handrail and what it stands before.
-    HandrailClearance,
-    /// Least diameter of a round handrail.
-    HandrailDiameterMin,
-    /// Greatest diameter of a round handrail.
-    HandrailDiameterMax,
-    /// Least perimeter of a handrail that is not round.
-    HandrailPerimeterMin,
-    /// Greatest perimeter of a handrail that is not round.
-    HandrailPerimeterMax,
-    /// Greatest dimension across a handrail that is not round.
-    HandrailSectionMax,
-    /// How far a handrail goes on level beyond the top nosing.
-    HandrailExtensionTop,
-    /// How far it goes on sloping beyond the lowest nosing.
-    HandrailExtensionBottom,
+/// A circumstance that was taken in the absence of a statement.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assumed {
+    /// What is not stated, and how it was taken.
+    pub what: &'static str,
+    /// How the job file would state it.
+    pub key: &'static str,
+    /// What depends on it, by the names of a rule file.
+    pub names: Vec<&'static str>,
 }
 
-/// What a number of things is asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum CountKind {
-    /// A handrail is needed on flights with this many risers or more.
-    HandrailFromRisers,
-    /// On how many sides of a flight.
-    HandrailSides,
+/// One limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Limit {
+    /// What it limits.
+    pub what: LimitKind,
+    /// Value in the unit that the code prints.
+    pub value: Length,
+    /// Whether exactly the value still passes.
+    pub exact: Exact,
+    /// Height above the walking surface from which on it holds; `None`: from the surface on.
+    pub from: Option<Length>,
+    /// Section of the code.
+    pub section: String,
+    /// How surely the value is known.
+    pub evidence: Evidence,
+    /// Where the value was read.
+    pub source: String,
 }
 
 /// A limit that is a number of things.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Count {
     /// What is counted.
     pub what: CountKind,
@@ -99,14 +84,17 @@ pub struct Count {
     pub source: String,
 }
 
-/// One limit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case")]
-pub struct Limit {
-    /// What it limits.
-    pub what: LimitKind,
-    /// Value in the unit that the code prints.
-    pub value: Length,
+/// A load that the guard has to bear. It is shown; nothing is designed by it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Load {
+    /// Where it acts.
+    pub what: LoadKind,
+    /// How much, in `unit`.
+    pub value: f64,
+    /// Unit as the code prints it.
+    pub unit: LoadUnit,
+    /// Area on which it acts, as the code prints it.
+    pub area: Option<String>,
     /// Section of the code.
     pub section: String,
     /// How surely the value is known.
@@ -115,11 +103,56 @@ pub struct Limit {
     pub source: String,
 }
 
+/// What becomes of exactly the limit: codes say "a sphere of 4 in must not pass" (exactly 4 in fails) or "not more than
+/// 110 mm" (exactly 110 mm passes).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Exact {
+    /// Exactly the limit fails.
+    Fails,
+    /// Exactly the limit passes.
+    Passes,
+}
+
+/// Unit of a load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum LoadUnit {
+    /// Pounds.
+    #[serde(rename = "lbf")]
+    Pounds,
+    /// Pounds for each foot of length.
+    #[serde(rename = "plf")]
+    PoundsPerFoot,
+    /// Kilonewtons.
+    #[serde(rename = "kN")]
+    Kilonewtons,
+    /// Kilonewtons for each metre of length.
+    #[serde(rename = "kN/m")]
+    KilonewtonsPerMetre,
+}
+
+impl LoadUnit {
+    /// Its sign in reports.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Pounds => "lbf",
+            Self::PoundsPerFoot => "plf",
+            Self::Kilonewtons => "kN",
+            Self::KilonewtonsPerMetre => "kN/m",
+        }
+    }
+
+    /// Whether it is a load for each unit of length.
+    const fn is_line(self) -> bool {
+        matches!(self, Self::PoundsPerFoot | Self::KilonewtonsPerMetre)
+    }
+}
+
 /// How surely a value is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Evidence {
-    /// Read in the official or a government text.
+    /// Read in the official or a government text, or in a full reprint of it.
     Seen,
     /// Read in a secondary text.
     Quoted,
@@ -147,5 +180,28 @@ impl RuleSet {
     /// The number of things of a kind, if the set has one.
     pub fn count(&self, what: CountKind) -> Option<&Count> {
         self.counts.iter().find(|c| c.what == what)
+    }
+
+    /// The load of a kind, if the set has one.
+    pub fn load(&self, what: LoadKind) -> Option<&Load> {
+        self.loads.iter().find(|l| l.what == what)
+    }
+
+    /// A note of everything that limits depend on and that was taken in the absence of a statement.
+    pub fn assumption(&self) -> Option<Finding> {
+        let told: Vec<String> = self.assumed.iter().map(|a| format!("{} ({})", a.what, a.names.join(", "))).collect();
+        let keys: Vec<&str> = self.assumed.iter().map(|a| a.key).collect();
+        let message = format!("limits of {} depend on what is not stated: {}", self.name, told.join("; "));
+        let hint = format!("state it in the job file under [rule-case]: {}", keys.join(", "));
+        (!told.is_empty()).then(|| Finding::note(Code::RuleCaseAssumed, Place::none(), message).hint(hint))
+    }
+}
+
+impl TryFrom<RuleFile> for RuleSet {
+    type Error = CatalogError;
+
+    fn try_from(file: RuleFile) -> Result<Self, CatalogError> {
+        file.check()?;
+        file.resolve(&Circumstances::default())
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
-use crate::catalog::{Measured, Project, RailSystem, RuleSet};
+use crate::catalog::{Circumstances, Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 
@@ -34,6 +34,7 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         },
         system: layout.system.name.clone(),
         rules: layout.rules.name.clone(),
+        rule_case: Some(layout.rules.case).filter(|case| *case != Circumstances::default()),
         runs: layout
             .runs
             .iter()

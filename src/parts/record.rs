@@ -6,6 +6,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::catalog::Circumstances;
+
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
 use super::supply::{CuttingRecord, OrderRecord, StickRecord};
 
@@ -36,6 +38,9 @@ pub struct Record {
     pub system: String,
     /// Name of the rule set.
     pub rules: String,
+    /// What the job states of the case that its limits are taken for; its lengths are texts with their unit, as in the job.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rule_case: Option<Circumstances>,
     /// Chains of rail lines without an opening.
     pub runs: Vec<RunRecord>,
     /// Posts.

@@ -36,7 +36,7 @@ mod stair_breaks;
 pub use types::{Check, Proof, Required, Source, Verdict};
 
 use crate::base::{Length, Place};
-use crate::catalog::LimitKind;
+use crate::catalog::{Exact, LimitKind};
 use crate::parts::Layout;
 use record::{Question, Record};
 
@@ -80,6 +80,12 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
             record.lacking(Question::rule(what, &layout.rules, kind), why);
         }
     }
+    if let Some(zone) = layout.rules.limit(LimitKind::ClimbFreeFrom).zip(layout.rules.limit(LimitKind::ClimbFreeTo)) {
+        let (from, to) = (layout.measure.with_unit(zone.0.value), layout.measure.with_unit(zone.1.value));
+        let why =
+            format!("between {from} and {to} above the floor nothing may be a foothold: look at all that is level");
+        record.lacking(Question::rule("climbing", &layout.rules, LimitKind::ClimbFreeFrom), why);
+    }
     let at_walls: Vec<&str> =
         layout.panels.iter().filter(|p| faces::meets_wall(&p.span)).map(|p| p.span.id.as_str()).collect();
     if !at_walls.is_empty() {
@@ -95,6 +101,14 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
 /// The sphere that must not pass, if the rules have one. On a stair it may be a larger one.
 fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
     first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)
+}
+
+/// Less than a limit; where its code says "not more than", just the limit as well.
+fn within(layout: &Layout, kind: LimitKind, limit: Length) -> Required {
+    match layout.rules.limit(kind).map(|limit| limit.exact) {
+        Some(Exact::Passes) => Required::AtMost(limit),
+        _ => Required::Under(limit),
+    }
 }
 
 /// How high the guard must be, if the rules say so. On a stair it may be lower.

@@ -8,7 +8,7 @@ use super::runs::inside;
 use super::slope::stack;
 use super::sphere::Stair;
 use super::stairs::Side;
-use super::{PLAN_NOISE_MM, Required, sphere};
+use super::{PLAN_NOISE_MM, Required, sphere, within};
 use crate::base::plane::{direction, distance, dot, meet, point, to_segment};
 use crate::base::{Angle, Code, Length, Place, Point};
 use crate::catalog::LimitKind;
@@ -133,7 +133,11 @@ fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Rec
     };
     record.at(Place::post(&post.id).with_point(post.at));
     match to_deck_guard(layout, side, post) {
-        Some(gap) => record.space(question, Required::Under(limit), Length::from_millimetres(gap).unwrap_or(limit)),
+        Some(gap) => record.space(
+            question,
+            within(layout, kind, limit),
+            Length::from_millimetres(gap).unwrap_or(limit + Length::NOISE),
+        ),
         None => record.lacking(question, "the layout has no guard beside the head of the flight"),
     }
     check_over(side, head, post, layout, record);

@@ -2,7 +2,7 @@
 
 use super::record::{Question, Record};
 use super::slope::{Slope, stack};
-use super::{Required, least_height, sphere};
+use super::{Required, least_height, sphere, within};
 use crate::base::Length;
 use crate::parts::{Layout, LayoutPanel};
 
@@ -12,17 +12,18 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let free = free_spaces(at, layout.system.baluster.width);
     let widest = free.iter().copied().max().unwrap_or(Length::ZERO);
     if let Some((kind, limit)) = sphere(layout, on_stair) {
+        let required = || within(layout, kind, limit);
         let rule = |what| Question::rule(what, &layout.rules, kind);
-        record.space(rule("widest opening between balusters"), Required::Under(limit), widest);
+        record.space(rule("widest opening between balusters"), required(), widest);
         if let Some(measured) = at.measured {
             // Between leaning posts one of the end gaps can be wider by all that the opening is.
             let ends = [free.first(), free.last()].into_iter().flatten().max().copied().unwrap_or(Length::ZERO);
             let question = rule("end gap where the measured opening is widest");
-            record.space(question, Required::Under(limit), ends + measured.wide - measured.narrow);
+            record.space(question, required(), ends + measured.wide - measured.narrow);
         }
         // On a stair the steps lie beneath it, not the line through the nosings.
         if !on_stair {
-            record.space(rule("opening under the lowest member"), Required::Under(limit), panel.bottom_gap);
+            record.space(rule("opening under the lowest member"), required(), panel.bottom_gap);
         }
     }
     check_stated(at, &free, record);

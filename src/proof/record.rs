@@ -22,11 +22,17 @@ impl Question {
     /// A rule set's limit.
     pub fn rule(what: &str, rules: &RuleSet, kind: LimitKind) -> Self {
         let code = match kind {
-            LimitKind::Opening | LimitKind::StairOpening => Code::OpeningTooWide,
+            LimitKind::Opening | LimitKind::StairOpening | LimitKind::OpeningAbove | LimitKind::HorizontalOpening => {
+                Code::OpeningTooWide
+            }
             LimitKind::GuardHeight | LimitKind::StairGuardHeight => Code::GuardTooLow,
-            LimitKind::GuardNeededAbove => Code::NotChecked,
+            LimitKind::GuardNeededAbove
+            | LimitKind::GuardNeededWithin
+            | LimitKind::ClimbFreeFrom
+            | LimitKind::ClimbFreeTo => Code::NotChecked,
             LimitKind::StairTriangle => Code::TriangleTooWide,
             LimitKind::RiserHeight => Code::RiserTooHigh,
+            LimitKind::RiserHeightMin => Code::RiserTooLow,
             LimitKind::TreadDepth => Code::TreadTooShallow,
             LimitKind::RiserVariation | LimitKind::TreadVariation => Code::StepsVary,
             LimitKind::NosingMin | LimitKind::NosingMax | LimitKind::NosingFreeTread => Code::NosingWrong,

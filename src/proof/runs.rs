@@ -1,7 +1,7 @@
 //! Runs without holes: walks every rail line and measures what neither a panel nor a post covers.
 
 use super::record::{Question, Record};
-use super::{Required, sphere};
+use super::{sphere, within};
 use crate::base::plane::{direction, distance, dot, point, unit};
 use crate::base::{Angle, Code, Length, Place, Point};
 use crate::catalog::LimitKind;
@@ -38,7 +38,7 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         let what = format!("widest stretch of run {} without a panel", run.number);
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         let widest = Length::from_millimetres(free.widest);
-        record.space(question, Required::Under(limit), widest.unwrap_or(limit));
+        record.space(question, within(layout, kind, limit), widest.unwrap_or(limit + Length::NOISE));
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::record::{Question, Record};
 use super::runs::{Free, between, inside};
-use super::{Required, sphere};
+use super::{Required, sphere, within};
 use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Length, Place, Point};
 use crate::catalog::{CountKind, LimitKind};
@@ -172,9 +172,14 @@ fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
             record.exact(question(what, kind), Required::AtMost(limit), actual);
         }
     }
-    if let Some(limit) = limit(LimitKind::TreadDepth) {
-        let question = question("tread depth", LimitKind::TreadDepth);
-        record.exact(question, Required::AtLeast(limit), steps.tread);
+    let at_least = [
+        ("tread depth", LimitKind::TreadDepth, steps.tread),
+        ("least riser height", LimitKind::RiserHeightMin, steps.riser),
+    ];
+    for (what, kind, actual) in at_least {
+        if let Some(limit) = limit(kind) {
+            record.exact(question(what, kind), Required::AtLeast(limit), actual);
+        }
     }
     let is_free = limit(LimitKind::NosingFreeTread).is_some_and(|free| steps.tread >= free);
     if let Some(limit) = limit(LimitKind::NosingMin).filter(|_| !is_free) {
@@ -204,13 +209,17 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
         let what = format!("widest stretch of {} without a panel", side.name());
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         record.at(free.at.map_or_else(|| side.place(), Place::at));
-        record.space(question, Required::Under(limit), Length::from_millimetres(free.widest).unwrap_or(limit));
+        record.space(
+            question,
+            within(layout, kind, limit),
+            Length::from_millimetres(free.widest).unwrap_or(limit + Length::NOISE),
+        );
     } else if !walled {
         let what = format!("rise of {}, which has neither guard nor wall", side.name());
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
         let rise = flight.steps.riser * i64::from(flight.risers);
         match layout.rules.limit(LimitKind::GuardNeededAbove) {
-            Some(limit) => record.exact(question, Required::AtMost(limit.value), rise),
+            Some(limit) => record.exact(question, within(layout, limit.what, limit.value), rise),
             None => record.lacking(question, "the rule set does not say from which drop on a guard is needed"),
         }
     }

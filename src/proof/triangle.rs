@@ -1,8 +1,8 @@
 //! The space between a raked panel and the stair beneath it: no sphere of the rule's size fits anywhere in it.
 
-use super::Required;
 use super::record::{Question, Record};
 use super::sphere::Stair;
+use super::{Required, within};
 use crate::base::{Code, Length};
 use crate::catalog::LimitKind;
 use crate::parts::{Layout, LayoutPanel};
@@ -51,10 +51,10 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         && let Some((found, worst)) = both(&|gap| stair.over_deck(from, gap))
     {
         let question = Question::rule("sphere on the deck beneath the lowest member", &layout.rules, kind);
-        record.worst(question, Required::Under(limit), found, worst);
+        record.worst(question, within(layout, kind, limit), found, worst);
     }
     match both(&|gap| stair.largest(from, to, gap)) {
-        Some((found, worst)) => record.worst(question, Required::Under(limit), found, worst),
+        Some((found, worst)) => record.worst(question, within(layout, kind, limit), found, worst),
         None => {
             record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them");
         }

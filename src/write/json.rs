@@ -27,7 +27,7 @@ pub fn system_schema() -> Vec<u8> {
 
 /// JSON Schema of a rule set file.
 pub fn rules_schema() -> Vec<u8> {
-    pretty(&schemars::schema_for!(crate::catalog::RuleSet))
+    pretty(&schemars::schema_for!(crate::catalog::RuleFile))
 }
 
 /// SHA-256 in hexadecimal.

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
 use plumbrail::base::{Finding, Refusal, Severity, Unit};
-use plumbrail::catalog::{self, Job, LayerPatterns, RailSystem, RuleSet, Settings};
+use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
 use crate::map::{self, Bytes};
@@ -78,10 +78,11 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
         (None, Some(name)) => system(name, &folder)?,
         (None, None) => system(first(catalog::builtin_systems())?, Path::new(""))?,
     };
+    let case = job.rule_case.unwrap_or_default();
     let rules = match (&shared.rules, &job.rules) {
-        (Some(name), _) => rules(name, Path::new(""))?,
-        (None, Some(name)) => rules(name, &folder)?,
-        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""))?,
+        (Some(name), _) => rules(name, Path::new(""), &case)?,
+        (None, Some(name)) => rules(name, &folder, &case)?,
+        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""), &case)?,
     };
     job.units = shared.units.clone().or(job.units);
     job.inset = shared.inset.or(job.inset);
@@ -122,12 +123,44 @@ pub fn system(name: &str, folder: &Path) -> Result<RailSystem> {
     Ok(catalog::system_named(name)?)
 }
 
-/// A rule set by name or file.
-pub fn rules(name: &str, folder: &Path) -> Result<RuleSet> {
-    if is_file(name) {
-        return Ok(catalog::read_rules(&read_text(&folder.join(name))?, name)?);
+/// A rule set by name or file, with what it is based on, as it holds for a case. A file that is named in a file lies beside
+/// it.
+pub fn rules(name: &str, folder: &Path, case: &Circumstances) -> Result<RuleSet> {
+    let (mut name, mut folder) = (name.to_owned(), folder.to_path_buf());
+    let mut own: Vec<(PathBuf, RuleFile)> = Vec::new();
+    while is_file(&name) {
+        let path = folder.join(&name);
+        if let Some((again, _)) = own.iter().find(|(old, _)| same_file(old, &path)) {
+            let error = format!("{} is based on itself", again.display());
+            bail!("{error}: let one file of the chain name a built-in rule set, or leave its based-on out");
+        }
+        let text = read_text(&path);
+        let text = match own.last() {
+            Some((from, _)) => text.with_context(|| format!("{} is based on {name}", from.display()))?,
+            None => text?,
+        };
+        let file = catalog::read_rule_file(&text, &path.display().to_string())?;
+        let base = file.based_on.clone();
+        folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
+        own.push((path, file));
+        let Some(base) = base else { break };
+        name = base;
     }
-    Ok(catalog::rules_named(name)?)
+    let mut rules = match own.last() {
+        None => catalog::rule_file_named(&name)?,
+        Some((path, file)) if file.based_on.is_some() => {
+            catalog::rule_file_named(&name).with_context(|| format!("{}: based-on", path.display()))?
+        }
+        Some(_) => own.pop().context("no rule set")?.1,
+    };
+    while let Some((path, file)) = own.pop() {
+        rules = file.over(rules).with_context(|| path.display().to_string())?;
+    }
+    Ok(rules.resolve(case)?)
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    one == other || one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(a, b)| a == b)
 }
 
 fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {

@@ -44,8 +44,10 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Frame, Vec<Findi
     let name = |option: &Option<String>, written: &str| option.clone().unwrap_or_else(|| written.to_owned());
     let hint = "a layout made with a file of your own needs --system FILE.toml or --rules FILE.toml";
     let system = config::system(&name(&shared.system, &record.system), Path::new("")).context(hint)?;
-    let rules = config::rules(&name(&shared.rules, &record.rules), Path::new("")).context(hint)?;
+    let case = record.rule_case.unwrap_or_default();
+    let rules = config::rules(&name(&shared.rules, &record.rules), Path::new(""), &case).context(hint)?;
     let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
     let proof = proof::prove(&layout);
-    Ok((layout.plan.frame, proof.findings.clone(), proof.summary()))
+    let findings = layout.rules.assumption().into_iter().chain(proof.findings.iter().cloned()).collect();
+    Ok((layout.plan.frame, findings, proof.summary()))
 }
