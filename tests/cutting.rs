@@ -19,16 +19,16 @@ impl Dice {
     }
 }
 
-/// 20 to 40 parts of 5 to 12 sizes, from three or four stocks and at times from what lies in the shop; every third job with
+/// 20 to 40 parts of 6 to 13 sizes, from three or four stocks and at times from what lies in the shop; every third job with
 /// slanted parts that may share tips.
 fn job(seed: u64) -> (Vec<Piece>, Vec<Stock>, Shop) {
     let mut dice = Dice(seed.wrapping_mul(7_919));
     dice.from(0, 1);
     let slanted = seed.is_multiple_of(3);
     let lean = Angle::from_degrees(37.3);
-    let sizes: Vec<Piece> = (0..dice.from(5, 12))
+    let sizes: Vec<Piece> = (0..dice.from(6, 13))
         .map(|_| {
-            let square = Piece::square(SIXTEENTH * dice.from(22 * 16, 66 * 16));
+            let square = Piece::square(SIXTEENTH * dice.from(19 * 16, 66 * 16));
             match dice.from(0, 3) {
                 0 if slanted => Piece { width: Length::INCH * 2, left: lean, right: -lean, ..square },
                 1 if slanted => Piece { width: Length::INCH * 2, left: -lean, right: lean, ..square },
@@ -43,7 +43,7 @@ fn job(seed: u64) -> (Vec<Piece>, Vec<Stock>, Shop) {
         .map(|inches| Stock {
             name: format!("{inches} in"),
             length: Length::INCH * inches,
-            price: (seed % 5 > 0).then(|| inches * 20 + 25 * dice.from(-4, 4)),
+            price: (!seed.is_multiple_of(5)).then(|| inches * 20 + 25 * dice.from(-4, 4)),
             on_hand: None,
         })
         .into();

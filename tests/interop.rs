@@ -179,6 +179,17 @@ fn raked_panels_agree_with_numpy_and_shapely() {
 }
 
 #[test]
+fn the_workbook_holds_the_lists() {
+    let folder = scratch("schedule");
+    let plan = root().join("fixtures/lakeside/plan.dxf");
+    ok(Command::new(env!("CARGO_BIN_EXE_plumbrail"))
+        .args(["layout".as_ref(), plan.as_os_str(), "--formats=csv,xlsx".as_ref(), "--out".as_ref()])
+        .arg(&folder));
+    let last = script("check_schedule.py", &[&folder]);
+    assert!(last.contains(" numbers"), "{last}");
+}
+
+#[test]
 fn json_and_toml_files_keep_to_their_schemas() {
     let folder = scratch("schema");
     let mut files = Vec::new();

@@ -335,7 +335,7 @@ mod tests {
         let text = SYSTEMS[0].1.replacen("height = \"36in\"", "height = \"36\"", 1);
         let message = read_system(&text, "my.toml").unwrap_err().message;
         assert!(
-            message.contains("my.toml") && message.contains("line 5") && message.contains("it has no unit"),
+            message.contains("my.toml") && message.contains("line 6") && message.contains("it has no unit"),
             "{message}"
         );
         let text = SYSTEMS[0].1.replace("bottom-gap", "botom-gap");

@@ -12,6 +12,8 @@ const CELLS: i64 = 8_000_000;
 /// Cells of a row on a grid of its own, by the cells of the whole table, at least and at most.
 const COARSE_CELLS: i64 = 1_000_000;
 const COARSE_WIDTH: (i64, i64) = (4_000, 8_000);
+/// So many of an item are tried one by one.
+const FEW: u32 = 8;
 /// Steps that a walk takes before it gives up.
 const STEPS: u32 = 20_000;
 
@@ -71,7 +73,7 @@ impl Table {
                 Step::Row { setup, skip } => {
                     if let Some(closed) = tail.get(skip - at - 1) {
                         row.copy_from_slice(closed);
-                        raise(row, next, setup / self.grid, 0);
+                        raise(row, next, usize::try_from(setup / self.grid).unwrap_or(usize::MAX), 0);
                     }
                 }
             }
@@ -168,6 +170,9 @@ impl Table {
                 return None;
             }
         }
+        // A row that is begun and left empty gives a filling twice.
+        all.sort_unstable();
+        all.dedup();
         walk.done.then_some(all)
     }
 }
@@ -176,28 +181,40 @@ impl Table {
 fn item_row(row: &mut [u32], next: &[u32], weight: i64, profit: u32, most: u32) {
     row.copy_from_slice(next);
     let weight = usize::try_from(weight).unwrap_or(0);
-    let fits = if weight == 0 { usize::MAX } else { (row.len() - 1) / weight };
-    if weight > 0 && most as usize >= fits {
+    let Some(fits) = (row.len() - 1).checked_div(weight) else {
+        return raise(row, next, 0, profit.saturating_mul(most));
+    };
+    if most as usize >= fits {
         // As many as fit: each cell may build on one that has some already.
         let mut at = weight;
         while at < row.len() {
             let (done, rest) = row.split_at_mut(at);
             let (_, from) = done.split_at(at - weight);
             for (cell, before) in rest.iter_mut().zip(from) {
-                *cell = (*cell).max(before + profit);
+                *cell = (*cell).max(before.saturating_add(profit));
             }
             at += weight;
         }
-        return;
-    }
-    for count in 1..=most {
-        raise(row, next, weight as i64 * i64::from(count), profit.saturating_mul(count));
+    } else if most <= FEW {
+        for count in 1..=most as usize {
+            raise(row, next, weight * count, profit.saturating_mul(count as u32));
+        }
+    } else {
+        // In bundles of 1, 2, 4 ... and what is then left over: any number up to `most` is a sum of them.
+        let mut left = most as usize;
+        let mut bundle = 1;
+        while left > 0 {
+            let count = bundle.min(left);
+            let before = row.to_vec();
+            raise(row, &before, weight * count, profit.saturating_mul(count as u32));
+            left -= count;
+            bundle *= 2;
+        }
     }
 }
 
 /// Raises each cell to the one `shift` before it in `from`, and `profit`.
-fn raise(row: &mut [u32], from: &[u32], shift: i64, profit: u32) {
-    let shift = usize::try_from(shift).unwrap_or(usize::MAX);
+fn raise(row: &mut [u32], from: &[u32], shift: usize, profit: u32) {
     if shift < row.len() {
         let (_, upper) = row.split_at_mut(shift);
         for (cell, before) in upper.iter_mut().zip(from) {
@@ -324,5 +341,76 @@ impl<'a> Walk<'a> {
         let mut takes: Vec<(usize, u32)> = self.path.iter().filter_map(item).collect();
         takes.sort_unstable();
         takes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::{Bin, Item};
+    use super::*;
+
+    fn model(weights: &[i64], setups: &[(usize, i64)], capacity: i64) -> Model {
+        let row = |i: usize| setups.iter().rposition(|(first, _)| *first <= i).unwrap();
+        Model {
+            items: weights.iter().enumerate().map(|(i, w)| Item { weight: *w, row: row(i) }).collect(),
+            setups: setups.iter().map(|s| s.1).collect(),
+            bins: vec![Bin { capacity, cost: 1, limit: None }],
+            miss: 1,
+            unit: 1,
+            scarce: false,
+        }
+    }
+
+    /// The best worth of all fillings, by trying them all.
+    fn brute(model: &Model, demand: &[u32], worth: &[u32], at: usize, free: i64, row: usize) -> u32 {
+        if at == demand.len() {
+            return 0;
+        }
+        let mut best = brute(model, demand, worth, at + 1, free, row);
+        let begin = if model.row(at) == row { 0 } else { model.setup(model.row(at)) };
+        for count in 1..=demand[at] {
+            let left = free - begin - model.weight(at) * i64::from(count);
+            if left >= 0 {
+                best = best.max(worth[at] * count + brute(model, demand, worth, at + 1, left, model.row(at)));
+            }
+        }
+        best
+    }
+
+    /// On a grid that the table holds, and on one that it does not.
+    #[test]
+    fn the_best_filling_is_that_of_trying_them_all() {
+        for (grid, off) in [(1, 0), (1_000_003, 1)] {
+            let mut seed = 1_u64;
+            let mut dice = |most: i64| {
+                seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (seed >> 33) as i64 % most
+            };
+            for job in 0..60 {
+                let mut weights: Vec<i64> = (0..6).map(|i| (9 + dice(40)) * grid + off * i).collect();
+                weights[..3].sort_by(|a, b| b.cmp(a));
+                let model = model(&weights, &[(0, 0), (3, dice(12) * grid), (5, dice(12) * grid)], 120 * grid);
+                let demand: Vec<u32> = (0..6).map(|_| dice(if job % 2 == 0 { 3 } else { 14 }) as u32).collect();
+                let worth: Vec<u32> = (0..6).map(|_| 1 + dice(50) as u32).collect();
+                let profits: Vec<(usize, u32)> = worth.iter().copied().enumerate().collect();
+                let rest = model.whole(demand.clone());
+                let mut table = Table::default();
+                table.fill(&model, &rest, &profits);
+                let best = brute(&model, &demand, &worth, 0, 120 * grid, 0);
+                let found = table.best(120 * grid, 0);
+                assert_eq!(found.most.max(best), found.most, "no filling is worth more");
+                let value = |takes: &[(usize, u32)]| takes.iter().map(|t| worth[t.0] * t.1).sum::<u32>();
+                let none = table.best(120 * grid, best);
+                assert!(none.found.is_none() && none.most == best, "{job}: {none:?}, {best}");
+                if best > 0 {
+                    let takes = table.best(120 * grid, best - 1).found.unwrap();
+                    assert_eq!((value(&takes), model.need(&takes) <= 120 * grid), (best, true), "{job}");
+                    assert!(takes.iter().all(|t| t.1 <= demand[t.0]));
+                }
+                let all = table.all(120 * grid, None, 100_000, 10_000_000).unwrap();
+                assert!(all.iter().all(|takes| model.need(takes) <= 120 * grid));
+                assert!(all.windows(2).all(|pair| pair[0] < pair[1]), "each filling once");
+            }
+        }
     }
 }

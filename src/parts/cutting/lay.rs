@@ -1,7 +1,7 @@
 //! Columns -> sticks with every piece at its place.
 
 use super::model::{Model, Sticks};
-use super::space::{Need, Space};
+use super::space::Space;
 use super::types::{Piece, Placed, Shop, Stick, Stock};
 use crate::base::Length;
 
@@ -32,16 +32,6 @@ pub(super) fn assign(sticks: &Sticks, mut members: Vec<Vec<usize>>, kinds: &[usi
         }
     }
     (cuts, members.into_iter().flatten().collect())
-}
-
-/// What pieces take of a stick.
-pub(super) fn need(space: &Space, pieces: &[usize]) -> Length {
-    let needs: Vec<&Need> = pieces.iter().filter_map(|p| space.needs.get(*p)).collect();
-    let mut rows: Vec<usize> = needs.iter().map(|n| n.row).collect();
-    rows.sort_unstable();
-    rows.dedup();
-    let setups: Length = rows.iter().filter_map(|r| space.rows.get(*r)).map(|r| r.setup).sum();
-    setups + needs.iter().map(|n| n.weight).sum()
 }
 
 /// Sets a stick's pieces one behind the other: rows by their longest piece, then longest first.

@@ -4,9 +4,10 @@
 //! in place, what they cost, and a bound that no plan can be below, so that a reader sees that the plan is the best or
 //! how far it may be from it; refuses sizes that make no sense, and names the pieces that no stick can take.
 //!
-//! The way: a quick plan by best fit ([`greedy`]); bounds by column generation ([`relax`]) with whole-number proofs
-//! ([`dual`]); from these the cheapest numbers of sticks that may do ([`mix`]); plans from the shares of columns
-//! ([`dive`]); branch and bound ([`tree`]); for larger jobs parts of the plan cut anew by the same search ([`improve`]). All effort is counted, none is timed.
+//! The way: a quick plan by best fit (`greedy`); bounds by column generation (`relax`) with whole-number proofs
+//! (`dual`); from these the cheapest numbers of sticks that may do (`mix`); plans from the shares of columns (`dive`);
+//! branch and bound (`tree`); for larger jobs parts of the plan cut anew by the same search (`improve`). All effort is
+//! counted, none is timed, so that the same job gives the same plan everywhere.
 
 mod dive;
 mod dual;
@@ -104,7 +105,7 @@ fn finish(
 fn solve(model: &Model, demand: &[u32]) -> (Sticks, i64) {
     let rest = model.whole(demand.to_vec());
     let mut best = greedy::plan(model, &rest);
-    let sizes = i64::try_from(model.items.len().min(MOST_SIZES)).unwrap_or(0);
+    let sizes = if model.items.len() > MOST_SIZES { 0 } else { model.items.len() as i64 };
     let mut search = Search::new(model, EFFORT + EFFORT_EACH * sizes);
     let first = search.with_part(7, |s| s.solve(&rest, best.cost, FIRST));
     let mut bound = first.bound;

@@ -1,5 +1,6 @@
 //! A thousand random jobs: every piece once, no stick overfilled, no overlap, the bound below the cost, the same again.
 
+use super::plan as planned;
 use super::tests::{Dice, bought, shop};
 use super::*;
 use crate::base::Angle;
@@ -102,15 +103,15 @@ fn random_jobs_are_cut_once_within_their_sticks_and_the_same_again() {
     let (mut proven, mut nested) = (0, 0);
     for seed in 0..JOBS {
         let job = job(seed);
-        let plan = super::plan(&job.pieces, &job.stocks, &job.shop).unwrap();
+        let plan = planned(&job.pieces, &job.stocks, &job.shop).unwrap();
         check(&job, &plan, seed);
         proven += usize::from(plan.proven);
         if seed % 4 == 0 {
-            assert_eq!(super::plan(&job.pieces, &job.stocks, &job.shop).unwrap(), plan, "{seed}");
+            assert_eq!(planned(&job.pieces, &job.stocks, &job.shop).unwrap(), plan, "{seed}");
         }
         if job.shop.nest {
             let apart = Shop { nest: false, ..job.shop };
-            let apart = super::plan(&job.pieces, &job.stocks, &apart).unwrap();
+            let apart = planned(&job.pieces, &job.stocks, &apart).unwrap();
             assert!(apart.unplaced.len() >= plan.unplaced.len(), "{seed}");
             let less = apart.unplaced.len() == plan.unplaced.len() && plan.proven && apart.proven;
             assert!(!less || plan.cost <= apart.cost, "{seed}: sharing tips never costs more");
@@ -129,21 +130,21 @@ fn parallel_ends_share_their_tips() {
     let kerf = Length::from_nanometres(3_175_000);
     let nest = Shop { nest: true, ..shop(kerf) };
     let stocks = [bought(Length::INCH * 96, 1_000)];
-    let plan = super::plan(&[piece; 4], &stocks, &nest).unwrap();
+    let plan = planned(&[piece; 4], &stocks, &nest).unwrap();
     assert_eq!((plan.sticks.len(), plan.proven), (1, true));
     let at: Vec<f64> = plan.sticks[0].pieces.iter().map(|p| p.at.inches()).collect();
     for (at, expected) in at.iter().zip([0.0, 20.17678, 40.35355, 60.53033]) {
         assert!((at - expected).abs() < 1e-5, "{at}");
     }
-    assert_eq!(super::plan(&[piece; 4], &stocks, &shop(kerf)).unwrap().sticks.len(), 2);
-    assert_eq!(super::plan(&[piece; 5], &stocks, &nest).unwrap().sticks.len(), 2);
+    assert_eq!(planned(&[piece; 4], &stocks, &shop(kerf)).unwrap().sticks.len(), 2);
+    assert_eq!(planned(&[piece; 5], &stocks, &nest).unwrap().sticks.len(), 2);
     // The other lean and a trapezoid do not go with them.
     let other = Piece { left: -lean, right: lean, ..piece };
     let trapezoid = Piece { right: lean, ..piece };
     for odd in [other, trapezoid] {
-        let plan = super::plan(&[piece, piece, piece, odd], &stocks, &nest).unwrap();
+        let plan = planned(&[piece, piece, piece, odd], &stocks, &nest).unwrap();
         assert_eq!((plan.sticks.len(), plan.proven), (1, true), "3 · 20 + 2 · 0.177 + 4 + 1/8 + 24 = 88.48");
-        let plan = super::plan(&[piece, odd, odd, odd], &stocks, &nest).unwrap();
+        let plan = planned(&[piece, odd, odd, odd], &stocks, &nest).unwrap();
         assert_eq!(
             plan.sticks.len(),
             if odd == other { 1 } else { 2 },

@@ -120,7 +120,7 @@ impl<'a> Search<'a> {
     ) {
         let mut damping = DAMPING;
         for _ in 0..rounds {
-            if self.effort <= 0 || self.from_pool(lp, inside, rest).is_none() {
+            if self.effort <= 0 || self.recall(lp, inside, rest).is_none() {
                 return;
             }
             // A little less than the mixture's cost, so that a true bound counts as met in spite of rounding.
@@ -188,7 +188,7 @@ impl<'a> Search<'a> {
     }
 
     /// Adds the columns of the pool that the program violates, until none is left.
-    fn from_pool(&mut self, lp: &mut Worths<'_>, inside: &mut Inside, rest: &Rest) -> Option<()> {
+    fn recall(&mut self, lp: &mut Worths<'_>, inside: &mut Inside, rest: &Rest) -> Option<()> {
         loop {
             let mut violated: Vec<(usize, f64)> = self
                 .pool

@@ -1,5 +1,6 @@
 //! Known optima, brute force, and inputs that make no sense.
 
+use super::plan as planned;
 use super::*;
 use crate::base::Angle;
 
@@ -37,7 +38,7 @@ fn squares(lengths: impl IntoIterator<Item = Length>) -> Vec<Piece> {
 #[test]
 fn kerf_counts_between_pieces() {
     let stocks = [bought(Length::INCH * 96, 100)];
-    let plan = |n| super::plan(&squares(vec![Length::INCH * 8; n]), &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let plan = |n| planned(&squares(vec![Length::INCH * 8; n]), &stocks, &shop(SIXTEENTH * 2)).unwrap();
     let (one, two) = (plan(11), plan(12));
     assert_eq!((one.sticks.len(), one.cost, one.proven), (1, Cost::Price(100), true));
     assert_eq!((two.sticks.len(), two.cost, two.proven), (2, Cost::Price(200), true));
@@ -61,7 +62,7 @@ fn small_jobs_take_the_cheapest_sticks() {
         (length(39, 14), 3, 2_425),
         (length(40, 0), 3, 3_325),
     ] {
-        let plan = super::plan(&squares(vec![length; count]), &stocks, &shop(SIXTEENTH * 2)).unwrap();
+        let plan = planned(&squares(vec![length; count]), &stocks, &shop(SIXTEENTH * 2)).unwrap();
         assert_eq!((plan.cost, plan.lower_bound, plan.proven), (Cost::Price(price), Cost::Price(price), true));
         assert_eq!(plan.gap(), 0.0);
     }
@@ -81,7 +82,7 @@ fn triplets_are_packed_without_waste() {
                 let second = dice.from(250, (1_000 - first) / 2);
                 lengths.extend([first, second, 1_000 - first - second].map(|l| MILLIMETRE * l));
             }
-            let plan = super::plan(&squares(lengths), &stocks, &shop(Length::ZERO)).unwrap();
+            let plan = planned(&squares(lengths), &stocks, &shop(Length::ZERO)).unwrap();
             assert_eq!((plan.cost, plan.proven), (Cost::Price(count as i64 / 3), true), "{count}, {seed}");
             assert_eq!(plan.waste, Length::ZERO);
         }
@@ -105,7 +106,7 @@ fn evenly_spread_sizes_are_packed_without_waste() {
             }
             lengths.push(MILLIMETRE * left);
         }
-        let plan = super::plan(&squares(lengths), &stocks, &shop(Length::ZERO)).unwrap();
+        let plan = planned(&squares(lengths), &stocks, &shop(Length::ZERO)).unwrap();
         assert_eq!((plan.cost, plan.proven), (Cost::Price(bins), true), "{bins}, {seed}");
     }
 }
@@ -114,7 +115,7 @@ fn evenly_spread_sizes_are_packed_without_waste() {
 fn sticks_in_the_shop_are_used_first() {
     let stocks = [bought(Length::INCH * 96, 1_000), in_shop(Length::INCH * 50, 2)];
     let pieces = squares([24, 24, 24, 24, 80].map(|l| Length::INCH * l));
-    let plan = super::plan(&pieces, &stocks, &shop(Length::ZERO)).unwrap();
+    let plan = planned(&pieces, &stocks, &shop(Length::ZERO)).unwrap();
     // Two of 24 in each of the two sticks; 80 needs a new one.
     assert_eq!((plan.cost, plan.proven, plan.sticks.len()), (Cost::Price(1_000), true, 3));
     assert_eq!(plan.sticks.iter().filter(|s| s.stock == 1).count(), 2);
@@ -126,7 +127,7 @@ fn sticks_in_the_shop_are_used_first() {
 fn without_prices_the_least_length_is_bought() {
     let unpriced = |inches| Stock { price: None, ..bought(Length::INCH * inches, 1) };
     let pieces = squares([50, 45, 70].map(|l| Length::INCH * l));
-    let plan = super::plan(&pieces, &[unpriced(72), unpriced(96), unpriced(120)], &shop(SIXTEENTH * 2)).unwrap();
+    let plan = planned(&pieces, &[unpriced(72), unpriced(96), unpriced(120)], &shop(SIXTEENTH * 2)).unwrap();
     assert_eq!((plan.cost, plan.proven), (Cost::Length(Length::INCH * 168), true));
 }
 
@@ -134,14 +135,14 @@ fn without_prices_the_least_length_is_bought() {
 fn what_fits_no_stick_is_named() {
     let stocks = [bought(Length::INCH * 96, 1_000)];
     let pieces = squares([40, 97, 96].map(|l| Length::INCH * l));
-    let plan = super::plan(&pieces, &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let plan = planned(&pieces, &stocks, &shop(SIXTEENTH * 2)).unwrap();
     assert_eq!((plan.unplaced.as_slice(), plan.cost, plan.proven), ([1].as_slice(), Cost::Price(2_000), true));
     let trimmed = Shop { end_trim: SIXTEENTH, ..shop(SIXTEENTH * 2) };
-    let plan = super::plan(&pieces, &stocks, &trimmed).unwrap();
+    let plan = planned(&pieces, &stocks, &trimmed).unwrap();
     assert_eq!((plan.unplaced.as_slice(), plan.sticks[0].pieces[0].at), ([1, 2].as_slice(), SIXTEENTH));
-    let plan = super::plan(&pieces, &[], &shop(Length::ZERO)).unwrap();
+    let plan = planned(&pieces, &[], &shop(Length::ZERO)).unwrap();
     assert_eq!((plan.unplaced.as_slice(), plan.cost, plan.proven), ([0, 1, 2].as_slice(), Cost::Price(0), true));
-    let plan = super::plan(&[], &stocks, &shop(Length::ZERO)).unwrap();
+    let plan = planned(&[], &stocks, &shop(Length::ZERO)).unwrap();
     assert!(plan.sticks.is_empty() && plan.proven && plan.waste == Length::ZERO);
 }
 
@@ -167,7 +168,7 @@ fn when_sticks_run_out_as_few_as_possible_are_left_over() {
         let lengths: Vec<i64> = (0..dice.from(5, 8)).map(|_| dice.from(15, 60)).collect();
         let stocks: Vec<Stock> = sticks.iter().map(|s| in_shop(MILLIMETRE * *s, 1)).collect();
         let pieces = squares(lengths.iter().map(|l| MILLIMETRE * *l));
-        let plan = super::plan(&pieces, &stocks, &shop(Length::ZERO)).unwrap();
+        let plan = planned(&pieces, &stocks, &shop(Length::ZERO)).unwrap();
         let most = most_placed(&mut sticks.clone(), &lengths);
         assert_eq!(plan.unplaced.len(), lengths.len() - most, "{sticks:?} {lengths:?}");
         assert_eq!(plan.cost, Cost::Price(0));
@@ -177,7 +178,7 @@ fn when_sticks_run_out_as_few_as_possible_are_left_over() {
 #[test]
 fn nonsense_is_refused() {
     let (stocks, pieces) = ([bought(Length::INCH * 96, 1)], squares([Length::INCH * 8]));
-    let refused = |pieces: &[Piece], stocks: &[Stock], shop: &Shop| super::plan(pieces, stocks, shop).unwrap_err();
+    let refused = |pieces: &[Piece], stocks: &[Stock], shop: &Shop| planned(pieces, stocks, shop).unwrap_err();
     let good = shop(SIXTEENTH);
     for piece in [
         Piece::square(Length::ZERO),
@@ -207,10 +208,10 @@ fn large_jobs_end() {
     let stocks = [bought(Length::INCH * 96, 1_875), bought(Length::INCH * 192, 3_890)];
     let mut dice = Dice(9);
     let alike = squares((0..20_000).map(|_| SIXTEENTH * (200 + 20 * dice.from(0, 30))));
-    let plan = super::plan(&alike, &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let plan = planned(&alike, &stocks, &shop(SIXTEENTH * 2)).unwrap();
     assert!(plan.unplaced.is_empty() && plan.gap() < 0.001, "{}", plan.gap());
     let apart = squares((0..20_000).map(|_| Length::from_nanometres(dice.from(300_000_000, 1_800_000_000))));
-    let plan = super::plan(&apart, &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let plan = planned(&apart, &stocks, &shop(SIXTEENTH * 2)).unwrap();
     assert!(plan.unplaced.is_empty() && plan.gap() < 0.02, "{}", plan.gap());
 }
 
@@ -221,10 +222,10 @@ fn sizes_on_no_grid_are_planned_as_well() {
         [bought(Length::INCH * 72, 1_450), bought(Length::INCH * 96, 1_875), bought(Length::INCH * 120, 2_425)];
     let mut dice = Dice(3);
     let pieces = squares((0..24).map(|_| Length::from_nanometres(dice.from(300_000_000, 1_700_000_000))));
-    let plan = super::plan(&pieces, &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let plan = planned(&pieces, &stocks, &shop(SIXTEENTH * 2)).unwrap();
     assert!(plan.proven && plan.unplaced.is_empty());
     // In whole millimetres, rounded down, the job is no dearer.
     let down = squares(pieces.iter().map(|p| MILLIMETRE * p.length.whole_steps(MILLIMETRE)));
-    let less = super::plan(&down, &stocks, &shop(SIXTEENTH * 2)).unwrap();
+    let less = planned(&down, &stocks, &shop(SIXTEENTH * 2)).unwrap();
     assert!(less.proven && less.cost <= plan.cost);
 }

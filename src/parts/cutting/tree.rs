@@ -173,7 +173,7 @@ impl Tree<'_, '_> {
             // One stick less of the kind brings back what the bound lost to it.
             let relief = dual.slack.get(bin).map_or(0, |s| (*s).min(0));
             let least = dual::scale(kind.cost, dual.exp).saturating_sub(room.saturating_add(relief));
-            let floor = u32::try_from(least - 2).ok();
+            let floor = u32::try_from(least.saturating_sub(2)).ok();
             let all = self.search.table.all(kind.capacity, floor, FILLINGS, WALK)?;
             self.search.charge(all.len() as u64 * 500 + u64::from(WALK) * PER_STEP / 10);
             let full = |takes: &Vec<(usize, u32)>| is_full(model, rest, takes, kind.capacity);

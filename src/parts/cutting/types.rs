@@ -146,9 +146,7 @@ impl fmt::Display for CuttingError {
         match self {
             Self::Piece(i) => write!(f, "piece {} has no sensible length, width or angle", i + 1),
             Self::Stock(i) => write!(f, "stock {} has no sensible length or price", i + 1),
-            Self::Shop => {
-                f.write_str("kerf, end trim and least offcut must not be negative, and be shorter than a stick")
-            }
+            Self::Shop => f.write_str("a kerf, an end trim and a least offcut are lengths of 0 or more"),
             Self::TooMany => write!(f, "more than {MOST_PIECES} pieces or {MOST_STOCKS} kinds of stock"),
         }
     }
