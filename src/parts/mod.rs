@@ -3,6 +3,7 @@
 //! Takes posts, spans and panels; gives what must be bought and cut and the one record of everything decided; refuses
 //! panels longer than any stock with a finding.
 
+pub mod checks;
 mod convert;
 mod order;
 pub mod record;
@@ -14,7 +15,7 @@ use crate::catalog::Settings;
 use crate::guard::{Guard, Span};
 use crate::panel::Panel;
 
-pub use convert::{RecordError, layout, record};
+pub use convert::{RecordError, layout, place_record, record};
 pub use types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
 /// Puts everything decided together, picks a kit for each panel and counts the order.

@@ -6,6 +6,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::checks::CheckRecord;
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
 
 /// The file's `format` entry.
@@ -56,6 +57,9 @@ pub struct Record {
     pub order_total: Option<f64>,
     /// What was found.
     pub findings: Vec<FindingRecord>,
+    /// Every check of the re-check, those that could not be made included; passed by when a layout is read back.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub checks: Vec<CheckRecord>,
 }
 
 /// The user's plan.

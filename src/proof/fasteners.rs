@@ -47,6 +47,26 @@ fn check_places(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     record.fact(question("balusters"), "on the rail, left to right, side by side", stand_free && stand_on);
     let holds = rises(&panel.blocks) && rises(&panel.cap_screws);
     record.fact(question("blocks and cap screws"), "on the rail, left to right", holds);
+    let divide = [&panel.blocks, &panel.cap_screws].into_iter().all(|marks| is_divided(layout, at, marks));
+    let asked = "at equal divisions of the rail, or in the middle between two balusters";
+    record.fact(question("places of blocks and cap screws"), asked, divide);
+}
+
+/// Whether marks divide the rail equally, but for those that stand in the middle of a free stretch of it; to a mark.
+fn is_divided(layout: &Layout, at: &LayoutPanel, marks: &[Length]) -> bool {
+    let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
+    let step = layout.measure.mark.length().millimetres() + PLAN_NOISE_MM;
+    let half = slope.over(layout.system.baluster.width.millimetres() / 2.0);
+    let mut edges = vec![0.0];
+    edges.extend(panel.balusters.marks.iter().map(|m| m.millimetres()).flat_map(|m| [m - half, m + half]));
+    edges.push(panel.length.millimetres());
+    let middles: Vec<f64> = edges.chunks(2).map(|pair| pair.iter().sum::<f64>() / 2.0).collect();
+    let spaces = marks.len() as f64 + 1.0;
+    marks.iter().zip(1_u32..).all(|(mark, k)| {
+        let mark = mark.millimetres();
+        let equal = panel.length.millimetres() * f64::from(k) / spaces;
+        (mark - equal).abs() <= step || middles.iter().any(|middle| (mark - middle).abs() <= step)
+    })
 }
 
 /// What the system says of a bracket at the panel's slope.

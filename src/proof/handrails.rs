@@ -139,6 +139,10 @@ fn check_heights(layout: &Layout, rail: &Handrail, record: &mut Record) {
     by_rule(layout, &what("least"), LimitKind::HandrailHeightMin, record, |record, question, limit| {
         record.exact(question, Required::AtLeast(limit), rail.height);
     });
+    if let Some(spec) = &layout.system.handrail {
+        let question = Question::system(&what("the system's"), &layout.system, "handrail.height");
+        record.exact(question.code(Code::HandrailWrong), Required::Exactly(spec.height), rail.height);
+    }
     by_rule(layout, &what("greatest"), LimitKind::HandrailHeightMax, record, |record, question, limit| {
         record.exact(question, Required::AtMost(limit), rail.height);
     });
@@ -161,9 +165,13 @@ fn check_clearance(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &m
         Before::Guard => guard_reaches(layout, side),
     };
     let what = format!("clear space behind {}", rail.id);
+    let nearest = rail.line.map(|end| side.inward(end)).into_iter().fold(f64::INFINITY, f64::min);
+    if let Some(reaches) = reaches {
+        let question = Question::system(&what, &layout.system, "handrail.clearance").code(Code::HandrailWrong);
+        record.plan(question, Required::AtLeast(spec.clearance), nearest - half_width(spec) - reaches);
+    }
     by_rule(layout, &what, LimitKind::HandrailClearance, record, |record, question, limit| match reaches {
         Some(reaches) => {
-            let nearest = rail.line.map(|end| side.inward(end)).into_iter().fold(f64::INFINITY, f64::min);
             record.plan(question, Required::AtLeast(limit), nearest - half_width(spec) - reaches);
         }
         None => record.lacking(question, "the layout has no guard on that side"),

@@ -8,15 +8,19 @@ mod faces;
 mod fasteners;
 mod handrails;
 mod lengths;
+mod loads;
 mod newels;
 mod openings;
+mod order;
 mod record;
 mod runs;
 mod slope;
 mod sphere;
 mod stairs;
+mod summary;
 mod triangle;
 mod types;
+mod untouched;
 
 #[cfg(test)]
 mod agree;
@@ -33,10 +37,12 @@ mod sphere_tests;
 #[cfg(test)]
 mod stair_breaks;
 
-pub use types::{Check, Proof, Required, Source, Verdict};
+pub use loads::{Load, LoadValue, Moment, NO_DESIGN, loads};
+pub use summary::{LimitRow, summary_by_limit};
+pub use types::{Asks, Check, Proof, Required, Source, Verdict};
 
 use crate::base::{Length, Place};
-use crate::catalog::LimitKind;
+use crate::catalog::{Limit, LimitKind};
 use crate::parts::Layout;
 use record::{Question, Record};
 
@@ -63,7 +69,8 @@ pub fn prove(layout: &Layout) -> Proof {
     newels::check(layout, &mut record);
     handrails::check(layout, &mut record);
     runs::open(layout, &mut record);
-    record.finish()
+    order::check(layout, &mut record);
+    record.finish(layout)
 }
 
 /// Says once what no layout can tell.
@@ -93,17 +100,29 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
 }
 
 /// The sphere that must not pass, if the rules have one. On a stair it may be a larger one.
-fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
-    first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)
+fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Required)> {
+    let limit = first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)?;
+    Some((limit.what, closed_to(limit)))
+}
+
+/// What an opening must be so that the limit's sphere does not pass it.
+fn closed_to(limit: &Limit) -> Required {
+    if fails_at_limit(limit) { Required::Under(limit.value) } else { Required::AtMost(limit.value) }
+}
+
+/// Whether an opening of exactly the limit is too wide already: so it is where the code says that a sphere of that size
+/// must not pass, and not where it says "not more than".
+const fn fails_at_limit(_limit: &Limit) -> bool {
+    true
 }
 
 /// How high the guard must be, if the rules say so. On a stair it may be lower.
 fn least_height(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
     first_limit(layout, on_stair.then_some(LimitKind::StairGuardHeight), LimitKind::GuardHeight)
+        .map(|limit| (limit.what, limit.value))
 }
 
 /// The special limit, or the general one where the rules make no exception.
-fn first_limit(layout: &Layout, special: Option<LimitKind>, general: LimitKind) -> Option<(LimitKind, Length)> {
-    let limit = |kind| layout.rules.limit(kind).map(|limit| (kind, limit.value));
-    special.and_then(limit).or_else(|| limit(general))
+fn first_limit(layout: &Layout, special: Option<LimitKind>, general: LimitKind) -> Option<&Limit> {
+    special.and_then(|kind| layout.rules.limit(kind)).or_else(|| layout.rules.limit(general))
 }

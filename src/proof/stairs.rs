@@ -199,12 +199,15 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
         (flight.guards.right(), flight.walls.right())
     };
     if guarded {
-        let Some((kind, limit)) = sphere(layout, true) else { return };
+        let Some((kind, required)) = sphere(layout, true) else { return };
         let free = uncovered(layout, side);
         let what = format!("widest stretch of {} without a panel", side.name());
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         record.at(free.at.map_or_else(|| side.place(), Place::at));
-        record.space(question, Required::Under(limit), Length::from_millimetres(free.widest).unwrap_or(limit));
+        match Length::from_millimetres(free.widest) {
+            Some(widest) => record.space(question, required, widest),
+            None => record.fact(question, "a length", false),
+        }
     } else if !walled {
         let what = format!("rise of {}, which has neither guard nor wall", side.name());
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
