@@ -27,6 +27,8 @@ mod agree;
 #[cfg(test)]
 mod breaks;
 #[cfg(test)]
+mod follow_breaks;
+#[cfg(test)]
 mod handrail_breaks;
 #[cfg(test)]
 mod sample;

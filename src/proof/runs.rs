@@ -1,5 +1,6 @@
 //! Runs without holes: walks every rail line and measures what neither a panel nor a post covers.
 
+use super::faces::meets_wall;
 use super::record::{Question, Record};
 use super::sphere;
 use crate::base::plane::{direction, distance, dot, point, unit};
@@ -45,11 +46,31 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             None => record.fact(question, "a length", false),
         }
     }
+    walls(layout, &posts, reach, record);
     // What a panel off its run's line covers would count for nothing.
     record.at(Place::none());
     if !on_line.is_empty() && sphere(layout, false).is_some() {
         let question = Question::own("panels").code(Code::RailOffFace);
         record.fact(question, "each on the line of its run", on_line.iter().all(|is_on| *is_on));
+    }
+}
+
+/// Where a rail is said to meet a wall, no post stands.
+fn walls(layout: &Layout, posts: &Near, reach: f64, record: &mut Record) {
+    for at in layout.panels.iter().filter(|at| meets_wall(&at.span)) {
+        let (span, along) = (&at.span, unit(at.span.right - at.span.left));
+        let ends = [(span.from, span.left, -along), (span.to, span.right, along)];
+        let is_free = ends.into_iter().filter(|(support, ..)| support.post().is_none()).all(|(_, face, way)| {
+            let around = point(reach, reach);
+            let mut near = posts.within(face - around, face + around).filter_map(|i| layout.posts.get(i));
+            // From just before the face to just behind it.
+            near.all(|post| {
+                inside(post, face - way, face + way).is_none_or(|(enters, leaves)| enters > 2.0 || leaves < 0.0)
+            })
+        });
+        record.at(Place::panel(&span.id).with_point((span.left + span.right) / 2.0));
+        let question = Question::own("wall ends").code(Code::RailOffFace);
+        record.fact(question, "no post stands where the rail is said to meet a wall", is_free);
     }
 }
 

@@ -3,11 +3,12 @@
 //!
 //! With the sides 7, 24, 25 and 3, 4, 5 every number is rational. The deck lies below the first rail.
 
-use crate::base::{Angle, Frame, Length, Mark, Measure, Point, Unit, plane::point};
-use crate::catalog::{BalusterStyle, MemberRole, Project};
+use super::{Proof, Verdict};
+use crate::base::{Angle, Code, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
+use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
-use crate::parts::{Layout, LayoutPanel, PlanFacts};
+use crate::parts::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
 pub(super) fn inches(value: f64) -> Length {
     Length::from_millimetres(value * 25.4).unwrap()
@@ -164,6 +165,60 @@ pub(super) fn layout() -> Layout {
         erased: Vec::new(),
         flights: Vec::new(),
         handrails: Vec::new(),
-        order: Vec::new(),
+        order: ample(),
     }
+}
+
+/// Whether a check is of the kind that fails along with another one when a layout is spoiled: that figures are those of
+/// the system, or agree among themselves. They are tested by themselves in `follow_breaks`.
+pub(super) fn follows(what: &str) -> bool {
+    let follow = [
+        "places of blocks and cap screws",
+        "stated spacing of the balusters",
+        "division of the balusters",
+        "height of the panel",
+        "gap beneath the panel",
+        "panels",
+        "the system's",
+    ];
+    follow.iter().any(|start| what.starts_with(start)) || what.ends_with(" in the order")
+}
+
+/// What fails of the other kind.
+pub(super) fn failed(proof: &Proof) -> Vec<(Code, &str)> {
+    let failed = proof.checks.iter().filter(|c| c.verdict == Verdict::Fail && !follows(&c.what));
+    failed.map(|c| (c.code, c.what.as_str())).collect()
+}
+
+/// That what fails is expected, with a finding each.
+pub(super) fn expect(proof: &Proof, expected: &[(Code, &str)]) {
+    assert_eq!(failed(proof), expected);
+    let errors = proof.findings.iter().filter(|f| f.severity == Severity::Error);
+    let errors = errors.filter(|f| f.message.split(": ").next().is_none_or(|what| !follows(what)));
+    assert!(errors.map(|f| f.code).eq(expected.iter().map(|(code, _)| *code)));
+    assert!(expected.is_empty() || !proof.holds());
+}
+
+/// More of everything that the tests' systems have than any of their layouts needs.
+fn ample() -> Vec<OrderLine> {
+    let systems =
+        [include_str!("../catalog/systems/composite-36.toml"), include_str!("../catalog/systems/metal-42.toml")];
+    let kits = systems.map(|text| toml::from_str::<RailSystem>(text).unwrap().kits).into_iter().flatten();
+    let parts = [
+        "Post sleeve 5in",
+        "Bracket, level",
+        "Bracket, angled",
+        "Bracket, raked",
+        "Support block",
+        "Screw #10 x 1 in",
+        "Screw #10 x 3/4 in",
+        "Screw #8 x 1-1/4 in",
+        "Screw #8 x 2-1/2 in",
+        "Screw #8 x 1-3/4 in",
+        "Cap screw, raked, #8 x 1-1/2 in",
+        "Handrail, round, 1-1/2 in",
+        "Handrail bracket",
+    ];
+    let items = kits.map(|kit| kit.name).chain(parts.map(str::to_owned));
+    items.map(|item| OrderLine { item, quantity: 1000, pack: 1, packs: 1000, price: None }).collect()
 }
