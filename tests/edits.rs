@@ -20,7 +20,7 @@ fn again(bytes: &[u8]) -> Outcome {
 }
 
 fn grafted(bytes: &[u8], outcome: &Outcome) -> Vec<u8> {
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
     let placed: Vec<_> =
         set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
     let graft = write::graft::graft(bytes, &placed, &outcome.layout.plan.frame, &write::graft::GraftOptions::default())

@@ -24,13 +24,13 @@ fn laid_out(dxf: &str) -> Result<Outcome, Refusal> {
 /// The whole way to the bytes of every file, as far as the drawing lets it.
 fn all_of_it(bytes: &[u8]) -> Result<Outcome, Refusal> {
     let outcome = plumbrail::lay_out(bytes, "plan.dxf", &settings(None))?;
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
     let placed: Vec<_> =
         set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
     let options = write::dxf::DxfOptions::default();
     assert!(!write::dxf::document(&placed, &outcome.layout.plan.frame, &options).is_empty());
     assert!(!write::svg::document(&[&set.plan], &set.background).is_empty());
-    let json = write::json::layout(&outcome.layout, &outcome.findings);
+    let json = write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof);
     // NaN and infinity would stand as null where a number must be.
     let record: Result<plumbrail::parts::record::Record, _> = serde_json::from_slice(&json);
     assert!(record.is_ok(), "{:?}", record.err());

@@ -23,7 +23,7 @@ fn layout_json() -> Value {
     let dxf = polylines(&deck, Insunits::Inch);
     let outcome = plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings).unwrap();
     assert!(outcome.layout.panels.len() >= 3);
-    serde_json::from_slice(&write::json::layout(&outcome.layout, &outcome.findings)).unwrap()
+    serde_json::from_slice(&write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof)).unwrap()
 }
 
 /// JSON pointers of everything in a value, itself left out.

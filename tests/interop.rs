@@ -137,7 +137,7 @@ fn layout_dxf_passes_audit_and_is_counted_back_by_ezdxf_and_gdal() {
     for (fixture, units, versions) in versions {
         let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
         let outcome = lay_out(&plan, "plan.dxf", &settings(units)).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
         let placed: Vec<_> =
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
         for version in versions {
@@ -197,7 +197,7 @@ fn json_and_toml_files_keep_to_their_schemas() {
         let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
         let outcome = lay_out(&plan, "plan.dxf", &settings(units)).unwrap();
         let file = folder.join(format!("{fixture}.json"));
-        fs::write(&file, write::json::layout(&outcome.layout, &outcome.findings)).unwrap();
+        fs::write(&file, write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof)).unwrap();
         files.push(file);
     }
     let check = |schema: &str, files: &[PathBuf]| {

@@ -21,6 +21,8 @@ mod inputs;
 mod interop;
 mod pictures;
 mod program;
+mod proof_good;
+mod proof_mutations;
 mod rail_file;
 mod relations;
 mod rules;

@@ -13,7 +13,7 @@ fn pictures_of_the_readme_are_up_to_date() {
     let settings =
         Settings::new(Job::default(), system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
     let outcome = lay_out(&fs::read(case.join("plan.dxf")).unwrap(), "plan.dxf", &settings).unwrap();
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
     let panel = set.elevations.iter().find(|d| d.name == "S7").unwrap();
     for (name, svg) in [
         ("plan.svg", write::svg::document(&[&set.plan], &set.background)),

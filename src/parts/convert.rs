@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
+use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Place, Point, Severity, Unit, plane::point};
 use crate::catalog::{Circumstances, Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
@@ -60,6 +60,21 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         order_lower_bound: layout.order_lower_bound(),
         order_total: layout.order_total(),
         findings: findings.iter().map(|f| pen.finding(f)).collect(),
+        checks: Vec::new(),
+    }
+}
+
+/// A place, in drawing units.
+pub fn place_record(place: &Place, frame: &Frame) -> PlaceRecord {
+    let at = place.at.map(|p| frame.to_drawing(p));
+    PlaceRecord {
+        panel: place.panel.clone(),
+        post: place.post.clone(),
+        x: at.map(|p| rounded(p.x)),
+        y: at.map(|p| rounded(p.y)),
+        handle: place.handle.map(|h| format!("{h:X}")),
+        line: place.line,
+        layer: place.layer.clone(),
     }
 }
 
@@ -195,7 +210,6 @@ impl Pen {
     }
 
     fn finding(&self, f: &Finding) -> FindingRecord {
-        let at = f.place.at.map(|p| self.point(p));
         FindingRecord {
             code: f.code.text().to_owned(),
             severity: match f.severity {
@@ -204,15 +218,7 @@ impl Pen {
                 Severity::Note => SeverityRecord::Note,
             },
             repaired: f.repaired,
-            place: PlaceRecord {
-                panel: f.place.panel.clone(),
-                post: f.place.post.clone(),
-                x: at.map(|p| p.x),
-                y: at.map(|p| p.y),
-                handle: f.place.handle.map(|h| format!("{h:X}")),
-                line: f.place.line,
-                layer: f.place.layer.clone(),
-            },
+            place: place_record(&f.place, &self.frame),
             message: f.message.clone(),
             hint: f.hint.clone(),
             rule: f.rule.as_ref().map(|r| RuleRecord {

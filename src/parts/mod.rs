@@ -3,6 +3,7 @@
 //! Takes posts, spans and panels; gives what must be bought and cut and the one record of everything decided; refuses
 //! panels longer than any stock with a finding.
 
+pub mod checks;
 mod convert;
 mod cut_plan;
 pub mod cutting;
@@ -19,7 +20,7 @@ use crate::catalog::Settings;
 use crate::guard::{Guard, Span};
 use crate::panel::Panel;
 
-pub use convert::{RecordError, layout, record};
+pub use convert::{RecordError, layout, place_record, record};
 pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
 pub use cutting::Cost;
 pub use joint::{Joint, choose};

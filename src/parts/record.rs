@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::catalog::Circumstances;
 
+use super::checks::CheckRecord;
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
 use super::supply::{CuttingRecord, OrderRecord, StickRecord};
 
@@ -71,6 +72,9 @@ pub struct Record {
     pub order_lower_bound: Option<f64>,
     /// What was found.
     pub findings: Vec<FindingRecord>,
+    /// Every check of the re-check, those that could not be made included; passed by when a layout is read back.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub checks: Vec<CheckRecord>,
 }
 
 /// The user's plan.

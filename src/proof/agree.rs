@@ -2,12 +2,13 @@
 
 use proptest::prelude::*;
 
-use super::sample::{inches, layout};
+use super::sample::{inches, layout, own_sticks};
 use super::{Verdict, prove};
 use crate::base::plane::point;
-use crate::base::{Angle, Length, Mark};
+use crate::base::{Angle, Code, Length, Mark};
 use crate::catalog::{BalusterStyle, RailSystem};
-use crate::guard::Support;
+use crate::deck::Steps;
+use crate::guard::{Falls, Rake, Support};
 use crate::panel::{Opening, PanelSpec, build};
 use crate::parts::Layout;
 
@@ -23,11 +24,13 @@ fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterSty
         mark,
         limit: inches(4.0),
         stair_limit: inches(4.375),
-        triangle: None,
+        triangle: opening.rake.map(|_| inches(6.0)),
         tolerance,
         longest: system.longest_panel,
     };
-    let panel = build(opening, &spec).0?;
+    // A triangle that no gap closes is an error with a panel, which the proof must not pass either.
+    let (panel, findings) = build(opening, &spec);
+    let panel = panel.filter(|_| findings.iter().all(|f| f.code != Code::TriangleTooWide))?;
     layout.system = system.clone();
     layout.measure.mark = mark;
     layout.panels.truncate(1);
@@ -47,6 +50,8 @@ fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterSty
     (only.span.left, only.span.right) = (point(start, 0.0), point(start + clear, 0.0));
     (only.span.clear, only.span.skew_left, only.span.skew_right) =
         (opening.clear, opening.skew_left, opening.skew_right);
+    only.span.rake = opening.rake;
+    own_sticks(&mut layout);
     Some(layout)
 }
 
@@ -78,6 +83,47 @@ proptest! {
         let Some(layout) = around(&opening, &system, mark, style) else {
             // Only a punched rail can have its holes where a bracket must sit.
             prop_assert_eq!(style, BalusterStyle::Punched);
+            return Ok(());
+        };
+        let proof = prove(&layout);
+        let failed: Vec<_> = proof.checks.iter().filter(|c| c.verdict == Verdict::Fail).collect();
+        prop_assert!(failed.is_empty(), "{:?}", failed);
+    }
+    /// Risers and treads as stairs of decks have them, the slope within what both systems are made for; the panel begins no
+    /// further behind the top nosing than a post stands there. (Further back, the deck is too far beneath it.)
+    #[test]
+    fn built_raked_panels_pass(
+        clear in 12 * 25_400_000..=72 * 25_400_000_i64,
+        riser in 40..=77_i64,
+        tread in 100..=140_i64,
+        nosing in 0..=12_i64,
+        start in proptest::option::of(-3 * 25_400_000..=60 * 25_400_000_i64),
+        falls_left in any::<bool>(),
+        is_metal in any::<bool>(),
+        is_metric in any::<bool>(),
+        style in 0..3_usize,
+    ) {
+        let system = if is_metal { toml::from_str(METAL).unwrap() } else { layout().system };
+        let mark = if is_metric { Mark::MILLIMETRE } else { Mark::SIXTEENTH };
+        let style = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched][style];
+        let tenths = |n: i64| Length::INCH.fraction(n, 10);
+        let steps = Steps { riser: tenths(riser), tread: tenths(tread), nosing: tenths(nosing) };
+        let opening = Opening {
+            id: "S1".to_owned(),
+            clear: Length::from_nanometres(clear),
+            skew_left: Angle::ZERO,
+            skew_right: Angle::ZERO,
+            rake: Some(Rake {
+                pitch: steps.pitch().unwrap(),
+                falls: if falls_left { Falls::Left } else { Falls::Right },
+                steps: Some(steps),
+                start: start.map(Length::from_nanometres),
+            }),
+        };
+        let Some(layout) = around(&opening, &system, mark, style) else {
+            // Only a punched rail can have its holes where a bracket must sit, or none at all; and only high steps leave a
+            // triangle that no gap closes.
+            prop_assert!(style == BalusterStyle::Punched || riser > 70);
             return Ok(());
         };
         let proof = prove(&layout);

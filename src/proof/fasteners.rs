@@ -47,6 +47,32 @@ fn check_places(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     record.fact(question("balusters"), "on the rail, left to right, side by side", stand_free && stand_on);
     let holds = rises(&panel.blocks) && rises(&panel.cap_screws);
     record.fact(question("blocks and cap screws"), "on the rail, left to right", holds);
+    let system = &layout.system;
+    let blocks = system.blocks.as_ref().map(|blocks| (&panel.blocks, blocks.screw_clearance));
+    let screws = system.cap_screws.as_ref().map(|screws| (&panel.cap_screws, screws.screw_clearance));
+    let divide = [blocks, screws].into_iter().flatten().all(|(marks, clear)| is_divided(layout, at, marks, clear));
+    let asked = "at equal divisions of the rail, or in the middle between two balusters";
+    record.fact(question("places of blocks and cap screws"), asked, divide);
+}
+
+/// Whether marks divide the rail equally, to half a mark; one whose place a baluster's screw takes stands in the middle
+/// of a free stretch of the rail instead, to a mark.
+fn is_divided(layout: &Layout, at: &LayoutPanel, marks: &[Length], clearance: Length) -> bool {
+    let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
+    let step = layout.measure.mark.length().millimetres();
+    let half = slope.over(layout.system.baluster.width.millimetres() / 2.0);
+    let centres = || panel.balusters.marks.iter().map(|mark| mark.millimetres());
+    let mut edges = vec![0.0];
+    edges.extend(centres().flat_map(|centre| [centre - half, centre + half]));
+    edges.push(panel.length.millimetres());
+    let middles: Vec<f64> = edges.chunks(2).map(|pair| pair.iter().sum::<f64>() / 2.0).collect();
+    let spaces = marks.len() as f64 + 1.0;
+    marks.iter().zip(1_u32..).all(|(mark, k)| {
+        let (mark, equal) = (mark.millimetres(), panel.length.millimetres() * f64::from(k) / spaces);
+        let near = |place: f64, by: f64| (mark - place).abs() <= by + PLAN_NOISE_MM;
+        let is_taken = centres().any(|centre| (centre - equal).abs() < clearance.millimetres() + step / 2.0);
+        near(equal, step / 2.0) || is_taken && middles.iter().any(|middle| near(*middle, step))
+    })
 }
 
 /// What the system says of a bracket at the panel's slope.

@@ -1,9 +1,9 @@
 //! The handrail of the hand-made stair: with one number broken, exactly the checks of that number fail.
 
 use super::prove;
-use super::sample::{at, inches};
+use super::sample::{at, failed, inches};
 use super::sample_stairs::layout;
-use super::stair_breaks::{broken, failed};
+use super::stair_breaks::broken;
 use crate::base::Code;
 use crate::catalog::{Count, CountKind, GraspSection, Limit, LimitKind, Sides};
 use crate::guard::{Before, Handrail};

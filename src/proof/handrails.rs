@@ -116,6 +116,12 @@ fn check_way(rail: &Handrail, side: &Side<'_>, record: &mut Record) {
     record.plan(over_top, Required::AtMost(Length::ZERO), side.x(top));
     let over_foot = question("from the lowest nosing to the end of");
     record.plan(over_foot, Required::AtLeast(Length::ZERO), side.x(foot) - side.length());
+    let level = question("level length of");
+    record.plan(
+        level,
+        Required::Exactly(side.flight.steps.tread * i64::from(side.flight.risers.saturating_sub(1))),
+        side.x(foot) - side.x(top),
+    );
     let astray = (side.inward(top) - side.inward(foot)).abs();
     record.plan(question("ends, to the side of each other, of"), Required::AtMost(Length::ZERO), astray);
     // From end to end in space: level in the plan, and down by what the flight falls over it.
@@ -139,6 +145,10 @@ fn check_heights(layout: &Layout, rail: &Handrail, record: &mut Record) {
     by_rule(layout, &what("least"), LimitKind::HandrailHeightMin, record, |record, question, limit| {
         record.exact(question, Required::AtLeast(limit), rail.height);
     });
+    if let Some(spec) = &layout.system.handrail {
+        let question = Question::system(&what("the system's own"), &layout.system, "handrail.height");
+        record.exact(question.code(Code::HandrailWrong), Required::Exactly(spec.height), rail.height);
+    }
     by_rule(layout, &what("greatest"), LimitKind::HandrailHeightMax, record, |record, question, limit| {
         record.exact(question, Required::AtMost(limit), rail.height);
     });
@@ -161,9 +171,14 @@ fn check_clearance(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &m
         Before::Guard => guard_reaches(layout, side),
     };
     let what = format!("clear space behind {}", rail.id);
+    let nearest = rail.line.map(|end| side.inward(end)).into_iter().fold(f64::INFINITY, f64::min);
+    if let Some(reaches) = reaches {
+        let what = format!("the system's {what}");
+        let question = Question::system(&what, &layout.system, "handrail.clearance").code(Code::HandrailWrong);
+        record.plan(question, Required::AtLeast(spec.clearance), nearest - half_width(spec) - reaches);
+    }
     by_rule(layout, &what, LimitKind::HandrailClearance, record, |record, question, limit| match reaches {
         Some(reaches) => {
-            let nearest = rail.line.map(|end| side.inward(end)).into_iter().fold(f64::INFINITY, f64::min);
             record.plan(question, Required::AtLeast(limit), nearest - half_width(spec) - reaches);
         }
         None => record.lacking(question, "the layout has no guard on that side"),

@@ -4,24 +4,31 @@
 //! measured, and a finding for each that fails or could not be made; refuses nothing. It measures by its own means and
 //! calls nothing of the stages that it checks: only their result types are read.
 
+mod cutting;
 mod faces;
 mod fasteners;
 mod handrails;
 mod lengths;
+mod loads;
 mod newels;
 mod openings;
+mod order;
 mod record;
 mod runs;
 mod slope;
 mod sphere;
 mod stairs;
+mod summary;
 mod triangle;
 mod types;
+mod untouched;
 
 #[cfg(test)]
 mod agree;
 #[cfg(test)]
 mod breaks;
+#[cfg(test)]
+mod follow_breaks;
 #[cfg(test)]
 mod handrail_breaks;
 #[cfg(test)]
@@ -33,10 +40,12 @@ mod sphere_tests;
 #[cfg(test)]
 mod stair_breaks;
 
-pub use types::{Check, Proof, Required, Source, Verdict};
+pub use loads::{Load, LoadValue, Moment, NO_DESIGN, loads};
+pub use summary::{LimitRow, summary_by_limit};
+pub use types::{Asks, Check, Proof, Required, Source, Verdict};
 
 use crate::base::{Length, Place};
-use crate::catalog::{Exact, LimitKind};
+use crate::catalog::{Exact, Limit, LimitKind};
 use crate::parts::Layout;
 use record::{Question, Record};
 
@@ -63,7 +72,9 @@ pub fn prove(layout: &Layout) -> Proof {
     newels::check(layout, &mut record);
     handrails::check(layout, &mut record);
     runs::open(layout, &mut record);
-    record.finish()
+    order::check(layout, &mut record);
+    cutting::check(layout, &mut record);
+    record.finish(layout)
 }
 
 /// Says once what no layout can tell.
@@ -99,8 +110,20 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
 }
 
 /// The sphere that must not pass, if the rules have one. On a stair it may be a larger one.
-fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
-    first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)
+fn sphere(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Required)> {
+    let limit = first_limit(layout, on_stair.then_some(LimitKind::StairOpening), LimitKind::Opening)?;
+    Some((limit.what, closed_to(limit)))
+}
+
+/// What an opening must be so that the limit's sphere does not pass it.
+fn closed_to(limit: &Limit) -> Required {
+    if fails_at_limit(limit) { Required::Under(limit.value) } else { Required::AtMost(limit.value) }
+}
+
+/// Whether an opening of exactly the limit is too wide already: so it is where the code says that a sphere of that size
+/// must not pass, and not where it says "not more than".
+fn fails_at_limit(limit: &Limit) -> bool {
+    limit.exact == Exact::Fails
 }
 
 /// Less than a limit; where its code says "not more than", just the limit as well.
@@ -114,10 +137,10 @@ fn within(layout: &Layout, kind: LimitKind, limit: Length) -> Required {
 /// How high the guard must be, if the rules say so. On a stair it may be lower.
 fn least_height(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
     first_limit(layout, on_stair.then_some(LimitKind::StairGuardHeight), LimitKind::GuardHeight)
+        .map(|limit| (limit.what, limit.value))
 }
 
 /// The special limit, or the general one where the rules make no exception.
-fn first_limit(layout: &Layout, special: Option<LimitKind>, general: LimitKind) -> Option<(LimitKind, Length)> {
-    let limit = |kind| layout.rules.limit(kind).map(|limit| (kind, limit.value));
-    special.and_then(limit).or_else(|| limit(general))
+fn first_limit(layout: &Layout, special: Option<LimitKind>, general: LimitKind) -> Option<&Limit> {
+    special.and_then(|kind| layout.rules.limit(kind)).or_else(|| layout.rules.limit(general))
 }

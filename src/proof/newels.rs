@@ -8,7 +8,7 @@ use super::runs::inside;
 use super::slope::stack;
 use super::sphere::Stair;
 use super::stairs::Side;
-use super::{PLAN_NOISE_MM, Required, sphere, within};
+use super::{PLAN_NOISE_MM, Required, sphere};
 use crate::base::plane::{direction, distance, dot, meet, point, to_segment};
 use crate::base::{Angle, Code, Length, Place, Point};
 use crate::catalog::LimitKind;
@@ -125,7 +125,7 @@ fn check_foot(side: &Side<'_>, foot: &End<'_>, layout: &Layout, record: &mut Rec
 fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Record) {
     let what = format!("from the post at the head of {} to the deck's guard", side.name());
     record.at(Place::at(head.at));
-    let Some((kind, limit)) = sphere(layout, false) else { return };
+    let Some((kind, required)) = sphere(layout, false) else { return };
     let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
     let Some((index, post)) = head.post(layout) else {
         record.unknown(question, "the guard ends at a wall there, which the layout does not hold");
@@ -133,11 +133,10 @@ fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Rec
     };
     record.at(Place::post(&post.id).with_point(post.at));
     match to_deck_guard(layout, side, post) {
-        Some(gap) => record.space(
-            question,
-            within(layout, kind, limit),
-            Length::from_millimetres(gap).unwrap_or(limit + Length::NOISE),
-        ),
+        Some(gap) => match Length::from_millimetres(gap) {
+            Some(gap) => record.space(question, required, gap),
+            None => record.fact(question, "a length", false),
+        },
         None => record.lacking(question, "the layout has no guard beside the head of the flight"),
     }
     check_over(side, head, post, layout, record);

@@ -2,8 +2,9 @@
 
 use super::record::{Question, Record};
 use super::slope::{Slope, stack};
-use super::{Required, least_height, sphere, within};
-use crate::base::Length;
+use super::{Required, least_height, sphere};
+use crate::base::{Code, Length};
+use crate::catalog::BalusterStyle;
 use crate::parts::{Layout, LayoutPanel};
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
@@ -11,22 +12,22 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let on_stair = at.span.rake.is_some();
     let free = free_spaces(at, layout.system.baluster.width);
     let widest = free.iter().copied().max().unwrap_or(Length::ZERO);
-    if let Some((kind, limit)) = sphere(layout, on_stair) {
-        let required = || within(layout, kind, limit);
+    if let Some((kind, required)) = sphere(layout, on_stair) {
         let rule = |what| Question::rule(what, &layout.rules, kind);
-        record.space(rule("widest opening between balusters"), required(), widest);
+        record.space(rule("widest opening between balusters"), required.clone(), widest);
         if let Some(measured) = at.measured {
             // Between leaning posts one of the end gaps can be wider by all that the opening is.
             let ends = [free.first(), free.last()].into_iter().flatten().max().copied().unwrap_or(Length::ZERO);
             let question = rule("end gap where the measured opening is widest");
-            record.space(question, required(), ends + measured.wide - measured.narrow);
+            record.space(question, required.clone(), ends + measured.wide - measured.narrow);
         }
         // On a stair the steps lie beneath it, not the line through the nosings.
         if !on_stair {
-            record.space(rule("opening under the lowest member"), required(), panel.bottom_gap);
+            record.space(rule("opening under the lowest member"), required, panel.bottom_gap);
         }
     }
     check_stated(at, &free, record);
+    check_division(layout, at, &free, record);
     check_height(layout, at, record);
     let built = panel.cuts.iter().map(|cut| cut.member);
     let has_all = built.eq(layout.system.members.iter().map(|member| member.role));
@@ -44,11 +45,36 @@ fn check_height(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         Some(stack) => record.exact(question, Required::Exactly(at.panel.height), stack),
         None => record.plan(question, Required::Exactly(at.panel.height), stack),
     }
+    check_system_height(layout, at, record);
     let Some((kind, limit)) = least_height(layout, on_stair) else { return };
     let question = Question::rule("height of the guard", &layout.rules, kind);
     match exact {
         Some(stack) => record.exact(question, Required::AtLeast(limit), stack),
         None => record.plan(question, Required::AtLeast(limit), stack),
+    }
+}
+
+/// The system's own height and gap: a level panel has just these, a raked one is no lower and no further up.
+fn check_system_height(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let (system, panel) = (&layout.system, &at.panel);
+    let question = |what, field| Question::system(what, system, field);
+    match (at.span.rake, &system.raked) {
+        (None, _) => {
+            let height = question("height of the panel", "height").code(Code::GuardTooLow);
+            record.exact(height, Required::Exactly(system.height), panel.height);
+            record.exact(
+                question("gap beneath the panel", "bottom-gap"),
+                Required::Exactly(system.bottom_gap),
+                panel.bottom_gap,
+            );
+        }
+        (Some(_), Some(raked)) => {
+            let height = question("height of the panel", "raked.height").code(Code::GuardTooLow);
+            record.plan(height, Required::AtLeast(raked.height), panel.height.millimetres());
+            let gap = question("gap beneath the panel", "raked.bottom-gap");
+            record.exact(gap, Required::AtMost(raked.bottom_gap), panel.bottom_gap);
+        }
+        (Some(_), None) => {}
     }
 }
 
@@ -62,6 +88,23 @@ fn check_stated(at: &LayoutPanel, free: &[Length], record: &mut Record) {
         && same(balusters.end_gap_left, free.first())
         && same(balusters.end_gap_right, free.last());
     record.fact(Question::own("stated gaps"), "the gaps that the marks leave", agree);
+}
+
+/// The stated style and spacing are those of the marks, to a mark.
+fn check_division(layout: &Layout, at: &LayoutPanel, free: &[Length], record: &mut Record) {
+    let balusters = &at.panel.balusters;
+    let step = layout.measure.mark.length();
+    let mut steps = balusters.marks.iter().zip(balusters.marks.iter().skip(1)).map(|(a, b)| *b - *a);
+    let is_spaced = steps.all(|between| (between - balusters.spacing).abs() <= step);
+    record.fact(Question::own("stated spacing of the balusters"), "that of the marks, to a mark", is_spaced);
+    // Two marks are rounded at either end of a gap, and the clearances can differ by one.
+    let alike = |gaps: &[Length]| gaps.iter().max().zip(gaps.iter().min()).is_none_or(|(a, b)| *a - *b <= step * 2);
+    let ends: Vec<Length> = [free.first(), free.last()].into_iter().flatten().copied().collect();
+    let holds = match balusters.style {
+        BalusterStyle::Even => alike(free),
+        BalusterStyle::Centred | BalusterStyle::Punched => alike(&ends),
+    };
+    record.fact(Question::own("division of the balusters"), "alike from both ends, as its style says", holds);
 }
 
 /// Every clear space that a sphere finds when it slides from face to face along the rail, left to right; level on a

@@ -1,6 +1,7 @@
 //! Collects checks, with a finding for each that does not pass.
 
-use super::{Check, PLAN_NOISE_MM, Proof, Required, Source, Verdict};
+use super::untouched;
+use super::{Asks, Check, PLAN_NOISE_MM, Proof, Required, Source, Verdict};
 use crate::base::{Code, Finding, Length, Measure, Place, RuleRef};
 use crate::catalog::{CountKind, LimitKind, RailSystem, RuleSet};
 use crate::parts::Layout;
@@ -47,20 +48,38 @@ impl Question {
             | LimitKind::HandrailExtensionTop
             | LimitKind::HandrailExtensionBottom => Code::HandrailWrong,
         };
-        let source = rules.limit(kind).map(|limit| Source { set: rules.name.clone(), section: limit.section.clone() });
+        let source = rules.limit(kind).map(|limit| Source {
+            set: rules.name.clone(),
+            section: limit.section.clone(),
+            asks: Asks::Limit(kind),
+            evidence: Some(limit.evidence),
+            read_in: limit.source.clone(),
+        });
         Self { what: what.to_owned(), code, source }
     }
 
     /// A rule set's number of things.
     pub fn count(what: &str, rules: &RuleSet, kind: CountKind) -> Self {
-        let source = rules.count(kind).map(|count| Source { set: rules.name.clone(), section: count.section.clone() });
+        let source = rules.count(kind).map(|count| Source {
+            set: rules.name.clone(),
+            section: count.section.clone(),
+            asks: Asks::Count(kind),
+            evidence: Some(count.evidence),
+            read_in: count.source.clone(),
+        });
         Self { what: what.to_owned(), code: Code::HandrailMissing, source }
     }
 
     /// A limit of the rail system, named by its field in the system's file.
     pub fn system(what: &str, system: &RailSystem, field: &str) -> Self {
-        let source = Some(Source { set: system.name.clone(), section: field.to_owned() });
-        Self { what: what.to_owned(), code: Code::SystemLimit, source }
+        let source = Source {
+            set: system.name.clone(),
+            section: field.to_owned(),
+            asks: Asks::System,
+            evidence: None,
+            read_in: String::new(),
+        };
+        Self { what: what.to_owned(), code: Code::SystemLimit, source: Some(source) }
     }
 
     /// The same with another code for its finding.
@@ -95,8 +114,9 @@ impl Record {
         self.place = place;
     }
 
-    pub fn finish(self) -> Proof {
-        Proof { checks: self.checks, findings: self.findings }
+    pub fn finish(self, layout: &Layout) -> Proof {
+        let untouched = untouched::list(layout, &self.checks);
+        Proof { checks: self.checks, findings: self.findings, untouched }
     }
 
     /// An exact length that the cutting tolerance does not change.
@@ -193,13 +213,7 @@ impl Record {
         worst: Option<Length>,
     ) -> Finding {
         let text = |length: Length| self.measure.with_unit(length);
-        let asked = match required {
-            Required::Under(limit) => format!("under {}", text(*limit)),
-            Required::AtMost(limit) => format!("at most {}", text(*limit)),
-            Required::AtLeast(limit) => format!("at least {}", text(*limit)),
-            Required::Exactly(limit) => text(*limit),
-            Required::Fact(fact) => fact.clone(),
-        };
+        let asked = required.text(self.measure);
         let found = match actual {
             Some(actual) => format!("{} found, {asked} required", text(actual)),
             None => format!("not so; required: {asked}"),

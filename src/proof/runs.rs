@@ -1,7 +1,8 @@
 //! Runs without holes: walks every rail line and measures what neither a panel nor a post covers.
 
+use super::faces::meets_wall;
 use super::record::{Question, Record};
-use super::{sphere, within};
+use super::sphere;
 use crate::base::plane::{direction, distance, dot, point, unit};
 use crate::base::{Angle, Code, Length, Place, Point};
 use crate::catalog::LimitKind;
@@ -15,8 +16,9 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
     let posts = Near::new(layout.posts.iter().map(|post| post.at));
     let panels = Near::new(layout.panels.iter().map(|p| (p.span.left + p.span.right) / 2.0));
     let reach = layout.posts.iter().map(|post| post.side.millimetres()).fold(ON_LINE_MM, f64::max);
+    let mut on_line = vec![false; layout.panels.len()];
     for (index, run) in layout.runs.iter().enumerate() {
-        let Some((kind, limit)) = sphere(layout, run.flight.is_some()) else { continue };
+        let Some((kind, required)) = sphere(layout, run.flight.is_some()) else { continue };
         let mut free = Free::default();
         // Around a closed run twice, so that a stretch over its beginning is measured whole.
         let rounds = if run.closed { 2 } else { 1 };
@@ -26,19 +28,49 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             let (low, high) = around(reach);
             let by_post = posts.within(low, high).filter_map(|i| layout.posts.get(i)).filter_map(|p| inside(p, a, b));
             let (low, high) = around(ON_LINE_MM);
-            let by_panel = panels
-                .within(low, high)
-                .filter_map(|i| layout.panels.get(i))
-                .filter(|p| p.span.run == index)
-                .filter_map(|p| covered(p, a, b));
+            let own = panels.within(low, high).filter_map(|i| layout.panels.get(i).map(|panel| (i, panel)));
+            let own = own.filter(|(_, panel)| panel.span.run == index);
+            let by_panel: Vec<_> = own.filter_map(|(i, panel)| covered(panel, a, b).map(|cover| (i, cover))).collect();
+            for (i, _) in &by_panel {
+                on_line.iter_mut().skip(*i).take(1).for_each(|is_on| *is_on = true);
+            }
+            let by_panel = by_panel.into_iter().map(|(_, cover)| cover);
             let by_wish = layout.open.iter().filter_map(|open| between(open.left, open.right, a, b));
             free.walk(a, b, by_post.chain(by_panel).chain(by_wish).collect());
         }
         record.at(free.at.map_or_else(Place::none, Place::at));
         let what = format!("widest stretch of run {} without a panel", run.number);
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
-        let widest = Length::from_millimetres(free.widest);
-        record.space(question, within(layout, kind, limit), widest.unwrap_or(limit + Length::NOISE));
+        match Length::from_millimetres(free.widest) {
+            Some(widest) => record.space(question, required, widest),
+            None => record.fact(question, "a length", false),
+        }
+    }
+    walls(layout, &posts, reach, record);
+    // What a panel off its run's line covers would count for nothing.
+    record.at(Place::none());
+    if !on_line.is_empty() && sphere(layout, false).is_some() {
+        let question = Question::own("panels").code(Code::RailOffFace);
+        record.fact(question, "each on the line of its run", on_line.iter().all(|is_on| *is_on));
+    }
+}
+
+/// Where a rail is said to meet a wall, no post stands.
+fn walls(layout: &Layout, posts: &Near, reach: f64, record: &mut Record) {
+    for at in layout.panels.iter().filter(|at| meets_wall(&at.span)) {
+        let (span, along) = (&at.span, unit(at.span.right - at.span.left));
+        let ends = [(span.from, span.left, -along), (span.to, span.right, along)];
+        let is_free = ends.into_iter().filter(|(support, ..)| support.post().is_none()).all(|(_, face, way)| {
+            let around = point(reach, reach);
+            let mut near = posts.within(face - around, face + around).filter_map(|i| layout.posts.get(i));
+            // From just before the face to just behind it.
+            near.all(|post| {
+                inside(post, face - way, face + way).is_none_or(|(enters, leaves)| enters > 2.0 || leaves < 0.0)
+            })
+        });
+        record.at(Place::panel(&span.id).with_point((span.left + span.right) / 2.0));
+        let question = Question::own("wall ends").code(Code::RailOffFace);
+        record.fact(question, "no post stands where the rail is said to meet a wall", is_free);
     }
 }
 

@@ -16,7 +16,7 @@ use crate::guard::{Before, Falls, Handrail, Post, PostKind, PostOrigin, Rake, Ru
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 use crate::parts::{Layout, LayoutPanel};
 
-use super::sample::{at, inches, layout as level_layout, panel as level_panel};
+use super::sample::{at, inches, layout as level_layout, own_sticks, panel as level_panel};
 
 /// Values from memory, as of a usual residential code.
 const RULES: &str = r#"
@@ -226,7 +226,7 @@ fn panels() -> Vec<LayoutPanel> {
 /// deck's again.
 pub(super) fn layout() -> Layout {
     let run = |number, line: [Point; 2], flight| Run { number, line: line.to_vec(), closed: false, flight };
-    Layout {
+    let mut layout = Layout {
         rules: rules(),
         posts: vec![
             post("P1", PostKind::End, at(-4.0, 103.75), 37.5),
@@ -259,7 +259,9 @@ pub(super) fn layout() -> Layout {
             brackets: vec![inches(6.0), inches(31.25), inches(56.5)],
         }],
         ..level_layout()
-    }
+    };
+    own_sticks(&mut layout);
+    layout
 }
 
 /// Makes the flight ten risers high, with a guard on its left only and a post between two panels there.
@@ -292,4 +294,5 @@ pub(super) fn lengthen(layout: &mut Layout) {
     let rail = &mut layout.handrails[0];
     (rail.line[1], rail.length) = (at(90.0, 33.0), inches(112.5));
     rail.brackets = [6.0, 39.5, 73.0, 106.5].map(inches).to_vec();
+    own_sticks(layout);
 }

@@ -204,16 +204,26 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
         (flight.guards.right(), flight.walls.right())
     };
     if guarded {
-        let Some((kind, limit)) = sphere(layout, true) else { return };
+        let Some((kind, required)) = sphere(layout, true) else { return };
         let free = uncovered(layout, side);
         let what = format!("widest stretch of {} without a panel", side.name());
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         record.at(free.at.map_or_else(|| side.place(), Place::at));
-        record.space(
-            question,
-            within(layout, kind, limit),
-            Length::from_millimetres(free.widest).unwrap_or(limit + Length::NOISE),
-        );
+        match Length::from_millimetres(free.widest) {
+            Some(widest) => record.space(question, required.clone(), widest),
+            None => record.fact(question, "a length", false),
+        }
+        // Beside the steps, too, nothing may pass between them and the infill.
+        let half = layout.system.baluster.width.millimetres() / 2.0;
+        let beside = side.panels(layout).into_iter().flat_map(|panel| [panel.span.left, panel.span.right]);
+        let furthest = beside.map(|end| -side.inward(end) - half).fold(0.0, f64::max);
+        record.at(side.place());
+        let what = format!("from {} out to the balusters", side.name());
+        let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
+        match Length::from_millimetres(furthest) {
+            Some(gap) => record.space(question, required, gap),
+            None => record.fact(question, "a length", false),
+        }
     } else if !walled {
         let what = format!("rise of {}, which has neither guard nor wall", side.name());
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);

@@ -1,8 +1,8 @@
 //! The space between a raked panel and the stair beneath it: no sphere of the rule's size fits anywhere in it.
 
+use super::Required;
 use super::record::{Question, Record};
 use super::sphere::Stair;
-use super::{Required, within};
 use crate::base::{Code, Length};
 use crate::catalog::LimitKind;
 use crate::parts::{Layout, LayoutPanel};
@@ -17,16 +17,15 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let Some(rake) = at.span.rake else { return };
     let above = Question::own("lowest member above the line through the nosings");
     record.exact(above, Required::AtLeast(Length::ZERO), at.panel.bottom_gap);
-    let limit = |kind| layout.rules.limit(kind).map(|limit| (kind, limit.value));
     // Rules without the exception let no larger sphere pass here than elsewhere.
     let kinds = [LimitKind::StairTriangle, LimitKind::StairOpening, LimitKind::Opening];
     let what = "sphere between the steps and the lowest member";
-    let Some((kind, limit)) = kinds.into_iter().find_map(limit) else {
+    let Some(limit) = kinds.into_iter().find_map(|kind| layout.rules.limit(kind)) else {
         let question = Question::rule(what, &layout.rules, LimitKind::StairTriangle);
         record.lacking(question, format!("the rule set {} has no limit for it", layout.rules.name));
         return;
     };
-    let question = Question::rule(what, &layout.rules, kind).code(Code::TriangleTooWide);
+    let question = Question::rule(what, &layout.rules, limit.what).code(Code::TriangleTooWide);
     let Some(steps) = rake.steps else {
         record.lacking(question, "the steps beneath the panel are not known");
         return;
@@ -47,14 +46,14 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         let of = |gap| of(gap).and_then(Length::from_millimetres);
         of(gaps.0).zip(of(gaps.1))
     };
-    if let Some((kind, limit)) = super::sphere(layout, false)
+    if let Some((kind, required)) = super::sphere(layout, false)
         && let Some((found, worst)) = both(&|gap| stair.over_deck(from, gap))
     {
         let question = Question::rule("sphere on the deck beneath the lowest member", &layout.rules, kind);
-        record.worst(question, within(layout, kind, limit), found, worst);
+        record.worst(question, required, found, worst);
     }
     match both(&|gap| stair.largest(from, to, gap)) {
-        Some((found, worst)) => record.worst(question, within(layout, kind, limit), found, worst),
+        Some((found, worst)) => record.worst(question, super::closed_to(limit), found, worst),
         None => {
             record.lacking(question, "its outline cannot be measured: no space above the steps, or too many of them");
         }

@@ -1,6 +1,7 @@
 //! What a proof says.
 
-use crate::base::{Code, Finding, Length, Place};
+use crate::base::{Code, Finding, Length, Measure, Place};
+use crate::catalog::{CountKind, Evidence, LimitKind};
 
 /// All checks of a layout.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,6 +10,8 @@ pub struct Proof {
     pub checks: Vec<Check>,
     /// One finding for each check that failed or could not be made.
     pub findings: Vec<Finding>,
+    /// The limits of the rule set that no check measured, each with the reason; they are no findings.
+    pub untouched: Vec<Check>,
 }
 
 impl Proof {
@@ -46,6 +49,21 @@ pub struct Check {
     pub verdict: Verdict,
 }
 
+impl Check {
+    /// By how much it holds in the worst case; less than nothing where it fails, `None` where no length is asked for.
+    pub fn margin(&self) -> Option<Length> {
+        let (actual, worst) = (self.actual?, self.worst?);
+        let margin = match self.required {
+            Required::Under(limit) | Required::AtMost(limit) => limit - worst.max(actual),
+            Required::AtLeast(limit) => worst.min(actual) - limit,
+            Required::Exactly(limit) => -(worst - limit).abs(),
+            Required::Fact(_) => return None,
+        };
+        // What is measured in the plan may miss a limit by the noise of coordinates.
+        Some(if self.verdict == Verdict::Pass { margin.max(Length::ZERO) } else { margin })
+    }
+}
+
 /// Who asks for a limit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
@@ -53,6 +71,23 @@ pub struct Source {
     pub set: String,
     /// Section of the code, or field of the system's file.
     pub section: String,
+    /// What of it.
+    pub asks: Asks,
+    /// How surely the value is known; a system's file is taken at its word.
+    pub evidence: Option<Evidence>,
+    /// Where the value was read; empty for a rail system.
+    pub read_in: String,
+}
+
+/// What of a rule set or rail system asks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asks {
+    /// A limit of the rule set.
+    Limit(LimitKind),
+    /// A number of things in the rule set.
+    Count(CountKind),
+    /// The rail system.
+    System,
 }
 
 /// What a check asks for.
@@ -78,6 +113,18 @@ impl Required {
             Self::Fact(_) => None,
         }
     }
+
+    /// In words.
+    pub fn text(&self, measure: Measure) -> String {
+        let text = |length: &Length| measure.with_unit(*length);
+        match self {
+            Self::Under(limit) => format!("under {}", text(limit)),
+            Self::AtMost(limit) => format!("at most {}", text(limit)),
+            Self::AtLeast(limit) => format!("at least {}", text(limit)),
+            Self::Exactly(limit) => text(limit),
+            Self::Fact(fact) => fact.clone(),
+        }
+    }
 }
 
 /// How a check ended.
@@ -89,4 +136,15 @@ pub enum Verdict {
     Fail,
     /// It could not be made, for this reason.
     NotChecked(String),
+}
+
+impl Verdict {
+    /// Its word in reports and files.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::Fail => "fail",
+            Self::NotChecked(_) => "not-checked",
+        }
+    }
 }

@@ -6,6 +6,7 @@ use crate::base::plane::point;
 use crate::base::{Finding, Point, Severity};
 use crate::deck::Plan;
 use crate::parts::Layout;
+use crate::proof::Proof;
 
 /// Space between neighbouring drawings, mm on paper at the plan's scale.
 const GAP: f64 = 20.0;
@@ -19,12 +20,12 @@ pub struct Set {
     pub background: Vec<Item>,
     /// Elevation of each panel.
     pub elevations: Vec<Drawing>,
-    /// Schedules, cut list, findings, cautions.
+    /// Schedules, cut list, findings, limits, cautions.
     pub tables: Drawing,
 }
 
 /// Composes them.
-pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
+pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
     let background = context(&plan.outlines);
     // On the plan stands what a reader must look at; notes are in the tables.
     let serious: Vec<Finding> = findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
@@ -32,7 +33,7 @@ pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
         plan: plan_beside(layout, &serious, &background),
         background,
         elevations: layout.panels.iter().map(|p| elevation(layout, p)).collect(),
-        tables: tables(layout, findings),
+        tables: tables(layout, findings, proof),
     }
 }
 

@@ -15,6 +15,7 @@ mod elevation;
 mod flights;
 mod grid;
 mod label;
+mod limits;
 mod model;
 mod names;
 mod order_tables;

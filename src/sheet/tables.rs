@@ -1,4 +1,4 @@
-//! Schedules and lists: posts, panels, cuts, order, findings, cautions.
+//! Schedules and lists: posts, panels, cuts, order, findings, limits, cautions.
 
 use std::collections::BTreeMap;
 
@@ -6,6 +6,7 @@ use crate::base::{Angle, Finding, Length, Point, decimal, plane};
 use crate::catalog::{BalusterStyle, MemberRole};
 use crate::panel::Balusters;
 use crate::parts::Layout;
+use crate::proof::Proof;
 
 use super::board::Board;
 use super::caution::CAUTIONS;
@@ -14,7 +15,7 @@ use super::plan::plan_scale;
 use super::rails::member_name;
 use super::stair_tables::{degrees, has_stairs};
 use super::support::support_name;
-use super::{Drawing, order_tables, scale, stair_tables};
+use super::{Drawing, limits, order_tables, scale, stair_tables};
 
 /// A column of tables is not made taller than this before the next one starts beside it, paper mm.
 const TALL_MM: f64 = 240.0;
@@ -22,7 +23,7 @@ const TALL_MM: f64 = 240.0;
 const GAP_MM: f64 = 11.0;
 
 /// All tables of a layout, at the plan's scale so that they can stand next to it. Upper left corner at the origin.
-pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
+pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Drawing {
     let mut board = Board::new(plan_scale(layout).paper, scale::text_height(&layout.measure));
     let all = [
         posts(layout),
@@ -33,6 +34,8 @@ pub fn tables(layout: &Layout, findings: &[Finding]) -> Drawing {
         order_tables::sticks(layout),
         order_tables::order(layout),
         findings_table(findings),
+        limits::limits(layout, proof),
+        limits::loads(layout),
         cautions(),
     ];
     let mut at = plane::point(0.0, 0.0);

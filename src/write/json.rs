@@ -3,11 +3,46 @@
 use sha2::{Digest, Sha256};
 
 use crate::base::Finding;
+use crate::parts::checks::{CheckRecord, CheckRuleRecord, RequiredKindRecord, RequiredRecord, VerdictRecord};
 use crate::parts::{self, Layout, record::Record};
+use crate::proof::{Check, Proof, Required, Verdict};
 
-/// The layout and its findings as indented JSON with a line end.
-pub fn layout(layout: &Layout, findings: &[Finding]) -> Vec<u8> {
-    pretty(&parts::record(layout, findings))
+/// The layout, its findings and every check as indented JSON with a line end.
+pub fn layout(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<u8> {
+    let checks = proof.checks.iter().chain(&proof.untouched).map(|c| check(layout, c)).collect();
+    pretty(&Record { checks, ..parts::record(layout, findings) })
+}
+
+/// One check as an entry of `checks`.
+pub fn check(layout: &Layout, check: &Check) -> CheckRecord {
+    let number = |length| layout.measure.number(length);
+    let (kind, text) = match &check.required {
+        Required::Under(_) => (RequiredKindRecord::Under, None),
+        Required::AtMost(_) => (RequiredKindRecord::AtMost, None),
+        Required::AtLeast(_) => (RequiredKindRecord::AtLeast, None),
+        Required::Exactly(_) => (RequiredKindRecord::Exactly, None),
+        Required::Fact(fact) => (RequiredKindRecord::Fact, Some(fact.clone())),
+    };
+    let (verdict, why) = match &check.verdict {
+        Verdict::Pass => (VerdictRecord::Pass, None),
+        Verdict::Fail => (VerdictRecord::Fail, None),
+        Verdict::NotChecked(why) => (VerdictRecord::NotChecked, Some(why.clone())),
+    };
+    CheckRecord {
+        what: check.what.clone(),
+        place: parts::place_record(&check.place, &layout.plan.frame),
+        rule: check.source.as_ref().map(|source| CheckRuleRecord {
+            set: source.set.clone(),
+            section: source.section.clone(),
+            evidence: source.evidence,
+        }),
+        required: RequiredRecord { kind, value: check.required.limit().map(number), text },
+        actual: check.actual.map(number),
+        worst: check.worst.map(number),
+        margin: check.margin().map(number),
+        verdict,
+        why,
+    }
 }
 
 /// JSON Schema of `layout.json`.

@@ -1,11 +1,14 @@
-//! `plumbrail check`: findings only, nothing written.
+//! `plumbrail check`: findings and the table of limits only, nothing written.
+
+mod text;
 
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Finding, Frame};
-use plumbrail::parts::{self, record::Record};
-use plumbrail::proof;
+use plumbrail::base::Finding;
+use plumbrail::parts::{self, Layout, record::Record};
+use plumbrail::proof::{self, Proof};
+use plumbrail::write;
 
 use super::print;
 use crate::args::{Check, MessageFormat, Shared};
@@ -16,14 +19,14 @@ use crate::messages;
 pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
     let input = Input::open(&args.file, &args.source, format)?;
     let is_json = input.bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
-    let (frame, findings, summary) = if is_json {
+    let (layout, proof, findings) = if is_json {
         again(&args.file, &input.bytes, &args.shared)?
     } else {
         let settings = config::settings(&args.shared)?;
         match plumbrail::lay_out_with(&input.bytes, "plan.dxf", &|r| input.external(r), &settings) {
             Ok(outcome) => {
                 let outcome = outcome.with(&input.findings);
-                (outcome.plan.frame, outcome.findings, outcome.proof.summary())
+                (outcome.layout, outcome.proof, outcome.findings)
             }
             Err(refusal) => {
                 messages::refusal(&args.file, &refusal, format);
@@ -31,15 +34,27 @@ pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
             }
         }
     };
-    messages::findings(&args.file, Some(&frame), &findings, format);
-    if format == MessageFormat::Text {
-        print(&format!("{}: {summary}\n", args.file.display()))?;
-    }
+    messages::findings(&args.file, Some(&layout.plan.frame), &findings, format);
+    match format {
+        MessageFormat::Text => {
+            let file = args.file.display();
+            print(&format!("{file}: {}\n\n{}", proof.summary(), text::limits(&layout, &proof)))?
+        }
+        MessageFormat::Json => print(&lines(&layout, &proof))?,
+    };
     Ok(Status::by(&findings))
 }
 
+/// One JSON object a check, as in the `checks` of `layout.json`.
+fn lines(layout: &Layout, proof: &Proof) -> String {
+    let all = proof.checks.iter().chain(&proof.untouched);
+    all.filter_map(|check| serde_json::to_string(&write::json::check(layout, check)).ok())
+        .map(|line| format!("{line}\n"))
+        .collect()
+}
+
 /// Proves a layout again from its file, with the system and rules that it names unless the options name others.
-fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Frame, Vec<Finding>, String)> {
+fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Layout, Proof, Vec<Finding>)> {
     let record: Record = serde_json::from_slice(bytes).with_context(|| format!("{} is no layout", path.display()))?;
     let name = |option: &Option<String>, written: &str| option.clone().unwrap_or_else(|| written.to_owned());
     let hint = "a layout made with a file of your own needs --system FILE.toml or --rules FILE.toml";
@@ -49,5 +64,5 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Frame, Vec<Findi
     let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
     let proof = proof::prove(&layout);
     let findings = layout.rules.assumption().into_iter().chain(proof.findings.iter().cloned()).collect();
-    Ok((layout.plan.frame, findings, proof.summary()))
+    Ok((layout, proof, findings))
 }

@@ -108,7 +108,7 @@ impl Job<'_> {
     }
 
     fn compose(&self) -> sheet::Set {
-        sheet::compose(&self.outcome.plan, &self.outcome.layout, &self.findings)
+        sheet::compose(&self.outcome.plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
     }
 
     /// The rails in the user's drawing. Where it cannot take them, a finding says why, and all else is written.
@@ -180,7 +180,7 @@ impl Job<'_> {
             add("schedule.xlsx".to_owned(), write::xlsx::schedule(layout).context("schedule.xlsx")?);
         }
         if self.has(Format::Json) {
-            add("layout.json".to_owned(), write::json::layout(layout, &self.findings));
+            add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
         }
         Ok(files)
     }

@@ -38,7 +38,7 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
     if args.json {
-        print(&String::from_utf8_lossy(&write::json::layout(&outcome.layout, &outcome.findings)))?;
+        print(&String::from_utf8_lossy(&write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof)))?;
     } else if args.opening.is_none() {
         print(&text::flight(&outcome))?;
     } else if let Some(panel) = outcome.layout.panels.first() {

@@ -1,0 +1,83 @@
+//! The table of limits that `plumbrail check` prints for people.
+
+use comfy_table::{CellAlignment, Table, presets};
+use plumbrail::base::{Length, Place};
+use plumbrail::parts::Layout;
+use plumbrail::proof::{self, Asks, LimitRow, NO_DESIGN, Proof, Source, Verdict};
+use plumbrail::sheet;
+
+/// Every limit, what was not checked and why, what loads come to, and the cautions.
+pub fn limits(layout: &Layout, proof: &Proof) -> String {
+    let rows = proof::summary_by_limit(proof);
+    let (open, made): (Vec<&LimitRow>, Vec<&LimitRow>) =
+        rows.iter().partition(|row| matches!(row.verdict, Verdict::NotChecked(_)));
+    let mut limits =
+        table(&["limit", "rule", "known", "required", "worst", "margin", "at", "checks", "result"], &[4, 5, 7]);
+    let shown = |length: Option<Length>| length.map_or_else(|| "-".to_owned(), |l| layout.measure.with_unit(l));
+    for row in &made {
+        limits.add_row([
+            row.what.clone(),
+            rule(row.source.as_ref()),
+            known(row.source.as_ref()),
+            row.required.text(layout.measure),
+            shown(row.worst),
+            shown(row.margin),
+            place(&row.place),
+            row.checks.to_string(),
+            if row.verdict == Verdict::Fail { row.verdict_text() } else { row.verdict.word().to_owned() },
+        ]);
+    }
+    let mut out = format!("Limits\n{}\n", limits.trim_fmt());
+    let mut lines: Vec<(String, &str)> = Vec::new();
+    for row in open.iter().chain(&made) {
+        lines.extend(row.open.iter().map(|(what, why)| (what.clone(), why.as_str())));
+    }
+    if !lines.is_empty() {
+        out.push_str("\nNot checked\n");
+    }
+    while let Some((_, why)) = lines.first().cloned() {
+        let (alike, others): (Vec<_>, Vec<_>) = lines.into_iter().partition(|(_, reason)| *reason == why);
+        let names: Vec<&str> = alike.iter().map(|(name, _)| name.as_str()).collect();
+        out.push_str(&format!(" {}: {why}\n", names.join(", ")));
+        lines = others;
+    }
+    let loads = proof::loads(layout);
+    if !loads.is_empty() {
+        let mut amounts = table(&["what", "amount", "from"], &[1]);
+        for load in &loads {
+            amounts.add_row([load.what.clone(), load.text(layout.measure), load.basis.to_owned()]);
+        }
+        out.push_str(&format!("\nLoads\n{}\n{NO_DESIGN}\n", amounts.trim_fmt()));
+    }
+    out.push('\n');
+    sheet::CAUTIONS.iter().for_each(|caution| out.push_str(&format!("{caution}\n")));
+    out
+}
+
+fn rule(source: Option<&Source>) -> String {
+    match source {
+        None => "the layout".to_owned(),
+        Some(source) if source.asks == Asks::System => source.set.clone(),
+        Some(source) => format!("{} {}", source.set, source.section),
+    }
+}
+
+fn known(source: Option<&Source>) -> String {
+    let evidence = source.and_then(|source| source.evidence);
+    evidence.map_or_else(|| "-".to_owned(), |evidence| evidence.text().to_owned())
+}
+
+fn place(place: &Place) -> String {
+    place.panel.clone().or_else(|| place.post.clone()).unwrap_or_else(|| "-".to_owned())
+}
+
+fn table(header: &[&str], right: &[usize]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_header(header.to_vec());
+    for column in right {
+        if let Some(c) = table.column_mut(*column) {
+            c.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}

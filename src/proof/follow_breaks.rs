@@ -1,0 +1,149 @@
+//! Checks that fail along with others: that figures are those of the system, or agree among themselves; and that no
+//! limit is passed over in silence.
+
+use super::sample::{self, inches};
+use super::{Asks, LimitRow, Required, Verdict, prove, sample_stairs, summary_by_limit};
+use crate::base::Length;
+use crate::catalog::{BalusterStyle, CountKind, LimitKind};
+use crate::parts::Layout;
+
+/// What fails of everything.
+fn failed(layout: &Layout) -> Vec<String> {
+    let proof = prove(layout);
+    proof.checks.into_iter().filter(|c| c.verdict == Verdict::Fail).map(|c| c.what).collect()
+}
+
+fn spoil(mut layout: Layout, change: impl FnOnce(&mut Layout)) -> Vec<String> {
+    change(&mut layout);
+    failed(&layout)
+}
+
+#[test]
+fn blocks_and_cap_screws_stand_at_their_divisions() {
+    let places = ["places of blocks and cap screws"];
+    // Both a block in mid gap and a cap screw at its third of 60 in.
+    assert_eq!(spoil(sample::layout(), |l| l.panels[0].panel.blocks[0] += inches(0.125)), places);
+    assert_eq!(spoil(sample::layout(), |l| l.panels[0].panel.cap_screws[0] -= inches(0.125)), places);
+}
+
+#[test]
+fn stated_style_and_spacing_are_those_of_the_marks() {
+    let spacing = ["stated spacing of the balusters"];
+    assert_eq!(spoil(sample::layout(), |l| l.panels[0].panel.balusters.spacing += inches(0.125)), spacing);
+    // All gaps of the first panel but the end ones, which are a full inch less.
+    let style = ["division of the balusters"];
+    assert_eq!(spoil(sample::layout(), |l| l.panels[0].panel.balusters.style = BalusterStyle::Even), style);
+}
+
+#[test]
+fn heights_are_those_of_the_system() {
+    assert_eq!(spoil(sample::layout(), |l| l.system.height = inches(37.0)), ["height of the panel"; 2]);
+    assert_eq!(spoil(sample::layout(), |l| l.system.bottom_gap = inches(2.0)), ["gap beneath the panel"; 2]);
+    let raked = spoil(sample_stairs::layout(), |l| l.system.raked.as_mut().unwrap().height = inches(36.0625));
+    assert_eq!(raked, ["height of the panel"; 2]);
+    let rail = spoil(sample_stairs::layout(), |l| l.handrails[0].height = inches(35.0));
+    assert_eq!(rail, ["the system's own height of H1"]);
+}
+
+#[test]
+fn a_panel_lies_on_the_line_of_its_run() {
+    let found = spoil(sample_stairs::layout(), |l| l.panels[1].span.run = 9);
+    assert!(found.contains(&"panels".to_owned()), "{found:?}");
+}
+
+/// Needed of each thing, counted by hand: 21 balusters, 2 posts, 5 square and 3 angled brackets of 2 screws each.
+#[test]
+fn everything_is_in_the_order() {
+    let needed = [
+        ("Composite panel kit 6 ft", 2),
+        ("Post sleeve 5in", 2),
+        ("Bracket, level", 4),
+        ("Bracket, angled", 4),
+        ("Support block", 2),
+        ("Screw #10 x 1 in", 16),
+        ("Screw #8 x 1-1/4 in", 2),
+        ("Screw #8 x 2-1/2 in", 21),
+        // Heads of the balusters, and three cap screws of the same name.
+        ("Screw #8 x 1-3/4 in", 24),
+    ];
+    for (item, count) in needed {
+        let with = |quantity: u32| {
+            spoil(sample::layout(), |l| {
+                let line = l.order.iter_mut().find(|line| line.item == item).unwrap();
+                (line.quantity, line.packs) = (quantity, quantity);
+            })
+        };
+        assert!(with(count).is_empty(), "{item}: {:?}", with(count));
+        let short = with(count - 1);
+        assert!(matches!(short.as_slice(), [one] if one.ends_with(" in the order")), "{item}: {short:?}");
+        let none = spoil(sample::layout(), |l| l.order.retain(|line| line.item != item));
+        assert_eq!(none, short, "{item}");
+        // As many as needed, but in packs that hold fewer.
+        let packs = spoil(sample::layout(), |l| {
+            let line = l.order.iter_mut().find(|line| line.item == item).unwrap();
+            (line.quantity, line.pack, line.packs) = (count, count - 1, 1);
+        });
+        assert_eq!(packs, short, "{item}");
+    }
+    // With the kits' balusters gone there are none.
+    let found = spoil(sample::layout(), |l| l.system.kits.iter_mut().for_each(|kit| kit.balusters = 0));
+    assert_eq!(found, ["balusters in the order"]);
+}
+
+fn row<'a>(rows: &'a [LimitRow], what: &str) -> &'a LimitRow {
+    rows.iter().find(|row| row.what == what).unwrap_or_else(|| panic!("{what}"))
+}
+
+#[test]
+fn every_limit_of_the_rule_set_is_in_the_summary() {
+    for layout in [sample::layout(), sample_stairs::layout()] {
+        let rows = summary_by_limit(&prove(&layout));
+        let asked: Vec<Asks> = rows.iter().filter_map(|row| row.source.as_ref()).map(|s| s.asks).collect();
+        for limit in &layout.rules.limits {
+            assert_eq!(asked.iter().filter(|asks| **asks == Asks::Limit(limit.what)).count(), 1, "{:?}", limit.what);
+        }
+        for kind in layout.rules.counts.iter().map(|count| count.what) {
+            assert_eq!(asked.iter().filter(|asks| **asks == Asks::Count(kind)).count(), 1, "{kind:?}");
+        }
+    }
+}
+
+#[test]
+fn the_summary_tells_the_worst_place() {
+    let mut layout = sample::layout();
+    let rows = summary_by_limit(&prove(&layout));
+    let opening = row(&rows, "opening");
+    // 3-3/4 in and the tolerance of 1/16 in against 4 in; beneath the panels there are 3 in, in the runs nothing.
+    assert_eq!((opening.actual, opening.worst), (Some(inches(3.75)), Some(inches(3.8125))));
+    assert_eq!((opening.margin, opening.checks, &opening.verdict), (Some(inches(0.1875)), 5, &Verdict::Pass));
+    assert_eq!(opening.source.as_ref().unwrap().evidence.unwrap().text(), "quoted");
+    let height = row(&rows, "guard height");
+    assert_eq!((&height.required, height.margin), (&Required::AtLeast(inches(36.0)), Some(Length::ZERO)));
+    for stair in ["riser height", "handrail sides", "stair triangle"] {
+        assert_eq!(row(&rows, stair).verdict, Verdict::NotChecked("no stair".to_owned()), "{stair}");
+    }
+    layout.panels[1].panel.balusters.marks[3] += inches(0.5);
+    let rows = summary_by_limit(&prove(&layout));
+    let opening = row(&rows, "opening");
+    assert_eq!((&opening.verdict, opening.failed, opening.place.panel.as_deref()), (&Verdict::Fail, 1, Some("S2")));
+    assert_eq!(opening.margin, Some(inches(-0.3125)));
+}
+
+#[test]
+fn what_only_decides_is_told_as_such() {
+    let layout = sample_stairs::layout();
+    let proof = prove(&layout);
+    let why = |asks: Asks| {
+        let check = proof.untouched.iter().find(|c| c.source.as_ref().is_some_and(|s| s.asks == asks)).unwrap();
+        match &check.verdict {
+            Verdict::NotChecked(why) => why.clone(),
+            other => panic!("{other:?}"),
+        }
+    };
+    let condition = "applied as the condition of another limit";
+    assert_eq!(why(Asks::Limit(LimitKind::NosingFreeTread)), condition);
+    assert_eq!(why(Asks::Limit(LimitKind::HandrailPerimeterMin)), "the handrail is round");
+    assert!(
+        proof.untouched.iter().all(|c| c.source.as_ref().unwrap().asks != Asks::Count(CountKind::HandrailFromRisers))
+    );
+}

@@ -1,0 +1,104 @@
+//! Tables of the re-check: every limit with what came nearest to it, and what loads come to.
+
+use crate::base::{Length, Place};
+use crate::parts::Layout;
+use crate::proof::{self, Asks, LimitRow, NO_DESIGN, Proof, Source, Verdict};
+
+use super::grid::{Column, Table};
+
+/// Every limit of the rule set and of the rail system.
+pub(super) fn limits(layout: &Layout, proof: &Proof) -> Table {
+    let rows = proof::summary_by_limit(proof);
+    let (idle, made): (Vec<&LimitRow>, Vec<&LimitRow>) =
+        rows.iter().partition(|row| row.checks == 1 && matches!(row.verdict, Verdict::NotChecked(_)));
+    let cells = made.into_iter().map(|row| cells(layout, row)).chain(idle_cells(&idle));
+    Table {
+        title: "Limits",
+        columns: vec![
+            Column::wrapped("Limit", 44.0),
+            Column::text("Rule"),
+            Column::text("Known"),
+            Column::wrapped("Required", 34.0),
+            Column::number("Worst"),
+            Column::number("Margin"),
+            Column::text("At"),
+            Column::number("Checks"),
+            Column::wrapped("Result", 60.0),
+            Column::wrapped("Where the value was read", 80.0),
+        ],
+        rows: cells.collect(),
+        notes: vec![
+            "Worst: of all places, with the cutting tolerance. Margin: by how much it holds there.".to_owned(),
+            "Known: seen in the official text, quoted in a secondary text, or from memory and to be confirmed."
+                .to_owned(),
+            format!("Checked: {}.", proof.summary()),
+        ],
+    }
+}
+
+fn cells(layout: &Layout, row: &LimitRow) -> Vec<String> {
+    let m = layout.measure;
+    let shown = |length: Option<Length>| length.map_or_else(|| "-".to_owned(), |length| m.with_unit(length));
+    let source = row.source.as_ref();
+    vec![
+        row.what.clone(),
+        rule(source),
+        known(source),
+        row.required.text(m),
+        shown(row.worst),
+        shown(row.margin),
+        place(&row.place),
+        row.checks.to_string(),
+        row.verdict_text(),
+        source.map_or_else(String::new, |source| source.read_in.clone()),
+    ]
+}
+
+/// Limits that nothing was measured for, by the reason.
+fn idle_cells(idle: &[&LimitRow]) -> Vec<Vec<String>> {
+    let mut groups: Vec<(&str, Vec<&LimitRow>)> = Vec::new();
+    for row in idle {
+        let Verdict::NotChecked(why) = &row.verdict else { continue };
+        match groups.iter_mut().find(|(reason, _)| reason == why) {
+            Some((_, rows)) => rows.push(row),
+            None => groups.push((why, vec![row])),
+        }
+    }
+    let line = |(why, rows): (&str, Vec<&LimitRow>)| {
+        let names: Vec<&str> = rows.iter().map(|row| row.what.as_str()).collect();
+        let set = rows.first().and_then(|row| row.source.as_ref()).map_or_else(|| "-".to_owned(), |s| s.set.clone());
+        let mut cells = vec![names.join(", "), set];
+        cells.extend(["-", "-", "-", "-", "-"].map(str::to_owned));
+        cells.extend([rows.len().to_string(), format!("not checked: {why}"), String::new()]);
+        cells
+    };
+    groups.into_iter().map(line).collect()
+}
+
+fn rule(source: Option<&Source>) -> String {
+    match source {
+        None => "the layout".to_owned(),
+        Some(source) if source.asks == Asks::System => source.set.clone(),
+        Some(source) => format!("{} {}", source.set, source.section),
+    }
+}
+
+fn known(source: Option<&Source>) -> String {
+    let evidence = source.and_then(|source| source.evidence);
+    evidence.map_or_else(|| "-".to_owned(), |evidence| evidence.text().to_owned())
+}
+
+fn place(place: &Place) -> String {
+    place.panel.clone().or_else(|| place.post.clone()).unwrap_or_else(|| "-".to_owned())
+}
+
+/// What loads come to: information beside the limits.
+pub(super) fn loads(layout: &Layout) -> Table {
+    let row = |load: &proof::Load| vec![load.what.clone(), load.text(layout.measure), load.basis.to_owned()];
+    Table {
+        title: "Loads, for information",
+        columns: vec![Column::wrapped("What", 90.0), Column::number("Amount"), Column::wrapped("From", 90.0)],
+        rows: proof::loads(layout).iter().map(row).collect(),
+        notes: vec![NO_DESIGN.to_owned()],
+    }
+}
