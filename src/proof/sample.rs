@@ -180,6 +180,7 @@ pub(super) fn follows(what: &str) -> bool {
         "gap beneath the panel",
         "panels",
         "the system's",
+        "level length of",
     ];
     follow.iter().any(|start| what.starts_with(start)) || what.ends_with(" in the order")
 }
