@@ -222,6 +222,9 @@ fn check_finds_a_gap_made_by_hand() {
          (4.1562 in with the cutting tolerance) (panel S1, at 45, 4)\n  \
          rule: irc-2021 R312.1.3: limit 4in, found 4-1/8in\n\
          layout.json: error[sum-fails]: stated gaps: not so; required: the gaps that the marks leave (panel S1, at 45, 4)\n  \
+         hint: lay the plan out again; if it was not changed by hand, this is a fault to report\n\
+         layout.json: error[sum-fails]: stated spacing of the balusters: not so; required: that of the marks, to a mark \
+         (panel S1, at 45, 4)\n  \
          hint: lay the plan out again; if it was not changed by hand, this is a fault to report\n",
     );
 }

@@ -5,6 +5,7 @@
 
 mod bays;
 mod cli;
+mod cli_check;
 mod cli_job;
 mod cli_panel;
 mod corpus;

@@ -1,6 +1,7 @@
 //! Checks that fail along with others: that figures are those of the system, or agree among themselves; and that no
 //! limit is passed over in silence.
 
+use super::record::{Question, Record};
 use super::sample::{self, inches};
 use super::{Asks, LimitRow, Required, Verdict, prove, sample_stairs, summary_by_limit};
 use crate::base::Length;
@@ -146,4 +147,21 @@ fn what_only_decides_is_told_as_such() {
     assert!(
         proof.untouched.iter().all(|c| c.source.as_ref().unwrap().asks != Asks::Count(CountKind::HandrailFromRisers))
     );
+}
+
+/// With a tolerance of 1/16 in: 3-15/16 comes to just 4 at worst, 4 to more than that.
+#[test]
+fn just_the_limit_fails_where_the_sphere_must_not_pass() {
+    let layout = sample::layout();
+    let verdict = |required: fn(Length) -> Required, actual: f64| {
+        let mut record = Record::new(&layout);
+        record.space(Question::own("a gap"), required(inches(4.0)), inches(actual));
+        record.finish(&layout).holds()
+    };
+    assert!(verdict(Required::Under, 3.9374) && verdict(Required::AtMost, 3.9374));
+    assert!(!verdict(Required::Under, 3.9375) && verdict(Required::AtMost, 3.9375));
+    assert!(!verdict(Required::Under, 3.9376) && !verdict(Required::AtMost, 3.9376));
+    assert!(!verdict(Required::Under, 4.0) && !verdict(Required::AtMost, 4.0));
+    let opening = layout.rules.limit(LimitKind::Opening).unwrap();
+    assert_eq!(super::closed_to(opening), Required::Under(inches(4.0)));
 }

@@ -185,6 +185,7 @@ pub(super) fn follows(what: &str) -> bool {
         "the system's",
         "pieces of the cut plan",
         "sticks of the cut plan",
+        "level length of",
     ];
     follow.iter().any(|start| what.starts_with(start)) || what.ends_with(" in the order")
 }

@@ -153,7 +153,7 @@ pub(super) fn raked_panel(id: &str, length: f64, count: u8, block_height: f64, r
         },
         blocks: vec![inches(32.0)],
         block_heights: vec![inches(block_height)],
-        cap_screws: vec![inches(20.0), inches(44.0)],
+        cap_screws: vec![inches(21.375), inches(42.6875)],
         brackets: held
             .into_iter()
             .flat_map(|member| {
