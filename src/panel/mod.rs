@@ -5,7 +5,10 @@
 
 mod balusters;
 mod build;
+mod cables;
 mod ends;
+mod frames;
+mod infill;
 mod raked;
 mod screws;
 mod trouble;
@@ -21,4 +24,5 @@ mod raked_tests;
 mod tests;
 
 pub use build::{PanelSpec, build};
+pub use infill::{CableRun, FrameRow, PanelInfill, supplies};
 pub use types::{Balusters, BracketAt, BracketKind, Cut, Opening, Panel};

@@ -4,6 +4,7 @@
 //! panels longer than any stock with a finding.
 
 mod convert;
+pub mod infill;
 mod order;
 pub mod record;
 pub mod stairs;

@@ -7,6 +7,7 @@
 mod faces;
 mod fasteners;
 mod handrails;
+mod infill;
 mod lengths;
 mod newels;
 mod openings;
@@ -53,6 +54,7 @@ pub fn prove(layout: &Layout) -> Proof {
         let middle = (panel.span.left + panel.span.right) / 2.0;
         record.at(Place::panel(&panel.span.id).with_point(middle));
         openings::check(layout, panel, &mut record);
+        infill::check(layout, panel, &mut record);
         lengths::check(layout, panel, &mut record);
         faces::check(layout, panel, &mut record);
         fasteners::check(layout, panel, &mut record);
