@@ -273,10 +273,7 @@ fn stairs_flaw(s: &RailSystem) -> Option<String> {
         // The steepest slope makes the members' stack the highest.
         let members = raked.steepest.along(s.members.iter().map(|m| m.height).sum());
         if raked.height - raked.bottom_gap - members <= Length::ZERO {
-            return Some(format!(
-                "raked height {} leaves nothing for the infill at {}",
-                raked.height, raked.steepest
-            ));
+            return Some(format!("raked height {} leaves nothing for the infill at {}", raked.height, raked.steepest));
         }
     }
     let rail = s.handrail.as_ref()?;

@@ -48,12 +48,7 @@ pub(super) fn row(
 }
 
 /// What the frames themselves and the gaps beneath and above them let pass.
-fn check_sphere(
-    opening: &Opening,
-    spec: &PanelSpec<'_>,
-    row: &Row<'_>,
-    frame: &FrameSpec,
-) -> Result<(), Box<Finding>> {
+fn check_sphere(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>, frame: &FrameSpec) -> Result<(), Box<Finding>> {
     let mesh = frame.mesh.unwrap_or_default();
     // What is cut down to marks below adds up to a mark to one of the two gaps.
     let to_rail = frame.rail_gap + spec.mark.length() + spec.tolerance;

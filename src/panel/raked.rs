@@ -2,8 +2,8 @@
 //! (heights); what is marked on the rail runs along the slope.
 
 use super::balusters::Infill;
-use super::cables::Zone;
 use super::build::{self, Longest, PanelSpec, Row};
+use super::cables::Zone;
 use super::ends::Pattern;
 use super::{Opening, Panel, trouble};
 use crate::base::{Code, Finding, Length, Mark, Pitch, RuleRef};

@@ -161,10 +161,18 @@ impl Cables<'_> {
         }
         free.push(finish - reached);
         let longest = free.iter().copied().fold(0.0, f64::max);
-        record.plan(question("free length of a cable", "cable.longest-run"), Required::AtMost(self.spec.longest_run), longest);
+        record.plan(
+            question("free length of a cable", "cable.longest-run"),
+            Required::AtMost(self.spec.longest_run),
+            longest,
+        );
         let holds = rises(&run.slats, Length::ZERO, panel.length) && free.iter().all(|gap| *gap >= 0.0);
         let on_rail = Question::own("slats").code(Code::MarkOffRail);
-        record.fact(on_rail, "on the rail, left to right, side by side", holds && (slat.is_some() || run.slats.is_empty()));
+        record.fact(
+            on_rail,
+            "on the rail, left to right, side by side",
+            holds && (slat.is_some() || run.slats.is_empty()),
+        );
         check_screws(layout, self.at, half, record);
 
         let needed = finish - start + 2.0 * self.spec.beyond.millimetres();
@@ -211,11 +219,19 @@ impl Frames<'_> {
         let is_raked = self.at.span.rake.is_some();
         record.fact(question("frames on a stair", "frame.raked"), "made for it", !is_raked || self.spec.raked);
         record.exact(question("width of a frame", "frame.widest"), Required::AtMost(self.spec.widest), row.width);
-        record.exact(question("width of a frame", "frame.narrowest"), Required::AtLeast(self.spec.narrowest), row.width);
+        record.exact(
+            question("width of a frame", "frame.narrowest"),
+            Required::AtLeast(self.spec.narrowest),
+            row.width,
+        );
 
         let gaps = self.gaps();
         let (least, widest) = gaps.iter().fold((f64::INFINITY, 0.0_f64), |(a, b), gap| (a.min(*gap), b.max(*gap)));
-        record.plan(question("least gap beside a frame", "frame.least-gap"), Required::AtLeast(self.spec.least_gap), least);
+        record.plan(
+            question("least gap beside a frame", "frame.least-gap"),
+            Required::AtLeast(self.spec.least_gap),
+            least,
+        );
         let greatest = Required::AtMost(self.spec.greatest_gap);
         record.plan(question("greatest gap beside a frame", "frame.greatest-gap"), greatest, widest);
         let (above, beneath) = self.to_rails();
