@@ -15,6 +15,8 @@ mod trouble;
 mod types;
 
 #[cfg(test)]
+mod infill_tests;
+#[cfg(test)]
 mod property_tests;
 #[cfg(test)]
 mod raked_property_tests;

@@ -29,8 +29,8 @@ fn plain(width: f64, spacing: f64) -> RailSystem {
     system.bracket.members.clear();
     system.blocks = None;
     system.cap_screws = None;
-    system.baluster.width = inches(width);
-    system.baluster.spacing = inches(spacing);
+    system.baluster.as_mut().unwrap().width = inches(width);
+    system.baluster.as_mut().unwrap().spacing = inches(spacing);
     system
 }
 

@@ -39,6 +39,17 @@ fn climb_free(rules: &RuleSet) -> Option<(Length, Length)> {
     None
 }
 
+/// A cable between these heights is a foothold, whatever its gap.
+pub(super) fn check_climb(layout: &Layout, at: &LayoutPanel, (from, to): (Length, Length), record: &mut Record) {
+    let Some(run) = at.panel.infill.cables() else { return };
+    let held = run.heights.iter().any(|height| (from..=to).contains(height));
+    let [low, high] = [from, to].map(|l| record.text(l.millimetres()));
+    let asked = format!("none between {low} and {high}: horizontal cables can be climbed");
+    // MERGE: `LimitKind::ClimbFreeFrom` here, too, so that its section is named.
+    let question = Question::rule("footholds", &layout.rules, LimitKind::Opening).code(Code::Climbable);
+    record.fact(question, asked, !held);
+}
+
 /// The part of the height that is free of members, plumb, in millimetres.
 fn zone(layout: &Layout, at: &LayoutPanel) -> (f64, f64) {
     let slope = Slope::of(at.span.rake);
@@ -94,8 +105,8 @@ impl Cables<'_> {
         let question = |what| Question::own(what).code(Code::MarkOffRail);
         let marks = run.heights.iter().chain(&run.slats).copied();
         record.fact(question("marks of the cables"), "whole marks of the job's grid", on_grid(layout, marks));
-        if let Some((from, to)) = climb_free(&layout.rules) {
-            self.climb(from, to, record);
+        if let Some(free) = climb_free(&layout.rules) {
+            check_climb(layout, self.at, free, record);
         }
         let ends = run.heights.len() * 2;
         let all = run.fittings == ends * usize::from(self.spec.fittings);
@@ -192,15 +203,6 @@ impl Cables<'_> {
         record.told(Question::own("sag of a cable"), about, sag);
         let stated = (sag - run.sag.millimetres()).abs() <= FIGURE_MM;
         record.fact(Question::own("stated sag"), "that of its weight and tension", stated);
-    }
-
-    /// A cable in the zone is a foothold, whatever its gap.
-    fn climb(&self, from: Length, to: Length, record: &mut Record) {
-        let held = self.run.heights.iter().filter(|height| (from..to).contains(height)).count();
-        let limits = [from, to].map(|l| record.text(l.millimetres()));
-        let asked = format!("none between {} and {}: horizontal cables can be climbed", limits[0], limits[1]);
-        let question = Question::rule("footholds", &self.layout.rules, LimitKind::Opening).code(Code::Climbable);
-        record.fact(question, asked, held == 0);
     }
 }
 

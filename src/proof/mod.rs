@@ -26,6 +26,8 @@ mod breaks;
 #[cfg(test)]
 mod handrail_breaks;
 #[cfg(test)]
+mod infill_tests;
+#[cfg(test)]
 mod sample;
 #[cfg(test)]
 mod sample_stairs;

@@ -6,7 +6,7 @@
 use crate::base::{Angle, Frame, Length, Mark, Measure, Point, Unit, plane::point};
 use crate::catalog::{BalusterStyle, MemberRole, Project};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{Layout, LayoutPanel, PlanFacts};
 
 pub(super) fn inches(value: f64) -> Length {
@@ -79,6 +79,7 @@ pub(super) fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, co
             cut(MemberRole::TopRail, 2.0, length, left, right),
             cut(MemberRole::Cap, 2.5, length, left, right),
         ],
+        infill: PanelInfill::Balusters,
         balusters: Balusters {
             style: BalusterStyle::Centred,
             spacing: inches(4.5),

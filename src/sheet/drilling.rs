@@ -191,6 +191,7 @@ impl Work {
         self.add(Kind::Infill, marks, fastener.pilot);
         self.plumb |= what == "slats";
         let size = size_text(&view.layout.measure, fastener.pilot);
+        let what = if marks.len() == 1 { what.trim_end_matches('s') } else { what };
         self.notes.push(format!("{} for the {what}", holes(marks.len(), &size)));
     }
 

@@ -103,7 +103,7 @@ impl<'a> View<'a> {
             open: (false, true),
             hides: &|_| self.rails.courses.iter().map(|c| (c.low, c.high)).collect(),
             label: None,
-            label_at: height * 0.55,
+            label_at: self.rails.between_cables(height * 0.55),
         };
         for end in &self.ends {
             end.draw(board, &standing);

@@ -4,7 +4,7 @@ use crate::base::{Length, Point, decimal, plane};
 use crate::catalog::{CableSpec, FrameSpec, InfillSpec, Section};
 use crate::panel::{CableRun, FrameRow, PanelInfill};
 
-use super::board::{BASE_LEFT, Board};
+use super::board::{Board, MIDDLE_RIGHT};
 use super::rails::Rails;
 use super::running::{self, Running};
 use super::text::size_text;
@@ -104,7 +104,7 @@ impl Place<'_> {
         }
     }
 
-    /// Heights of the cables' holes as running marks beside the left face, `off` from it; gives how far left they reach.
+    /// Heights of the cables' holes as running marks beside the left face, `off` from it.
     pub(super) fn holes(&self, board: &mut Board, off: f64) {
         let Some(run) = self.rails.panel().infill.cables() else { return };
         let m = &self.rails.layout.measure;
@@ -115,13 +115,16 @@ impl Place<'_> {
         let up = plane::point(0.0, 1.0);
         let row = Running { origin, along: up, base: off, up: true, marks, rule: Some((0.0, top)) };
         board.show("mark", &self.rails.panel().id);
-        let reach = running::draw(board, &row);
-        let from = if self.rails.panel().rake.is_some() { "the nosing line" } else { "the deck" };
-        let lines = ["Cable holes in the posts,".to_owned(), format!("from {from}")];
-        let mut y = origin.y + top + board.mm(HEADING_MM) + board.height() * 1.6;
-        for line in &lines {
-            board.write(plane::point(origin.x - reach, y), BASE_LEFT, line);
-            y -= board.height() * 1.6;
+        running::draw(board, &row);
+        let lines: &[&str] = if self.rails.panel().rake.is_some() {
+            &["Cable holes in", "the posts, from", "the nosing line"]
+        } else {
+            &["Cable holes in", "the posts, from", "the deck"]
+        };
+        let mut y = origin.y + top + board.mm(HEADING_MM);
+        for line in lines.iter().rev() {
+            y += board.height() * 1.6;
+            board.write(plane::point(origin.x - off + board.mm(1.0), y), MIDDLE_RIGHT, line);
         }
     }
 }
@@ -176,6 +179,14 @@ impl Rails<'_> {
                 Uprights { between: (x(*first), x(*last + row.width)), gaps: [row.end_gap_left, row.end_gap_right] }
             }
         })
+    }
+
+    /// A height for a text on the posts near `wanted`, clear of the cables in them.
+    pub(super) fn between_cables(&self, wanted: f64) -> f64 {
+        let Some(run) = self.panel().infill.cables() else { return wanted };
+        let middles = run.heights.iter().zip(run.heights.iter().skip(1));
+        let middles = middles.map(|(a, b)| f64::midpoint(a.millimetres(), b.millimetres()));
+        middles.min_by(|a, b| (a - wanted).abs().total_cmp(&(b - wanted).abs())).unwrap_or(wanted)
     }
 
     /// Name and section of the infill.
@@ -260,8 +271,9 @@ impl Rails<'_> {
             let length = m.mark_text(self.panel().balusters.length);
             let slat = spec.slat.as_ref().map_or("", |s| s.name.as_str());
             lines.push(format!(
-                "Slats: {}, {length} long, plumb, bored {hole} at the cables' heights less what lies beneath the slat.",
-                slat
+                "Slats: {}, {length} long, plumb, bored {hole} at the cables' heights less {}, which lies beneath them.",
+                slat,
+                m.with_unit(Length::from_millimetres(self.infill.0).unwrap_or_default())
             ));
         }
         lines
