@@ -342,7 +342,7 @@ fn heights_stack_up() {
     system.height = inches(42.0);
     assert_eq!(built(60.0, &spec(&system, BalusterStyle::Even)).0.balusters.length, inches(35.0));
     system.height = inches(7.0);
-    assert!(refused(60.0, &spec(&system, BalusterStyle::Even)).message.contains("nothing for the balusters"));
+    assert!(refused(60.0, &spec(&system, BalusterStyle::Even)).message.contains("nothing for the infill"));
 }
 
 #[test]

@@ -54,14 +54,14 @@ const APART: (Code, &str) = (Code::SystemLimit, "cables from each other and from
 
 #[test]
 fn spoilt_cables_are_found() {
-    broken("cable-36", |l| cables(l).heights[4] += inches(0.0625), &[STATED, APART]);
+    broken("cable-36", |l| cables(l).heights[4] += inches(0.0625), &[APART]);
     broken(
         "cable-36",
         |l| drop(cables(l).heights.remove(4)),
         &[WIDE, STATED, APART, (Code::SystemLimit, "cable fittings")],
     );
     let marks = (Code::MarkOffRail, "marks of the cables");
-    broken("cable-36", |l| cables(l).heights[4] -= inches(0.03125), &[STATED, APART, marks]);
+    broken("cable-36", |l| cables(l).heights[4] -= inches(0.03125), &[APART, marks]);
     let order = (Code::MarkOffRail, "cables");
     broken("cable-36", |l| cables(l).heights.swap(2, 3), &[order, WIDE, STATED, APART]);
     let free = (Code::SystemLimit, "free length of a cable");
@@ -94,12 +94,7 @@ fn a_gap_of_exactly_the_sphere_fails() {
             (cable.give, cable.spacing) = (Length::ZERO, inches(5.0));
             // From the centre at 7 to the next at 11-1/8: 4 in are clear between cables of 1/8 in.
             let run = cables(l);
-            run.heights[1] = inches(11.125);
-            run.heights.retain(|h| *h != inches(13.0) && (*h != inches(10.0)));
-            run.heights.insert(2, inches(14.0));
-            run.heights.insert(3, inches(15.0));
-            run.heights.truncate(9);
-            run.fittings = run.heights.len() * 2;
+            (run.heights[1], run.heights[2]) = (inches(11.125), inches(14.0));
             run.widest_gap = inches(4.0);
         },
         &[WIDE],
@@ -130,7 +125,7 @@ fn spoilt_frames_are_found() {
     let greatest = (Code::SystemLimit, "greatest gap beside a frame");
     let wide = (Code::OpeningTooWide, "widest opening beside a frame");
     let clips = (Code::SystemLimit, "clips");
-    broken("frame-42", |l| frames(l).edges[1] += inches(0.125), &[least, gaps]);
+    broken("frame-42", |l| frames(l).edges[1] += inches(0.125), &[least, gaps, clips]);
     broken("frame-42", |l| drop(frames(l).edges.pop()), &[greatest, wide, gaps, clips]);
     let width = (Code::SystemLimit, "width of a frame");
     broken("frame-42", |l| l.system.frame.as_mut().unwrap().widest = inches(20.0), &[width]);
@@ -172,8 +167,8 @@ proptest! {
     #[test]
     fn built_infill_passes(
         clear in 13 * 25_400_000..=95 * 25_400_000_i64,
-        skew_left in -20.0..20.0_f64,
-        skew_right in -20.0..20.0_f64,
+        skew_left in -15.0..15.0_f64,
+        skew_right in -15.0..15.0_f64,
         is_frame in any::<bool>(),
         is_metric in any::<bool>(),
     ) {
