@@ -47,7 +47,7 @@ To buy
  Screw #8 x 1-1/4 in                     2
  Cap screw, level, #8 x 1-3/4 in         3
 
-Re-check: 42 checks: 0 failed, 1 not checked
+Re-check: 43 checks: 0 failed, 1 not checked
 "#;
 
 /// Rail 2203: m = floor(2203/114.3) = 19, first centre (2203 - 18·114.3)/2 = 72.8, rounded from the running position.
@@ -88,7 +88,7 @@ To buy
  Screw #8 x 1-1/4 in                     2
  Cap screw, level, #8 x 1-3/4 in         3
 
-Re-check: 42 checks: 0 failed, 1 not checked
+Re-check: 43 checks: 0 failed, 1 not checked
 "#;
 
 fn with_cautions(text: &str) -> String {

@@ -28,7 +28,7 @@ pub(super) fn row(
     if height <= Length::ZERO {
         return Err(trouble::fails(opening, "the gaps to the rails leave nothing for the frames"));
     }
-    let space = Space::new(spec, row, zone, frame);
+    let space = Space::new(opening, spec, row, zone, frame);
     let Some((width, edges)) = space.divide() else {
         let message = format!(
             "no row of equal frames from {} to {} wide fills the opening with gaps from {} to {}",
@@ -73,11 +73,13 @@ struct Space<'a> {
 }
 
 impl<'a> Space<'a> {
-    fn new(spec: &'a PanelSpec<'a>, row: &Row<'_>, zone: Zone, frame: &FrameSpec) -> Self {
+    fn new(opening: &Opening, spec: &'a PanelSpec<'a>, row: &Row<'_>, zone: Zone, frame: &FrameSpec) -> Self {
         let infill = &row.infill;
         // On a slope what is level becomes longer along the rail by what makes a thickness plumb.
         let along = |level: Length| zone.plumb(level);
         let nm = Length::from_nanometres(1);
+        // Where a rail meets a face at an angle, one corner of the frame stands nearer to the face than its middle.
+        let corner = [opening.skew_left, opening.skew_right].map(|skew| frame.thickness.scaled(skew.abs().tan() / 2.0));
         let sphere = infill.limit - infill.tolerance - nm;
         Self {
             spec,
@@ -85,7 +87,7 @@ impl<'a> Space<'a> {
             length: infill.length,
             right: infill.right,
             // A frame does not overhang the rails' ends.
-            least: along(frame.least_gap).max(infill.left).max(infill.right),
+            least: along(corner.into_iter().fold(frame.least_gap, Length::max)).max(infill.left).max(infill.right),
             greatest: along(frame.greatest_gap).min(sphere),
             narrowest: frame.narrowest,
             widest: frame.widest,

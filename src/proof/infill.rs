@@ -236,24 +236,12 @@ impl Frames<'_> {
         );
         let greatest = Required::AtMost(self.spec.greatest_gap);
         record.plan(question("greatest gap beside a frame", "frame.greatest-gap"), greatest, widest);
+        self.corners(&gaps, record);
         let (above, beneath) = self.to_rails();
         let least_to_rail = above.min(beneath);
         let asked = Required::AtLeast(self.spec.rail_gap);
         record.plan(question("gap between frame and rails", "frame.rail-gap"), asked, least_to_rail);
-        if let Some((kind, limit)) = sphere(layout, is_raked) {
-            let rule = |what| Question::rule(what, &layout.rules, kind);
-            let space = |mm: f64| Length::from_millimetres(mm).unwrap_or(limit);
-            record.space(rule("widest opening beside a frame"), Required::Under(limit), space(widest));
-            if let Some(measured) = self.at.measured {
-                let ends = [gaps.first(), gaps.last()].into_iter().flatten().copied().fold(0.0, f64::max);
-                let question = rule("end gap where the measured opening is widest");
-                record.space(question, Required::Under(limit), space(ends) + measured.wide - measured.narrow);
-            }
-            record.space(rule("opening between frame and rails"), Required::Under(limit), space(above.max(beneath)));
-            if let Some(mesh) = self.spec.mesh {
-                record.exact(rule("opening of the mesh"), Required::Under(limit), mesh);
-            }
-        }
+        self.openings(&gaps, widest, above.max(beneath), record);
         let stated = [row.end_gap_left, row.end_gap_right, row.widest_gap].map(Length::millimetres);
         let found = [gaps.first().copied(), gaps.last().copied(), Some(widest)].map(|gap| gap.unwrap_or(f64::NAN));
         let agree = stated.iter().zip(found).all(|(a, b)| (a - b).abs() <= FIGURE_MM);
@@ -265,6 +253,35 @@ impl Frames<'_> {
         record.fact(own("frames"), "on the rail, left to right, side by side", inside);
         self.clips(record);
         check_screws(layout, self.at, 0.0, record);
+    }
+
+    /// Where a sphere could pass: beside the frames, above and beneath them, and through them.
+    fn openings(&self, gaps: &[f64], widest: f64, to_rails: f64, record: &mut Record) {
+        let layout = self.layout;
+        if let Some((kind, limit)) = sphere(layout, self.at.span.rake.is_some()) {
+            let rule = |what| Question::rule(what, &layout.rules, kind);
+            let space = |mm: f64| Length::from_millimetres(mm).unwrap_or(limit);
+            record.space(rule("widest opening beside a frame"), Required::Under(limit), space(widest));
+            if let Some(measured) = self.at.measured {
+                let ends = [gaps.first(), gaps.last()].into_iter().flatten().copied().fold(0.0, f64::max);
+                let question = rule("end gap where the measured opening is widest");
+                record.space(question, Required::Under(limit), space(ends) + measured.wide - measured.narrow);
+            }
+            record.space(rule("opening between frame and rails"), Required::Under(limit), space(to_rails));
+            if let Some(mesh) = self.spec.mesh {
+                record.exact(rule("opening of the mesh"), Required::Under(limit), mesh);
+            }
+        }
+    }
+
+    /// Where a rail meets a face at an angle, one corner of the frame stands nearer to it than its middle.
+    fn corners(&self, gaps: &[f64], record: &mut Record) {
+        let skews = [self.at.span.skew_left, self.at.span.skew_right];
+        let half = self.spec.thickness.millimetres() / 2.0;
+        let corners = [gaps.first(), gaps.last()].into_iter().flatten().zip(skews);
+        let nearest = corners.map(|(gap, skew)| gap - half * skew.tan().abs()).fold(f64::INFINITY, f64::min);
+        let corner = Question::own("corner of a frame from the face").code(Code::MarkOffRail);
+        record.plan(corner, Required::AtLeast(Length::ZERO), nearest);
     }
 
     /// Level clear spaces from face to face.

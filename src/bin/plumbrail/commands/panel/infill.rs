@@ -1,16 +1,13 @@
 //! What `plumbrail panel` says of what fills a panel.
 
 use plumbrail::base::{Length, Measure, decimal};
-use plumbrail::catalog::{InfillSpec, RailSystem};
+use plumbrail::catalog::{CableSpec, InfillSpec, RailSystem};
 use plumbrail::panel::{CableRun, FrameRow, Panel, PanelInfill};
 
 /// How the panel is filled, in one or two lines.
 pub fn head(panel: &Panel, system: &RailSystem, m: Measure) -> String {
     match (&panel.infill, system.infill()) {
-        (PanelInfill::Cables(run), Some(InfillSpec::Cables(spec))) => {
-            let pushed = m.with_unit(run.widest_gap + spec.give);
-            cables(run, &spec.name, &pushed, decimal(spec.tension_lbf, 1), m)
-        }
+        (PanelInfill::Cables(run), Some(InfillSpec::Cables(spec))) => cables(run, spec, m),
         (PanelInfill::Frames(row), Some(InfillSpec::Frames(spec))) => frames(row, &spec.name, panel.rake.is_some(), m),
         _ => balusters(panel, m),
     }
@@ -37,17 +34,20 @@ fn balusters(panel: &Panel, m: Measure) -> String {
     )
 }
 
-fn cables(run: &CableRun, name: &str, pushed: &str, lbf: String, m: Measure) -> String {
+fn cables(run: &CableRun, spec: &CableSpec, m: Measure) -> String {
     format!(
-        "{} cables ({name}) of {}, {} fittings; widest gap {}, {pushed} when pushed\n\
-         {} slats; a cable is free for {} at most and sags {} in by its own weight at {lbf} lbf (information)\n",
+        "{} cables ({}) of {}, {} fittings; widest gap {}, {} when pushed\n\
+         {} slat(s); a cable is free for {} at most and sags {} in by its own weight at {} lbf (information)\n",
         run.heights.len(),
+        spec.name,
         m.mark_text(run.length),
         run.fittings,
         m.with_unit(run.widest_gap),
+        m.with_unit(run.widest_gap + spec.give),
         run.slats.len(),
         m.mark_text(run.longest_run),
-        decimal(run.sag.inches(), 3)
+        decimal(run.sag.inches(), 3),
+        decimal(spec.tension_lbf, 1)
     )
 }
 
