@@ -6,13 +6,17 @@
 use super::record::{Question, Record};
 use super::slope::Slope;
 use super::{Required, sphere};
-use crate::base::{Code, Length};
+use crate::base::plane::{dot, unit};
+use crate::base::{Code, Length, Place};
 use crate::catalog::{CableSpec, FrameSpec, InfillSpec, LimitKind, MemberRole, RuleSet};
+use crate::guard::Support;
 use crate::panel::{CableRun, FrameRow, PanelInfill};
 use crate::parts::{Layout, LayoutPanel};
 
 /// By how much a stated figure may be off what the marks give, on a slope and off it.
 const FIGURE_MM: f64 = 1e-5;
+/// Cosine of the angle up to which two panels at a post are in line: 5 degrees.
+const IN_LINE: f64 = 0.996;
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let question = Question::system("infill", &layout.system, "baluster, cable or frame");
@@ -29,6 +33,42 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         _ => false,
     };
     record.fact(question, "that of the system and no other", same);
+}
+
+/// Posts into which the cables of two panels run: in line their ends share holes, at a corner the holes cross.
+pub(super) fn check_posts(layout: &Layout, record: &mut Record) {
+    record.at(Place::none());
+    let ends = |post: usize| {
+        let cabled = layout.panels.iter().filter(|at| at.panel.infill.cables().is_some());
+        cabled.filter(move |at| at.span.from == Support::Post(post) || at.span.to == Support::Post(post))
+    };
+    let (mut in_line, mut corners) = (Vec::new(), Vec::new());
+    for (index, post) in layout.posts.iter().enumerate() {
+        let directions: Vec<_> = ends(index).map(|at| unit(at.span.right - at.span.left)).collect();
+        let pairs = directions.iter().zip(directions.iter().skip(1));
+        match pairs.map(|(a, b)| dot(*a, *b).abs()).reduce(f64::min) {
+            Some(turn) if turn < IN_LINE => corners.push(post.id.as_str()),
+            Some(_) => in_line.push(post.id.as_str()),
+            None => {}
+        }
+    }
+    let question = |what| Question::system(what, &layout.system, "cable.beyond");
+    if !corners.is_empty() {
+        let why = format!(
+            "at {} holes at like heights come from two sides and meet inside the post: take fittings that end in its \
+             faces, offset one row with the maker's leave, or set two posts",
+            corners.join(", ")
+        );
+        record.lacking(question("cable holes in corner posts"), why);
+    }
+    if !in_line.is_empty() {
+        let why = format!(
+            "at {} the cables of two panels end in the same holes: run one cable through both panels, or take fittings \
+             that end in the post's faces",
+            in_line.join(", ")
+        );
+        record.unknown(question("cable ends in posts between two panels"), why);
+    }
 }
 
 /// Heights above the deck or the nosings between which nothing may serve as a foothold, where the rule set says so.

@@ -7,9 +7,11 @@ use super::infill::check_climb;
 use super::record::Record;
 use super::sample::inches;
 use super::{Verdict, prove};
-use crate::base::{Angle, Code, Length, Mark, Unit};
+use crate::base::plane::point;
+use crate::base::{Angle, Code, Length, Mark, Severity, Unit};
 use crate::catalog::{BalusterStyle, Job, Settings, rules_named, system_named};
 use crate::deck::Steps;
+use crate::guard::Support;
 use crate::panel::{CableRun, FrameRow, Opening, PanelInfill};
 use crate::parts::Layout;
 
@@ -156,6 +158,24 @@ fn flights_hold() {
         assert!(failed.iter().all(|c| known(&c.what)), "{name}: {failed:?}");
         assert!(outcome.proof.checks.iter().all(|c| c.what != "widest opening between balusters"));
     }
+}
+
+/// Three posts in an L: the cables of both panels meet in the corner post. In one line they only share its holes.
+#[test]
+fn cables_that_meet_in_a_post_are_told() {
+    let told = |second: crate::base::Point| {
+        let mut layout = good("cable-36");
+        let mut next = layout.panels[0].clone();
+        let start = next.span.right;
+        (next.span.from, next.span.to) = (Support::Post(1), Support::Wall);
+        (next.span.left, next.span.right) = (start, start + second);
+        layout.panels.push(next);
+        let all = prove(&layout).findings;
+        let of_holes = all.into_iter().filter(|f| f.message.contains("at P2"));
+        of_holes.map(|f| (f.severity, f.message.contains("meet inside"))).collect::<Vec<_>>()
+    };
+    assert_eq!(told(point(0.0, -1500.0)), [(Severity::Warning, true)]);
+    assert_eq!(told(point(1500.0, 0.0)), [(Severity::Note, false)]);
 }
 
 /// The same cases at every run: a check must not fail by the day.

@@ -62,6 +62,7 @@ pub fn prove(layout: &Layout) -> Proof {
         fasteners::check(layout, panel, &mut record);
         triangle::check(layout, panel, &mut record);
     }
+    infill::check_posts(layout, &mut record);
     runs::check(layout, &mut record);
     stairs::check(layout, &mut record);
     newels::check(layout, &mut record);
