@@ -269,7 +269,9 @@ fn lists_what_is_built_in() {
         &["list", "systems"],
         0,
         "composite-36  Composite rail, 36 in, round balusters (invented demo system) [default]\n\
-         metal-42  Metal rail, 42 in, punched rails (invented demo system)\n",
+         metal-42  Metal rail, 42 in, punched rails (invented demo system)\n\
+         cable-36  Cable rail, 36 in, horizontal cables (invented demo system)\n\
+         frame-42  Framed glass rail, 42 in (invented demo system)\n",
         "",
     );
     expect(&["list", "rules"], 0, RULES, "");
@@ -295,7 +297,7 @@ fn what_is_shown_reads_back() {
         assert_eq!(ran.status, 0, "{}", ran.err);
         files(&out)
     };
-    for system in ["composite-36", "metal-42"] {
+    for system in ["composite-36", "metal-42", "cable-36", "frame-42"] {
         for (what, name, file) in [("rules", "irc-2021", "my-rules.toml"), ("systems", system, "my-system.toml")] {
             let shown = run(&["list", what, "--show", name]);
             assert_eq!((shown.status, shown.err.as_str()), (0, ""));

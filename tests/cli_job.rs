@@ -181,7 +181,7 @@ fn wrong_options_are_refused() {
     for (options, err) in [
         (
             &["--system", "nope"][..],
-            "error: there is no rail system named `nope`\n  hint: built in: composite-36, metal-42; a file's name must end in .toml\n",
+            "error: there is no rail system named `nope`\n  hint: built in: composite-36, metal-42, cable-36, frame-42; a file's name must end in .toml\n",
         ),
         (
             &["--rules", "nope"],

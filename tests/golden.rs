@@ -11,6 +11,8 @@ use crate::program::{arg, fixtures, folder, plan, run, same_as_file};
 /// Options with which a fixture is laid out; an empty list for the most.
 pub fn options(case: &str) -> &'static [&'static str] {
     match case {
+        "cable" => &["--system", "cable-36"],
+        "framed" => &["--system", "frame-42"],
         "z-open" => &["--inset", "3in"],
         "unitless" | "r12" => &["--units", "in"],
         "wrong-layers" => &["--layer", "edge=OUTLINE", "--layer", "wall=BUILDING"],
@@ -71,9 +73,10 @@ fn panel_line(panel: &Value) -> String {
     let marks = list(&balusters["marks"]);
     let end = |mark: Option<&Value>| mark.map_or_else(|| "-".to_owned(), number);
     let blocks: Vec<String> = list(&panel["blocks"]).iter().map(number).collect();
+    let infill = infill(panel);
     assert_eq!(balusters["count"], marks.len());
     format!(
-        "{} {}-{} {} {} | {}: {} {}  {} {}  {} | {} | {} {}\n",
+        "{} {}-{} {} {} | {}: {} {}  {} {}  {} | {} | {} {}\n{infill}",
         text(&panel["id"]),
         text(&panel["from"]),
         text(&panel["to"]),
@@ -89,6 +92,26 @@ fn panel_line(panel: &Value) -> String {
         number(&panel["skew_left"]),
         number(&panel["skew_right"])
     )
+}
+
+/// A line more where the infill is cables or frames.
+fn infill(panel: &Value) -> String {
+    let marks = |what: &Value| list(what).iter().map(number).collect::<Vec<_>>().join(" ");
+    if let Some(c) = panel.get("cables") {
+        let (heights, slats) = (marks(&c["heights"]), marks(&c["slats"]));
+        let [length, free, widest] = ["length", "longest_run", "widest_gap"].map(|key| number(&c[key]));
+        return format!(
+            "  {} cables of {length} at {heights} | slats {slats} | free {free}, gap {widest}\n",
+            c["count"]
+        );
+    }
+    if let Some(f) = panel.get("frames") {
+        let [width, height] = ["width", "height"].map(|key| number(&f[key]));
+        let gaps = ["end_gap_left", "end_gap_right", "widest_gap"].map(|key| number(&f[key])).join(" ");
+        let (edges, clips) = (marks(&f["edges"]), marks(&f["clips"]));
+        return format!("  {} frames of {width} x {height} at {edges} | clips {clips} | gaps {gaps}\n", f["count"]);
+    }
+    String::new()
 }
 
 fn list(value: &Value) -> &[Value] {

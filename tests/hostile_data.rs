@@ -117,7 +117,8 @@ fn every_length_of_a_rail_system_replaced() {
 
 fn use_system(system: &catalog::RailSystem) {
     for style in [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched] {
-        let job = Job { balusters: Some(style), ..Job::default() };
+        let balusters = system.baluster.as_ref().map(|_| style);
+        let job = Job { balusters, ..Job::default() };
         let settings = Settings::new(job, system.clone(), rules()).unwrap();
         for opening in ["1/64in", "87-1/4in", "10ft"] {
             let opening = Length::parse(opening, None).unwrap();

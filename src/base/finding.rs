@@ -205,6 +205,8 @@ codes! {
     OpeningTooWide = "opening-too-wide",
     /// The guard is too low.
     GuardTooLow = "guard-too-low",
+    /// Horizontal infill that can be climbed, where the rule set forbids it.
+    Climbable = "climbable",
     /// Parts do not sum up to the span.
     SumFails = "sum-fails",
     /// A mark is off the rail or out of order.

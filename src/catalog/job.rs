@@ -255,6 +255,18 @@ fn finish(wanted: Option<String>, system: &RailSystem) -> Result<Option<String>,
     }
 }
 
+/// How balusters are divided. Another infill has none, so nothing may be asked of them.
+fn balusters(wanted: Option<BalusterStyle>, system: &RailSystem) -> Result<BalusterStyle, CatalogError> {
+    match (wanted, &system.baluster) {
+        (Some(style), None) => {
+            Err(CatalogError::new(format!("balusters: {} has no balusters to divide {}", system.name, style.text()))
+                .hint("leave the division of the balusters out, or take a system that has some"))
+        }
+        (Some(style), Some(_)) => Ok(style),
+        (None, baluster) => Ok(baluster.as_ref().map_or(BalusterStyle::Even, |b| b.style)),
+    }
+}
+
 impl Settings {
     /// Fills what the job leaves open from the rail system and the defaults.
     ///
@@ -294,6 +306,7 @@ impl Settings {
             )));
         }
         let finish = finish(job.finish, &system)?;
+        let balusters = balusters(job.balusters, &system)?;
         let output_layers = job.output_layers.unwrap_or_default();
         output_layers.check(job.layer_prefix.as_deref())?;
         Ok(Self {
@@ -306,7 +319,7 @@ impl Settings {
             // Two posts then stand corner to corner at a right angle.
             corner_setback: job.corner_setback.unwrap_or(system.post.side),
             max_sagitta: job.max_sagitta.unwrap_or(MAX_SAGITTA),
-            balusters: job.balusters.unwrap_or(system.baluster.style),
+            balusters,
             mark,
             longest_panel,
             join: job.join.unwrap_or(JOIN),

@@ -4,12 +4,16 @@ use std::fmt;
 
 use serde::de::DeserializeOwned;
 
-use super::{Circumstances, GraspSection, Job, MemberRole, RailSystem, RuleFile, RuleSet};
+use super::{Circumstances, GraspSection, Job, MemberRole, RailSystem, RuleFile, RuleSet, infill};
 use crate::base::Length;
 
 /// The first one is the default.
-const SYSTEMS: [(&str, &str); 2] =
-    [("composite-36", include_str!("systems/composite-36.toml")), ("metal-42", include_str!("systems/metal-42.toml"))];
+const SYSTEMS: [(&str, &str); 4] = [
+    ("composite-36", include_str!("systems/composite-36.toml")),
+    ("metal-42", include_str!("systems/metal-42.toml")),
+    ("cable-36", include_str!("systems/cable-36.toml")),
+    ("frame-42", include_str!("systems/frame-42.toml")),
+];
 
 /// The first one is the default.
 const RULES: [(&str, &str); 13] = [
@@ -147,8 +151,6 @@ fn flaw(s: &RailSystem) -> Option<String> {
         ("longest-panel", s.longest_panel),
         ("shortest-panel", s.shortest_panel),
         ("post side", s.post.side),
-        ("baluster width", s.baluster.width),
-        ("baluster spacing", s.baluster.spacing),
         ("bracket reach", s.bracket.reach),
     ];
     if let Some((name, _)) = positive.iter().find(|(_, l)| *l <= Length::ZERO) {
@@ -163,23 +165,22 @@ fn flaw(s: &RailSystem) -> Option<String> {
     if s.shortest_panel > s.longest_panel {
         return Some("shortest-panel is longer than longest-panel".to_owned());
     }
-    if s.baluster.spacing <= s.baluster.width {
-        return Some("baluster spacing is on-centre, so it must be more than the baluster's width".to_owned());
-    }
     if s.baluster_length() <= Length::ZERO {
         return Some(format!(
-            "height {} less the bottom gap and all members leaves {} for the balusters",
+            "height {} less the bottom gap and all members leaves {} for the {}",
             s.height,
-            s.baluster_length()
+            s.baluster_length(),
+            if s.baluster.is_some() { "balusters" } else { "infill" }
         ));
     }
-    members_flaw(s).or_else(|| tables_flaw(s)).or_else(|| stairs_flaw(s))
+    infill::flaw(s).or_else(|| members_flaw(s)).or_else(|| tables_flaw(s)).or_else(|| stairs_flaw(s))
 }
 
 /// Every length that a system states.
 fn lengths(s: &RailSystem) -> Vec<Length> {
     let mut all = vec![s.height, s.bottom_gap, s.longest_panel, s.shortest_panel, s.end_clearance];
-    all.extend([s.post.side, s.post.inset, s.baluster.width, s.baluster.spacing]);
+    all.extend([s.post.side, s.post.inset]);
+    all.extend(infill::lengths(s));
     all.extend([s.bracket.setback, s.bracket.reach, s.bracket.width, s.bracket.fastener.pilot]);
     all.extend(s.bracket.holes.iter().flat_map(|h| [h.along, h.across]));
     all.extend(s.members.iter().flat_map(|m| [m.height, m.width]));
@@ -209,7 +210,7 @@ fn members_flaw(s: &RailSystem) -> Option<String> {
     }
     for role in [MemberRole::BottomRail, MemberRole::TopRail] {
         if s.member(role).is_none() {
-            return Some(format!("it has no {}: balusters need a bottom and a top rail", role.text()));
+            return Some(format!("it has no {}: the infill needs a bottom and a top rail", role.text()));
         }
     }
     if s.members.iter().any(|m| m.width <= Length::ZERO) {
@@ -288,10 +289,7 @@ fn stairs_flaw(s: &RailSystem) -> Option<String> {
         // The steepest slope makes the members' stack the highest.
         let members = raked.steepest.along(s.members.iter().map(|m| m.height).sum());
         if raked.height - raked.bottom_gap - members <= Length::ZERO {
-            return Some(format!(
-                "raked height {} leaves nothing for the balusters at {}",
-                raked.height, raked.steepest
-            ));
+            return Some(format!("raked height {} leaves nothing for the infill at {}", raked.height, raked.steepest));
         }
     }
     let rail = s.handrail.as_ref()?;

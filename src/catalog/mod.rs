@@ -3,6 +3,7 @@
 //! Takes TOML text; gives checked types; refuses unknown fields, lengths without units and systems that cannot be
 //! built, each with file, line and what to write instead.
 
+mod infill;
 mod job;
 mod layer_names;
 mod load;
@@ -13,6 +14,7 @@ mod stairs;
 mod supply;
 mod system;
 
+pub use infill::{CableSpec, FrameSpec, InfillSpec, Slat};
 pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
 pub use layer_names::OutputLayers;
 pub use load::{

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BalusterStyle, Pack, StockLength};
+use super::{BalusterStyle, CableSpec, FrameSpec, Pack, StockLength};
 use crate::base::{Length, Pitch};
 
 /// A rail system as its TOML file says it.
@@ -29,8 +29,12 @@ pub struct RailSystem {
     /// Members from low to high.
     #[serde(rename = "member")]
     pub members: Vec<Member>,
-    /// Vertical infill.
-    pub baluster: BalusterSpec,
+    /// Vertical infill. Each system has one of `baluster`, `cable` and `frame`: see [`RailSystem::infill`].
+    pub baluster: Option<BalusterSpec>,
+    /// Horizontal cables as infill.
+    pub cable: Option<CableSpec>,
+    /// Framed panels as infill.
+    pub frame: Option<FrameSpec>,
     /// Feet under the lowest rail; a system may have none.
     pub blocks: Option<Blocks>,
     /// Rail-to-post connector.
@@ -290,7 +294,8 @@ pub struct Kit {
     pub name: String,
     /// Length of its rails.
     pub length: Length,
-    /// Balusters in the box.
+    /// Balusters in the box; none where the infill is another one.
+    #[serde(default)]
     pub balusters: u32,
     /// Members in the box, one of each; all of the system's if it does not say.
     #[serde(default)]
@@ -341,7 +346,8 @@ impl RailSystem {
         self.members.iter().find(|m| m.role == role)
     }
 
-    /// Length of the balusters: what is left of the height after the gap and all members.
+    /// Length of the balusters, or clear height between the rails for another infill: what is left of the height after
+    /// the gap and all members.
     pub fn baluster_length(&self) -> Length {
         self.height - self.bottom_gap - self.members.iter().map(|m| m.height).sum()
     }

@@ -31,7 +31,7 @@ pub(super) struct Infill {
 }
 
 /// Balusters that hold.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Division {
     /// On-centre spacing before rounding.
     pub spacing: Length,
@@ -122,7 +122,7 @@ impl Infill {
     }
 
     /// Equal gaps between the two faces.
-    fn even(&self) -> Result<Division, Wrong> {
+    pub fn even(&self) -> Result<Division, Wrong> {
         let (clear, gap) = (self.clear(), self.limit - self.tolerance);
         // The rounded gaps add up to the same sum, so the widest of them is at least their mean: fewer than this
         // never hold.

@@ -1,11 +1,12 @@
 //! One panel from its opening: what holds for level and raked ones alike, and the level one.
 
 use super::balusters::{Division, Infill};
+use super::cables::Zone;
 use super::ends::{self, Pattern};
 use super::screws::{Fitted, Placed};
-use super::{Balusters, Cut, Opening, Panel, raked, trouble};
+use super::{Balusters, Cut, Opening, Panel, PanelInfill, cables, frames, raked, trouble};
 use crate::base::{Code, Finding, Length, Mark, RuleRef, decimal};
-use crate::catalog::{BalusterStyle, RailSystem};
+use crate::catalog::{BalusterStyle, InfillSpec, MemberRole, RailSystem};
 
 /// Steepest joint that brackets and cuts are made for, with a little for the noise of computed angles.
 const STEEPEST_DEGREES: f64 = 45.001;
@@ -57,7 +58,7 @@ fn level(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> R
     notes.extend(check_opening(opening, spec, &longest)?);
     let baluster_length = system.baluster_length();
     if baluster_length <= Length::ZERO {
-        let message = format!("height {} leaves nothing for the balusters", system.height);
+        let message = format!("height {} leaves nothing for the infill", system.height);
         return Err(trouble::fails(opening, message));
     }
     let pattern = Pattern {
@@ -75,13 +76,16 @@ fn level(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> R
         left,
         right: opening.clear - length - left,
         reach: pattern.reach,
-        width: system.baluster.width,
+        width: system.baluster_width(),
         limit: spec.limit,
         tolerance: spec.tolerance,
         mark: spec.mark,
     };
-    let row = Row { infill, spacing: system.baluster.spacing, limit: spec.limit, pattern };
-    let fitted = fit(opening, spec, &row, notes)?;
+    let spacing = system.baluster.as_ref().map_or(Length::ZERO, |baluster| baluster.spacing);
+    let row = Row { infill, spacing, limit: spec.limit, pattern };
+    let low = system.bottom_gap + below(system).sum();
+    let zone = Zone { low, height: baluster_length, pitch: None };
+    let fitted = fit(opening, spec, &row, zone, notes)?;
     let gaps = infill.gaps(&fitted.division.marks);
     Ok(Panel {
         id: opening.id.clone(),
@@ -90,7 +94,8 @@ fn level(opening: &Opening, spec: &PanelSpec<'_>, notes: &mut Vec<Finding>) -> R
         clearance_left: infill.left,
         clearance_right: infill.right,
         brackets: brackets(opening, spec, &row),
-        balusters: balusters(fitted.division, &gaps, baluster_length, spec.style),
+        balusters: balusters(&fitted, &gaps, baluster_length, spec.style),
+        infill: fitted.infill,
         block_heights: vec![system.bottom_gap; fitted.blocks.len()],
         blocks: fitted.blocks,
         cap_screws: fitted.cap_screws,
@@ -169,28 +174,35 @@ pub(super) struct Row<'a> {
     pub pattern: Pattern<'a>,
 }
 
+/// Heights of the members that lie beneath the infill.
+pub(super) fn below(system: &RailSystem) -> impl Iterator<Item = Length> + '_ {
+    system.members.iter().filter(|m| m.role < MemberRole::TopRail).map(|m| m.height)
+}
+
 /// A rail with everything that is marked on it.
 pub(super) struct Fit {
+    pub infill: PanelInfill,
+    /// Empty unless the infill is balusters.
     pub division: Division,
     pub blocks: Vec<Length>,
     pub cap_screws: Vec<Length>,
     pub cuts: Vec<Cut>,
 }
 
-/// Balusters, then blocks and cap screws off their screws, then the saw.
+/// The infill, then blocks and cap screws off its screws, then the saw.
 pub(super) fn fit(
     opening: &Opening,
     spec: &PanelSpec<'_>,
     row: &Row<'_>,
+    zone: Zone,
     notes: &mut Vec<Finding>,
 ) -> Result<Fit, Box<Finding>> {
-    let (system, infill) = (spec.system, &row.infill);
-    let length = infill.length;
-    let division =
-        infill.divide(spec.style, row.spacing).map_err(|wrong| trouble::no_division(opening, spec, row, wrong))?;
-    notes.extend(division.reduced.map(|why| trouble::spacing_reduced(opening, row, division.spacing, why)));
+    let system = spec.system;
+    let length = row.infill.length;
+    let (division, infill) = fill(opening, spec, row, zone, notes)?;
 
-    let fitted = Fitted { length, balusters: &division.marks, width: infill.width, mark: spec.mark };
+    let screwed = if infill == PanelInfill::Balusters { &division.marks } else { infill.screwed() };
+    let fitted = Fitted { length, balusters: screwed, width: row.infill.width, mark: spec.mark };
     let blocks = system.blocks.as_ref().map_or_else(|| Ok(Placed::default()), |b| fitted.blocks(b));
     let blocks = blocks.map_err(|why| trouble::not_placed(opening, "support block", length, why))?;
     notes.extend(trouble::moved(opening, "support block", &blocks));
@@ -203,7 +215,32 @@ pub(super) fn fit(
         let message = "its angled cuts meet: nothing is left of the rail's shorter edge";
         return Err(trouble::fails(opening, message));
     }
-    Ok(Fit { division, blocks: blocks.marks, cap_screws: screws.marks, cuts })
+    Ok(Fit { infill, division, blocks: blocks.marks, cap_screws: screws.marks, cuts })
+}
+
+/// What the system closes its panels with.
+fn fill(
+    opening: &Opening,
+    spec: &PanelSpec<'_>,
+    row: &Row<'_>,
+    zone: Zone,
+    notes: &mut Vec<Finding>,
+) -> Result<(Division, PanelInfill), Box<Finding>> {
+    match spec.system.infill() {
+        Some(InfillSpec::Balusters(_)) => {
+            let division = row.infill.divide(spec.style, row.spacing);
+            let division = division.map_err(|wrong| trouble::no_division(opening, spec, row, wrong))?;
+            notes.extend(division.reduced.map(|why| trouble::spacing_reduced(opening, row, division.spacing, why)));
+            Ok((division, PanelInfill::Balusters))
+        }
+        Some(InfillSpec::Cables(cable)) => {
+            Ok((Division::default(), PanelInfill::Cables(cables::run(opening, spec, row, zone, cable)?)))
+        }
+        Some(InfillSpec::Frames(frame)) => {
+            Ok((Division::default(), PanelInfill::Frames(frames::row(opening, spec, row, zone, frame)?)))
+        }
+        None => Err(trouble::fails(opening, "the system has not just one infill")),
+    }
 }
 
 pub(super) fn brackets(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>) -> Vec<super::BracketAt> {
@@ -212,15 +249,17 @@ pub(super) fn brackets(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>) -
 }
 
 /// `gaps` are measured level, from face to face.
-pub(super) fn balusters(division: Division, gaps: &[Length], length: Length, style: BalusterStyle) -> Balusters {
+pub(super) fn balusters(fitted: &Fit, gaps: &[Length], length: Length, style: BalusterStyle) -> Balusters {
+    // Without balusters there are no gaps between them.
+    let gaps = if fitted.infill == PanelInfill::Balusters { gaps } else { &[] };
     let gap = |found: Option<&Length>| found.copied().unwrap_or_default();
     Balusters {
         style,
-        spacing: division.spacing,
+        spacing: fitted.division.spacing,
         length,
         end_gap_left: gap(gaps.first()),
         end_gap_right: gap(gaps.last()),
         widest_gap: gap(gaps.iter().max()),
-        marks: division.marks,
+        marks: fitted.division.marks.clone(),
     }
 }

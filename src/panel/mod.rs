@@ -5,12 +5,17 @@
 
 mod balusters;
 mod build;
+mod cables;
 mod ends;
+mod frames;
+mod infill;
 mod raked;
 mod screws;
 mod trouble;
 mod types;
 
+#[cfg(test)]
+mod infill_tests;
 #[cfg(test)]
 mod property_tests;
 #[cfg(test)]
@@ -21,4 +26,5 @@ mod raked_tests;
 mod tests;
 
 pub use build::{PanelSpec, build};
+pub use infill::{CableRun, FrameRow, PanelInfill, supplies};
 pub use types::{Balusters, BracketAt, BracketKind, Cut, Opening, Panel};

@@ -24,7 +24,7 @@ fn limit() -> Length {
 fn closes(exact: &[f64], panel: (Length, Length, Length), system: &RailSystem, mark: Mark, tolerance: Length) -> bool {
     let (length, left, right) = panel;
     let step = mark.length().nanometres();
-    let half = system.baluster.width.nanometres() / 2;
+    let half = system.baluster_width().nanometres() / 2;
     let mut free = -left.nanometres();
     for at in exact {
         let at = ((at / step as f64 + 0.5).floor() as i64) * step;
@@ -50,7 +50,7 @@ fn fewest(
     let (l, clear, b) = (
         length.nanometres() as f64,
         (left + length + right).nanometres() as f64,
-        system.baluster.width.nanometres() as f64,
+        system.baluster_width().nanometres() as f64,
     );
     (0..120).find(|&n| {
         let count = n as f64;
@@ -61,7 +61,7 @@ fn fewest(
                     gap + b / 2.0 + k as f64 * (gap + b) - left.nanometres() as f64
                 }
                 _ => {
-                    let pitch = system.baluster.spacing.nanometres() as f64;
+                    let pitch = system.baluster.as_ref().unwrap().spacing.nanometres() as f64;
                     (l - (count - 1.0) * pitch) / 2.0 + k as f64 * pitch
                 }
             })
@@ -80,7 +80,7 @@ fn check_marks(panel: &Panel, spec: &PanelSpec<'_>) {
     for list in [&panel.balusters.marks, &panel.blocks, &panel.cap_screws] {
         assert!(list.windows(2).all(|w| w[0] < w[1]));
     }
-    let half = system.baluster.width.half();
+    let half = system.baluster_width().half();
     for &at in &panel.balusters.marks {
         assert!(at - half >= system.bracket.reach && panel.length - at - half >= system.bracket.reach);
     }
@@ -101,7 +101,7 @@ fn check_marks(panel: &Panel, spec: &PanelSpec<'_>) {
 }
 
 fn check_gaps(panel: &Panel, spec: &PanelSpec<'_>) {
-    let width = spec.system.baluster.width;
+    let width = spec.system.baluster_width();
     let found = &panel.balusters;
     let inner = found.marks.windows(2).map(|w| w[1] - w[0] - width);
     let widest = inner.chain([found.end_gap_left, found.end_gap_right]).max().unwrap();

@@ -3,6 +3,7 @@
 
 use super::balusters::Infill;
 use super::build::{self, Longest, PanelSpec, Row};
+use super::cables::Zone;
 use super::ends::Pattern;
 use super::{Opening, Panel, trouble};
 use crate::base::{Code, Finding, Length, Mark, Pitch, RuleRef};
@@ -13,7 +14,7 @@ use crate::guard::{Falls, Rake};
 /// What the roundings of a gap to whole nanometres can hide: those of width, limit, tolerance and clearance along the slope
 /// and of the level lengths that are shown are under 5 nm together. The limit is taken as much smaller, so that a gap of the
 /// limit never passes for a smaller one.
-const HIDDEN: Length = Length::from_nanometres(8);
+pub(super) const HIDDEN: Length = Length::from_nanometres(8);
 
 /// Beyond this nothing is a rail, and sums of lengths leave their range: slopes a hundred times as long as their run.
 const STEEPEST_FACTOR: f64 = 100.0;
@@ -36,10 +37,12 @@ pub(super) fn assemble(
     let members: Length = system.members.iter().map(|m| pitch.along(m.height)).sum();
     let baluster_length = baluster_length(raked.height - bottom_gap - members, spec.mark);
     if baluster_length <= Length::ZERO {
-        let message = format!("height {} above the nosing line leaves nothing for the balusters", raked.height);
+        let message = format!("height {} above the nosing line leaves nothing for the infill", raked.height);
         return Err(trouble::fails(opening, message));
     }
-    let fitted = build::fit(opening, spec, &row, notes)?;
+    let low = bottom_gap + build::below(system).map(|height| pitch.along(height)).sum();
+    let zone = Zone { low, height: baluster_length, pitch: Some(pitch) };
+    let fitted = build::fit(opening, spec, &row, zone, notes)?;
 
     let length = row.infill.length;
     let (clearance_left, clearance_right) = clearances(opening.clear, length, pitch);
@@ -48,7 +51,7 @@ pub(super) fn assemble(
         length: pitch.level(length),
         left: clearance_left,
         right: clearance_right,
-        width: system.baluster.width,
+        width: system.baluster_width(),
         ..row.infill
     };
     let gaps = level.gaps(&level_marks);
@@ -59,7 +62,8 @@ pub(super) fn assemble(
         clearance_left,
         clearance_right,
         brackets: build::brackets(opening, spec, &row),
-        balusters: build::balusters(fitted.division, &gaps, baluster_length, spec.style),
+        balusters: build::balusters(&fitted, &gaps, baluster_length, spec.style),
+        infill: fitted.infill,
         block_heights: Vec::new(),
         blocks: fitted.blocks,
         cap_screws: fitted.cap_screws,
@@ -179,20 +183,21 @@ fn row<'a>(opening: &Opening, pitch: Pitch, raked: &'a Raked, spec: &PanelSpec<'
     let length = spec.mark.floor(pitch.along(opening.clear - system.end_clearance * 2 + Length::NOISE));
     build::check_room(opening, length, pattern.reach)?;
     let (left, right) = clearances(opening.clear, length, pitch);
-    let spacing = if spec.style == BalusterStyle::Punched {
+    let baluster = system.baluster.as_ref();
+    let spacing = if spec.style == BalusterStyle::Punched && baluster.is_some() {
         raked.punched_spacing.ok_or_else(|| {
             let finding = trouble::fails(opening, "the system says nothing of punched rails for stairs");
             Box::new(finding.hint("divide the balusters centred or even, or give the system its raked punched-spacing"))
         })?
     } else {
-        pitch.along(system.baluster.spacing)
+        pitch.along(baluster.map_or(Length::ZERO, |b| b.spacing))
     };
     let infill = Infill {
         length,
         left: pitch.along(left),
         right: pitch.along(right),
         reach: pattern.reach,
-        width: pitch.along(system.baluster.width),
+        width: pitch.along(system.baluster_width()),
         limit: pitch.along(spec.stair_limit - HIDDEN),
         tolerance: pitch.along(spec.tolerance),
         mark: spec.mark,

@@ -59,7 +59,7 @@ fn is_less(along: Length, level: Length, (rise, run): (i64, i64)) -> bool {
 }
 
 fn check_gaps(panel: &Panel, spec: &PanelSpec<'_>, slope: (i64, i64)) {
-    let (found, width) = (&panel.balusters, spec.system.baluster.width);
+    let (found, width) = (&panel.balusters, spec.system.baluster_width());
     let room = spec.stair_limit - spec.tolerance;
     for pair in found.marks.windows(2) {
         assert!(is_less(pair[1] - pair[0], room + width, slope));
@@ -87,7 +87,7 @@ fn check_marks(panel: &Panel, spec: &PanelSpec<'_>) {
         assert!(*at >= Length::ZERO);
     }
     let raked = spec.system.raked.as_ref().unwrap();
-    let half = panel.rake.unwrap().pitch.along(spec.system.baluster.width).half();
+    let half = panel.rake.unwrap().pitch.along(spec.system.baluster_width()).half();
     for &at in &panel.balusters.marks {
         assert!(at - half >= raked.bracket.reach && panel.length - at - half >= raked.bracket.reach);
     }

@@ -29,8 +29,8 @@ fn plain(width: f64, spacing: f64) -> RailSystem {
     system.bracket.members.clear();
     system.blocks = None;
     system.cap_screws = None;
-    system.baluster.width = inches(width);
-    system.baluster.spacing = inches(spacing);
+    system.baluster.as_mut().unwrap().width = inches(width);
+    system.baluster.as_mut().unwrap().spacing = inches(spacing);
     system
 }
 
@@ -180,7 +180,7 @@ fn the_stack_is_plumb() {
     assert_eq!(panel.balusters.length, inches(30.3125));
     assert!(near(panel.height, 36.0 + 30.3125 - 30.258_761, 2e-6) && panel.height >= inches(36.0));
     system.raked.as_mut().unwrap().height = inches(5.5);
-    assert!(refused(&stair, &spec(&system, BalusterStyle::Centred)).message.contains("nothing for the balusters"));
+    assert!(refused(&stair, &spec(&system, BalusterStyle::Centred)).message.contains("nothing for the infill"));
 }
 
 /// The triangle's closed form, d = (R + T - sqrt(R² + T²))·(1 + n/T + b/R): 7-1/2 on 10 without nosing gives 5.000 on the

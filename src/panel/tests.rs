@@ -31,8 +31,8 @@ fn plain(width: f64, spacing: f64) -> RailSystem {
     system.blocks = None;
     system.cap_screws = None;
     system.shortest_panel = Length::ZERO;
-    system.baluster.width = inches(width);
-    system.baluster.spacing = inches(spacing);
+    system.baluster.as_mut().unwrap().width = inches(width);
+    system.baluster.as_mut().unwrap().spacing = inches(spacing);
     system
 }
 
@@ -218,7 +218,7 @@ fn punched_balusters_in_a_bracket_give_no_panel() {
 fn support_blocks_divide_the_rail_equally() {
     let mut system = composite();
     system.end_clearance = Length::ZERO;
-    system.baluster.spacing = inches(4.0);
+    system.baluster.as_mut().unwrap().spacing = inches(4.0);
     let (panel, findings) = built(87.0, &spec(&system, BalusterStyle::Centred));
     assert!(findings.iter().all(|f| !f.message.contains("support block")), "{findings:?}");
     assert_eq!(panel.blocks, all_inches(&[29.0, 58.0]));
@@ -266,7 +266,7 @@ fn cap_screws_move_off_balusters_and_keep_their_longest_spacing() {
     assert!(findings.iter().all(|f| f.code != Code::MarkMoved));
     // Balusters at 2, 6 ... 90: of the screws at 23, 46 and 69 the first would move to 24, more than 23 from the rail's
     // end, so there is one screw more, and each of the four moves to mid gap.
-    system.baluster.spacing = inches(4.0);
+    system.baluster.as_mut().unwrap().spacing = inches(4.0);
     system.bracket.reach = inches(1.5);
     let screws = system.cap_screws.as_mut().unwrap();
     (screws.longest_spacing, screws.screw_clearance) = (inches(23.0), inches(1.25));
@@ -342,7 +342,7 @@ fn heights_stack_up() {
     system.height = inches(42.0);
     assert_eq!(built(60.0, &spec(&system, BalusterStyle::Even)).0.balusters.length, inches(35.0));
     system.height = inches(7.0);
-    assert!(refused(60.0, &spec(&system, BalusterStyle::Even)).message.contains("nothing for the balusters"));
+    assert!(refused(60.0, &spec(&system, BalusterStyle::Even)).message.contains("nothing for the infill"));
 }
 
 #[test]
@@ -368,8 +368,8 @@ fn openings_that_no_panel_fills() {
 #[test]
 fn hostile_systems_end_in_a_finding() {
     let mut system = plain(0.75, 4.5);
-    system.baluster.width = Length::from_nanometres(1);
-    system.baluster.spacing = Length::from_nanometres(2);
+    system.baluster.as_mut().unwrap().width = Length::from_nanometres(1);
+    system.baluster.as_mut().unwrap().spacing = Length::from_nanometres(2);
     for style in [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched] {
         let mut spec = spec(&system, style);
         spec.limit = Length::from_nanometres(3);

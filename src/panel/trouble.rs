@@ -15,7 +15,7 @@ pub(super) fn fails(opening: &Opening, message: impl Into<String>) -> Box<Findin
 }
 
 pub(super) fn no_division(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>, wrong: Wrong) -> Box<Finding> {
-    let width = spec.system.baluster.width;
+    let width = spec.system.baluster_width();
     let (message, hint) = match wrong {
         Wrong::TooWide => (
             format!("no row of balusters closes every gap to under {} with {} tolerance", row.limit, spec.tolerance),
@@ -38,8 +38,8 @@ pub(super) fn no_division(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>
 
 fn pitch_too_wide(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>) -> String {
     let between = match opening.rake {
-        None => (row.spacing - spec.system.baluster.width).to_string(),
-        Some(rake) => (rake.pitch.level(row.spacing) - spec.system.baluster.width).told(),
+        None => (row.spacing - spec.system.baluster_width()).to_string(),
+        Some(rake) => (rake.pitch.level(row.spacing) - spec.system.baluster_width()).told(),
     };
     format!(
         "the punched pitch of {} leaves {between} between balusters; under {} less the tolerance of {} is needed",

@@ -5,6 +5,8 @@ use crate::base::{Angle, Length};
 use crate::catalog::{BalusterStyle, MemberRole};
 use crate::guard::Rake;
 
+use super::infill::PanelInfill;
+
 /// What a panel has to fill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Opening {
@@ -51,9 +53,9 @@ pub struct Balusters {
     pub style: BalusterStyle,
     /// On-centre spacing that the marks come from (`even`: gap plus width), before rounding to marks.
     pub spacing: Length,
-    /// Length of each.
+    /// Length of each; for another infill the clear height between bottom and top rail, plumb.
     pub length: Length,
-    /// Centres as running marks.
+    /// Centres as running marks; empty for another infill.
     pub marks: Vec<Length>,
     /// Clear space from the left face to the first, along the centre line.
     pub end_gap_left: Length,
@@ -118,7 +120,9 @@ pub struct Panel {
     pub clearance_right: Length,
     /// Members from low to high.
     pub cuts: Vec<Cut>,
-    /// Infill.
+    /// What fills it.
+    pub infill: PanelInfill,
+    /// Its balusters.
     pub balusters: Balusters,
     /// Support block centres.
     pub blocks: Vec<Length>,

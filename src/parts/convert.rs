@@ -156,6 +156,8 @@ impl Pen {
             bottom_gap: self.length(panel.bottom_gap),
             cuts: panel.cuts.iter().map(|c| self.cut(c)).collect(),
             balusters: self.balusters(panel),
+            cables: panel.infill.cables().map(|run| self.cables(run)),
+            frames: panel.infill.frames().map(|row| self.frames(row)),
             blocks: self.lengths(&panel.blocks),
             block_heights: panel.rake.map_or_else(Vec::new, |_| self.lengths(&panel.block_heights)),
             cap_screws: self.lengths(&panel.cap_screws),
@@ -381,6 +383,7 @@ impl Reader<'_> {
             clearance_left: length(p.clearance_left)?,
             clearance_right: length(p.clearance_right)?,
             cuts: p.cuts.iter().map(|c| self.cut(&p.id, c)).collect::<Result<_, _>>()?,
+            infill: self.infill(p)?,
             balusters: Balusters {
                 style: p.balusters.style,
                 spacing: length(p.balusters.spacing)?,

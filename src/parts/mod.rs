@@ -7,6 +7,7 @@ pub mod checks;
 mod convert;
 mod cut_plan;
 pub mod cutting;
+pub mod infill;
 mod joint;
 mod order;
 pub mod record;

@@ -2,7 +2,7 @@
 
 use crate::catalog::{MemberRole, Pack, Packed, Part, Serves, Settings};
 use crate::guard::{Handrail, Post, PostOrigin};
-use crate::panel::{BracketKind, Panel};
+use crate::panel::{self, BracketKind, Panel};
 
 use super::cut_plan::{CutPlan, Source};
 use super::types::OrderLine;
@@ -19,6 +19,12 @@ pub fn order(
     let mut lines = Lines { settings, lines: Vec::new() };
     lines.sticks(cut);
     lines.balusters(panels, cut);
+    for (item, count) in panels.iter().flat_map(|p| panel::supplies(p, &settings.system)) {
+        match item.strip_prefix("Screw ") {
+            Some(screw) => lines.screw(Some(screw), count),
+            None => lines.add(&item, count, 0, None, true),
+        }
+    }
     lines.posts(posts);
     let all = |count: &dyn Fn(&Panel) -> usize| panels.iter().map(count).sum::<usize>();
     for (kind, part) in [
@@ -76,7 +82,7 @@ impl Lines<'_> {
             })
             .sum()
         };
-        let width = system.baluster.width;
+        let width = system.baluster_width();
         let is_long =
             |p: &Panel| p.rake.is_some_and(|r| p.balusters.length + r.pitch.fall(width) > system.baluster_length());
         let count =

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::catalog::Circumstances;
 
 use super::checks::CheckRecord;
+use super::infill::{CablesRecord, FramesRecord};
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
 use super::supply::{CuttingRecord, OrderRecord, StickRecord};
 
@@ -219,8 +220,14 @@ pub struct PanelRecord {
     pub bottom_gap: f64,
     /// Members from low to high.
     pub cuts: Vec<CutRecord>,
-    /// Infill.
+    /// Balusters; their count is 0 where the infill is another one, and their length the clear height between the rails.
     pub balusters: BalustersRecord,
+    /// Horizontal cables, where they are the infill.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cables: Option<CablesRecord>,
+    /// Framed panels, where they are the infill.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub frames: Option<FramesRecord>,
     /// Support blocks, running marks.
     pub blocks: Vec<f64>,
     /// Height of each, where it is known.

@@ -15,7 +15,7 @@ use crate::parts::Layout;
 const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 
 /// The hand-made layout reduced to one span of a built panel, its posts turned to the skews.
-fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterStyle) -> Option<Layout> {
+pub(super) fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: BalusterStyle) -> Option<Layout> {
     let mut layout = layout();
     let tolerance = layout.tolerance;
     let spec = PanelSpec {

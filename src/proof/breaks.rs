@@ -246,7 +246,7 @@ fn punched_balusters_stand_in_their_holes() {
     broken(
         |l| {
             l.panels[0].panel.balusters.style = BalusterStyle::Punched;
-            l.system.baluster.spacing = inches(4.375);
+            l.system.baluster.as_mut().unwrap().spacing = inches(4.375);
         },
         &pitch,
     );

@@ -38,7 +38,7 @@ fn check_places(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
     let rail = Length::ZERO..=panel.length;
     // In half nanometres, level: there a plumb baluster is as wide as it is.
-    let width = layout.system.baluster.width.nanometres();
+    let width = layout.system.baluster_width().nanometres();
     let centres: Vec<i64> = panel.balusters.marks.iter().map(|&mark| slope.twice_level(mark)).collect();
     let stand_on = centres.iter().all(|mark| *mark >= width && mark + width <= slope.twice_level(panel.length));
     let stand_free = centres.iter().zip(centres.iter().skip(1)).all(|(a, b)| b - a >= width.saturating_mul(2));
@@ -60,7 +60,7 @@ fn check_places(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
 fn is_divided(layout: &Layout, at: &LayoutPanel, marks: &[Length], clearance: Length) -> bool {
     let (panel, slope) = (&at.panel, Slope::of(at.span.rake));
     let step = layout.measure.mark.length().millimetres();
-    let half = slope.over(layout.system.baluster.width.millimetres() / 2.0);
+    let half = slope.over(layout.system.baluster_width().millimetres() / 2.0);
     let centres = || panel.balusters.marks.iter().map(|mark| mark.millimetres());
     let mut edges = vec![0.0];
     edges.extend(centres().flat_map(|centre| [centre - half, centre + half]));
@@ -119,7 +119,7 @@ fn check_brackets(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     record.fact(holes, "the system's pattern, to half a mark", panel.brackets.iter().all(fits));
 
     let slope = Slope::of(at.span.rake);
-    let width = layout.system.baluster.width;
+    let width = layout.system.baluster_width();
     let half = if at.span.rake.is_some() {
         // The baluster's upright side meets the rail's face.
         Length::from_millimetres(slope.over(width.millimetres() / 2.0)).unwrap_or(width)
@@ -220,7 +220,7 @@ fn check_punched(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let (pitch, field) = if at.span.rake.is_some() {
         (system.raked.as_ref().and_then(|raked| raked.punched_spacing), "raked.punched-spacing")
     } else {
-        (Some(system.baluster.spacing), "baluster.spacing")
+        (system.baluster.as_ref().map(|baluster| baluster.spacing), "baluster.spacing")
     };
     let question = Question::system("punched holes off their pitch", system, field);
     let Some(pitch) = pitch else {

@@ -8,6 +8,7 @@ mod cutting;
 mod faces;
 mod fasteners;
 mod handrails;
+mod infill;
 mod lengths;
 mod loads;
 mod newels;
@@ -31,6 +32,8 @@ mod breaks;
 mod follow_breaks;
 #[cfg(test)]
 mod handrail_breaks;
+#[cfg(test)]
+mod infill_tests;
 #[cfg(test)]
 mod sample;
 #[cfg(test)]
@@ -62,11 +65,13 @@ pub fn prove(layout: &Layout) -> Proof {
         let middle = (panel.span.left + panel.span.right) / 2.0;
         record.at(Place::panel(&panel.span.id).with_point(middle));
         openings::check(layout, panel, &mut record);
+        infill::check(layout, panel, &mut record);
         lengths::check(layout, panel, &mut record);
         faces::check(layout, panel, &mut record);
         fasteners::check(layout, panel, &mut record);
         triangle::check(layout, panel, &mut record);
     }
+    infill::check_posts(layout, &mut record);
     runs::check(layout, &mut record);
     stairs::check(layout, &mut record);
     newels::check(layout, &mut record);

@@ -5,14 +5,31 @@ use super::slope::{Slope, stack};
 use super::{Required, least_height, sphere};
 use crate::base::{Code, Length};
 use crate::catalog::BalusterStyle;
+use crate::panel::PanelInfill;
 use crate::parts::{Layout, LayoutPanel};
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let panel = &at.panel;
-    let on_stair = at.span.rake.is_some();
-    let free = free_spaces(at, layout.system.baluster.width);
+    if panel.infill == PanelInfill::Balusters {
+        check_balusters(layout, at, record);
+    }
+    // On a stair the steps lie beneath it, not the line through the nosings.
+    if let Some((kind, limit)) = sphere(layout, false).filter(|_| at.span.rake.is_none()) {
+        let question = Question::rule("opening under the lowest member", &layout.rules, kind);
+        record.space(question, limit, panel.bottom_gap);
+    }
+    check_height(layout, at, record);
+    let built = panel.cuts.iter().map(|cut| cut.member);
+    let has_all = built.eq(layout.system.members.iter().map(|member| member.role));
+    let question = Question::system("members", &layout.system, "member");
+    record.fact(question, "each member of the system once, from low to high", has_all);
+}
+
+/// The spaces between balusters, and the figures that lists and drawings show of them.
+fn check_balusters(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
+    let free = free_spaces(at, layout.system.baluster_width());
     let widest = free.iter().copied().max().unwrap_or(Length::ZERO);
-    if let Some((kind, required)) = sphere(layout, on_stair) {
+    if let Some((kind, required)) = sphere(layout, at.span.rake.is_some()) {
         let rule = |what| Question::rule(what, &layout.rules, kind);
         record.space(rule("widest opening between balusters"), required.clone(), widest);
         if let Some(measured) = at.measured {
@@ -21,18 +38,9 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
             let question = rule("end gap where the measured opening is widest");
             record.space(question, required.clone(), ends + measured.wide - measured.narrow);
         }
-        // On a stair the steps lie beneath it, not the line through the nosings.
-        if !on_stair {
-            record.space(rule("opening under the lowest member"), required, panel.bottom_gap);
-        }
     }
     check_stated(at, &free, record);
     check_division(layout, at, &free, record);
-    check_height(layout, at, record);
-    let built = panel.cuts.iter().map(|cut| cut.member);
-    let has_all = built.eq(layout.system.members.iter().map(|member| member.role));
-    let question = Question::system("members", &layout.system, "member");
-    record.fact(question, "each member of the system once, from low to high", has_all);
 }
 
 /// The parts on each other, plumb, and the height that the rules ask for.

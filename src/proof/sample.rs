@@ -7,7 +7,7 @@ use super::{Proof, Verdict};
 use crate::base::{Angle, Code, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
 use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem, Stocked};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{Layout, LayoutPanel, OrderLine, PlanFacts, Source, Stick, StickPiece};
 
 pub(super) fn inches(value: f64) -> Length {
@@ -80,6 +80,7 @@ pub(super) fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, co
             cut(MemberRole::TopRail, 2.0, length, left, right),
             cut(MemberRole::Cap, 2.5, length, left, right),
         ],
+        infill: PanelInfill::Balusters,
         balusters: Balusters {
             style: BalusterStyle::Centred,
             spacing: inches(4.5),
@@ -207,8 +208,12 @@ pub(super) fn expect(proof: &Proof, expected: &[(Code, &str)]) {
 
 /// More of everything that the tests' systems have than any of their layouts needs.
 fn ample() -> Vec<OrderLine> {
-    let systems =
-        [include_str!("../catalog/systems/composite-36.toml"), include_str!("../catalog/systems/metal-42.toml")];
+    let systems = [
+        include_str!("../catalog/systems/composite-36.toml"),
+        include_str!("../catalog/systems/metal-42.toml"),
+        include_str!("../catalog/systems/cable-36.toml"),
+        include_str!("../catalog/systems/frame-42.toml"),
+    ];
     let kits = systems.map(|text| toml::from_str::<RailSystem>(text).unwrap().kits).into_iter().flatten();
     let parts = [
         "Post sleeve 5in",

@@ -13,7 +13,7 @@ use crate::base::{Angle, Length, Pitch, Place, Point};
 use crate::catalog::{MemberRole, RuleSet, Sides};
 use crate::deck::{Flight, Steps};
 use crate::guard::{Before, Falls, Handrail, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{Layout, LayoutPanel};
 
 use super::sample::{at, inches, layout as level_layout, own_sticks, panel as level_panel};
@@ -141,6 +141,7 @@ pub(super) fn raked_panel(id: &str, length: f64, count: u8, block_height: f64, r
             cut(MemberRole::TopRail, 1.25, length),
             cut(MemberRole::Cap, 0.75, length),
         ],
+        infill: PanelInfill::Balusters,
         balusters: Balusters {
             style: crate::catalog::BalusterStyle::Centred,
             spacing: inches(6.0),

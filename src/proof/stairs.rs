@@ -214,7 +214,7 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
             None => record.fact(question, "a length", false),
         }
         // Beside the steps, too, nothing may pass between them and the infill.
-        let half = layout.system.baluster.width.millimetres() / 2.0;
+        let half = layout.system.baluster_width().millimetres() / 2.0;
         let beside = side.panels(layout).into_iter().filter(|panel| panel.span.rake.is_some());
         let beside = beside.flat_map(|panel| [panel.span.left, panel.span.right]);
         let furthest = beside.map(|end| -side.inward(end) - half).fold(0.0, f64::max);

@@ -3,7 +3,7 @@
 //! of a raked one lie flat, true in length along the slope, and have all marks themselves.
 
 use crate::base::{Angle, Length, decimal, plane};
-use crate::catalog::{Fastener, Hole};
+use crate::catalog::{Fastener, Hole, InfillSpec, MemberRole};
 use crate::panel::Cut;
 
 use super::board::{BASE_LEFT, Board, MIDDLE_LEFT, MIDDLE_RIGHT};
@@ -124,6 +124,8 @@ fn outline(board: &mut Board, view: &Rails<'_>, course: &Course, cut: Option<&Cu
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Baluster,
+    /// Slat or clip of another infill.
+    Infill,
     CapScrew,
     Bracket,
     Block,
@@ -151,6 +153,7 @@ impl Work {
     fn of(view: &Rails<'_>, course: &Course) -> Self {
         let mut work = Self::default();
         work.balusters(view, course);
+        work.infill(view, course);
         work.cap_screws(view, course);
         work.brackets(view, course);
         work.blocks(view, course);
@@ -173,6 +176,23 @@ impl Work {
         let place =
             if view.panel().rake.is_some() { "for the balusters" } else { "on the baluster marks over the panel" };
         self.notes.push(format!("{} {what} {place}", holes(marks.len(), &size)));
+    }
+
+    /// Slats of cables, or clips of frames, on the two rails beside them.
+    fn infill(&mut self, view: &Rails<'_>, course: &Course) {
+        let marks = view.panel().infill.screwed();
+        let (fastener, what) = match view.layout.system.infill() {
+            Some(InfillSpec::Cables(cable)) => (cable.slat.as_ref().map(|slat| &slat.fastener), "slats"),
+            Some(InfillSpec::Frames(frame)) => (Some(&frame.clip_fastener), "clips"),
+            _ => return,
+        };
+        let beside = [MemberRole::BottomRail, MemberRole::TopRail].contains(&course.role);
+        let Some(fastener) = fastener.filter(|_| beside && !marks.is_empty()) else { return };
+        self.add(Kind::Infill, marks, fastener.pilot);
+        self.plumb |= what == "slats";
+        let size = size_text(&view.layout.measure, fastener.pilot);
+        let what = if marks.len() == 1 { what.trim_end_matches('s') } else { what };
+        self.notes.push(format!("{} for the {what}", holes(marks.len(), &size)));
     }
 
     fn cap_screws(&mut self, view: &Rails<'_>, course: &Course) {

@@ -8,6 +8,7 @@ use crate::parts::{Layout, LayoutPanel};
 use super::board::{BASE_LEFT, Board, MIDDLE};
 use super::caution;
 use super::dimension::{Linear, TextPlace};
+use super::infill::Place;
 use super::rails::Rails;
 use super::running::{self, Running};
 use super::scale::Scale;
@@ -23,6 +24,8 @@ pub(super) const BELOW_DECK_MM: f64 = 3.6;
 const ABOVE_MM: f64 = 2.2;
 /// Running marks above the panel's top, paper mm.
 const BAND_MM: f64 = 4.0;
+/// Lines of notes are at least this wide before they wrap, paper mm.
+pub(super) const NOTES_MM: f64 = 150.0;
 
 /// A panel on its board.
 struct View<'a> {
@@ -39,17 +42,19 @@ pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
         return raked::elevation(layout, at, rake);
     }
     let panel = &at.panel;
-    let (mut board, scale) = board(layout, panel);
+    let (mut board, scale) = board(layout, at);
     let view = View::new(layout, at, &board);
     board.show("panel", &panel.id);
     view.deck(&mut board);
     view.supports(&mut board);
     view.members(&mut board);
     view.infill(&mut board);
+    view.place(&mut |place| place.draw(&mut board));
     view.blocks(&mut board);
     view.brackets(&mut board);
     view.screws(&mut board);
     let lowest = view.lengths(&mut board);
+    let lowest = view.notes(&mut board, lowest);
     view.heights(&mut board);
     view.running(&mut board);
     view.rails.names(&mut board, view.outer().1, 0.0);
@@ -62,8 +67,11 @@ pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
 }
 
 /// The board for a panel and its scale, so that its running marks stand apart.
-pub(super) fn board(layout: &Layout, panel: &Panel) -> (Board, Scale) {
-    let marks = panel.balusters.marks.iter().map(|mark| panel.level_mark(*mark));
+pub(super) fn board(layout: &Layout, at: &LayoutPanel) -> (Board, Scale) {
+    let panel = &at.panel;
+    let rails = Rails::new(layout, at);
+    let (marks, _) = rails.row_marks();
+    let marks = marks.iter().map(|mark| panel.level_mark(*mark));
     let steps = marks.clone().zip(marks.skip(1)).map(|(a, b)| (b - a).millimetres());
     let closest = steps.fold(f64::INFINITY, f64::min);
     let usual = scale::text_height(&layout.measure);
@@ -95,7 +103,7 @@ impl<'a> View<'a> {
             open: (false, true),
             hides: &|_| self.rails.courses.iter().map(|c| (c.low, c.high)).collect(),
             label: None,
-            label_at: height * 0.55,
+            label_at: self.rails.between_cables(height * 0.55),
         };
         for end in &self.ends {
             end.draw(board, &standing);
@@ -146,7 +154,7 @@ impl<'a> View<'a> {
     }
 
     fn infill(&self, board: &mut Board) {
-        let half = self.rails.layout.system.baluster.width.millimetres() / 2.0;
+        let half = self.rails.layout.system.baluster_width().millimetres() / 2.0;
         board.show("baluster", &self.panel().id);
         for mark in &self.panel().balusters.marks {
             let x = self.x(*mark);
@@ -217,8 +225,6 @@ impl<'a> View<'a> {
     /// End gaps, rail length and clear span below the deck. Gives the lowest y used.
     fn lengths(&self, board: &mut Board) -> f64 {
         let panel = self.panel();
-        let half = self.rails.layout.system.baluster.width.millimetres() / 2.0;
-        let marks = &panel.balusters.marks;
         let line = |board: &Board, row: f64, from: f64, to: f64, length: Length| Linear {
             from: plane::point(from, 0.0),
             to: plane::point(to, 0.0),
@@ -229,10 +235,11 @@ impl<'a> View<'a> {
         };
         board.show("dimension", &panel.id);
         let (mut between, mut rows) = ((0.0, self.clear()), 0.0);
-        if let (Some(first), Some(last)) = (marks.first(), marks.last()) {
-            between = (self.x(*first) - half, self.x(*last) + half);
-            let left = line(board, 0.0, 0.0, between.0, panel.balusters.end_gap_left);
-            let right = line(board, 0.0, between.1, self.clear(), panel.balusters.end_gap_right);
+        if let Some(uprights) = self.rails.uprights(&|mark| self.x(mark)) {
+            between = uprights.between;
+            let [at_left, at_right] = uprights.gaps;
+            let left = line(board, 0.0, 0.0, between.0, at_left);
+            let right = line(board, 0.0, between.1, self.clear(), at_right);
             for built in [left.build(board, TextPlace::Before), right.build(board, TextPlace::After)] {
                 board.dimension(built);
             }
@@ -243,7 +250,7 @@ impl<'a> View<'a> {
         // of the clear span.
         let rail = line(board, rows + 1.0, self.rails.start, self.finish, panel.length);
         Linear { clear: rail.offset - board.mm(3.0), ..rail }.draw(board, TextPlace::After);
-        let note = self.rails.spacing_note();
+        let note = self.rails.infill_note();
         let fits = text::width(&note, board.height(), false) + board.mm(4.0) < between.1 - between.0;
         let lowest = -board.mm(FIRST_ROW_MM + (rows + 1.0) * ROW_MM);
         if fits {
@@ -254,6 +261,27 @@ impl<'a> View<'a> {
         let y = lowest - board.mm(3.0) - board.height();
         board.write(plane::point(0.0, y), BASE_LEFT, &note);
         y
+    }
+
+    /// What the drawing cannot say of cables and frames. Gives the lowest y used.
+    fn notes(&self, board: &mut Board, lowest: f64) -> f64 {
+        let lines = self.rails.infill_lines();
+        if lines.is_empty() {
+            return lowest;
+        }
+        let (height, room) = (board.height(), self.clear().max(board.mm(NOTES_MM)));
+        let mut y = lowest - board.mm(2.5);
+        board.show("notes", &self.panel().id);
+        for line in lines.iter().flat_map(|l| text::wrap(l, height, room)) {
+            y -= height * 1.7;
+            board.write(plane::point(0.0, y), BASE_LEFT, &line);
+        }
+        y
+    }
+
+    /// Where cables and frames are placed.
+    fn place<T>(&self, then: &mut dyn FnMut(&Place<'_>) -> T) -> T {
+        then(&Place { rails: &self.rails, x: &|mark| self.x(mark), at: &plane::point, outer: self.outer() })
     }
 
     /// Bottom gap, baluster length and height of the guard, left of the panel.
@@ -275,6 +303,9 @@ impl<'a> View<'a> {
         line(board, 0.0, self.rails.infill.0, self.rails.infill.1, panel.balusters.length)
             .draw(board, TextPlace::Beyond(0.0));
         line(board, 1.0, 0.0, panel.height.millimetres(), panel.height).draw(board, TextPlace::Beyond(0.0));
+        // Beyond the text of the outer dimension.
+        let off = push - x + board.mm(ROW_MM) + board.height() + board.mm(4.0);
+        self.place(&mut |place| place.holes(board, off));
     }
 
     /// Running marks of the balusters, over the panel.
@@ -282,15 +313,16 @@ impl<'a> View<'a> {
         let panel = self.panel();
         let m = &self.rails.layout.measure;
         let ends = [Length::ZERO, panel.length];
-        let mut marks: Vec<Length> = panel.balusters.marks.iter().copied().chain(ends).collect();
+        let (own, what) = self.rails.row_marks();
+        let mut marks: Vec<Length> = own.iter().copied().chain(ends).collect();
         marks.sort_unstable();
         let base = panel.height.millimetres() + board.mm(BAND_MM);
         board.show("mark", &panel.id);
         let places = marks.iter().map(|mark| (self.x(*mark), m.mark_text(*mark))).collect();
         let row = Running { rule: Some((self.rails.start, self.finish)), ..Running::level(base, true, places) };
         let top = running::draw(board, &row);
-        let heading = "Baluster centres, from the left rail end";
-        board.write(plane::point(self.rails.start, top + board.mm(2.2)), BASE_LEFT, heading);
+        let heading = format!("{what}, from the left rail end");
+        board.write(plane::point(self.rails.start, top + board.mm(2.2)), BASE_LEFT, &heading);
     }
 
     fn title(&self, board: &mut Board, scale: &str) {

@@ -14,6 +14,7 @@ mod drilling;
 mod elevation;
 mod flights;
 mod grid;
+mod infill;
 mod label;
 mod limits;
 mod model;

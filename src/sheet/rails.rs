@@ -1,7 +1,7 @@
 //! The members of a panel, as its elevation and its drilling views share them, and the texts about them.
 
 use crate::base::{Length, Point, plane};
-use crate::catalog::{BalusterStyle, Hole, MemberRole, Section};
+use crate::catalog::{BalusterStyle, Hole, MemberRole};
 use crate::panel::{BracketAt, BracketKind, Panel};
 use crate::parts::{Layout, LayoutPanel};
 
@@ -136,13 +136,8 @@ impl<'a> Rails<'a> {
             );
             labels.push((rise + f64::midpoint(course.low, course.high), name));
         }
-        let b = &self.layout.system.baluster;
-        let shape = match b.section {
-            Section::Round => "round",
-            Section::Square => "square",
-        };
         let middle = rise + f64::midpoint(self.infill.0, self.infill.1);
-        labels.push((middle, format!("Baluster {} {shape}", size_text(m, b.width))));
+        labels.push((middle, self.infill_name()));
         labels.sort_by(|a, b| a.0.total_cmp(&b.0));
         let wanted: Vec<f64> = labels.iter().map(|l| l.0).collect();
         let knee = |mm: f64, y: f64| plane::point(x + board.mm(mm), y);

@@ -9,6 +9,7 @@ use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{Board, MIDDLE};
 use super::elevation::{board, cross};
+use super::infill::Place;
 use super::rails::{Course, Rails};
 use super::raked_stair::Stair;
 use super::support::{End, Outside, Standing};
@@ -48,7 +49,7 @@ pub(super) struct Spheres {
 /// A raked panel's elevation with its drilling views.
 pub(super) fn elevation(layout: &Layout, at: &LayoutPanel, rake: Rake) -> Drawing {
     let panel = &at.panel;
-    let (mut board, scale) = board(layout, panel);
+    let (mut board, scale) = board(layout, at);
     let view = View::new(layout, at, rake, &board);
     view.beneath(&mut board);
     for (end, side) in view.ends.iter().zip([End::Left, End::Right]) {
@@ -56,6 +57,7 @@ pub(super) fn elevation(layout: &Layout, at: &LayoutPanel, rake: Rake) -> Drawin
     }
     view.members(&mut board);
     view.infill(&mut board);
+    view.place(&mut |place| place.draw(&mut board));
     view.blocks(&mut board);
     view.brackets(&mut board);
     view.screws(&mut board);
@@ -194,7 +196,7 @@ impl<'a> View<'a> {
 
     /// Half a baluster's width.
     pub(super) fn half_baluster(&self) -> f64 {
-        self.rails.layout.system.baluster.width.millimetres() / 2.0
+        self.rails.layout.system.baluster_width().millimetres() / 2.0
     }
 
     fn infill(&self, board: &mut Board) {
@@ -205,6 +207,17 @@ impl<'a> View<'a> {
             let x = self.x(*mark);
             board.path(Layer::Baluster, self.piece((x - half, x + half), low, high), true);
         }
+    }
+
+    /// Where cables and frames are placed.
+    pub(super) fn place<T>(&self, then: &mut dyn FnMut(&Place<'_>) -> T) -> T {
+        let place = Place {
+            rails: &self.rails,
+            x: &|mark| self.x(mark),
+            at: &|x, above| self.at(x, above),
+            outer: self.outer(),
+        };
+        then(&place)
     }
 
     /// Blocks, bevelled under the rail and level on what they stand on; dashed down to the nosing line where that is
@@ -299,6 +312,7 @@ impl<'a> View<'a> {
 
     /// The limit's sphere in the widest gap, half way up the balusters.
     fn between(&self) -> Option<Sphere> {
+        self.panel().balusters.marks.first()?;
         let rules = &self.rails.layout.rules;
         let limit = rules.limit(LimitKind::StairOpening).or_else(|| rules.limit(LimitKind::Opening))?;
         let half = self.half_baluster();

@@ -6,7 +6,7 @@ use crate::guard::Falls;
 
 use super::board::{BASE_LEFT, Board, MIDDLE, MIDDLE_LEFT, MIDDLE_RIGHT};
 use super::dimension::{Linear, TextPlace};
-use super::elevation::{BELOW_DECK_MM, FIRST_ROW_MM, ROW_MM};
+use super::elevation::{BELOW_DECK_MM, FIRST_ROW_MM, NOTES_MM, ROW_MM};
 use super::raked::{Spheres, View};
 use super::running::{self, Running};
 use super::support::{End, support_name};
@@ -17,8 +17,6 @@ const SYMBOL_MM: f64 = 24.0;
 const ARC_MM: f64 = 9.0;
 /// From a dimension line to the row of running marks over its text, paper mm.
 const OVER_TEXT_MM: f64 = 5.8;
-/// Lines of notes are at least this wide before they wrap, paper mm.
-const NOTES_MM: f64 = 150.0;
 
 /// All dimensions and notes. Gives the lowest y used.
 pub(super) fn draw(board: &mut Board, view: &View<'_>, spheres: &Spheres) -> f64 {
@@ -75,8 +73,8 @@ fn running_along(board: &mut Board, view: &View<'_>, base: f64) -> f64 {
     };
     board.show("mark", &panel.id);
     let mut reach = running::draw(board, &row) + board.mm(2.2);
-    let heading = "Baluster centres along the slope, from the left rail end";
-    let lines = text::wrap(heading, board.height(), length.max(board.mm(38.0)));
+    let heading = format!("{} along the slope, from the left rail end", view.rails.row_marks().1);
+    let lines = text::wrap(&heading, board.height(), length.max(board.mm(38.0)));
     for line in lines.iter().rev() {
         let mut spec = board.spec(row.origin + plane::left(along) * reach, BASE_LEFT, line);
         spec.rotation = plane::angle_of(along);
@@ -86,11 +84,12 @@ fn running_along(board: &mut Board, view: &View<'_>, base: f64) -> f64 {
     reach
 }
 
-/// The rail's ends and the balusters, from left to right.
+/// The rail's ends and what stands between the rails, from left to right.
 fn all_marks(view: &View<'_>) -> Vec<Length> {
     let panel = view.panel();
     let ends = [Length::ZERO, panel.length];
-    let mut marks: Vec<Length> = panel.balusters.marks.iter().copied().chain(ends).collect();
+    let (own, _) = view.rails.row_marks();
+    let mut marks: Vec<Length> = own.iter().copied().chain(ends).collect();
     marks.sort_unstable();
     marks
 }
@@ -152,12 +151,15 @@ fn heights(board: &mut Board, view: &View<'_>) {
     let (low, high) = view.rails.infill;
     line(board, 0.0, low, high, panel.balusters.length).draw(board, TextPlace::Beyond(0.0));
     line(board, 1.0, 0.0, panel.height.millimetres(), panel.height).draw(board, TextPlace::Beyond(0.0));
+    // Beyond the text of the outer dimension.
+    let off = push + board.mm(ROW_MM) + board.height() + board.mm(4.0);
+    view.place(&mut |place| place.holes(board, off));
 }
 
 /// End gaps and clear span, level, below the `floor`. Gives the lowest y used.
 fn lengths(board: &mut Board, view: &View<'_>, floor: f64) -> f64 {
     let panel = view.panel();
-    let (half, clear) = (view.half_baluster(), view.clear());
+    let clear = view.clear();
     let line = |board: &Board, row: f64, from: f64, to: f64, length: Length| Linear {
         from: plane::point(from, floor),
         to: plane::point(to, floor),
@@ -175,19 +177,19 @@ fn lengths(board: &mut Board, view: &View<'_>, floor: f64) -> f64 {
         }
     }
     let mut rows = 0.0;
-    let marks = &panel.balusters.marks;
-    if let (Some(first), Some(last)) = (marks.first(), marks.last()) {
-        let left = line(board, 0.0, 0.0, view.x(*first) - half, panel.balusters.end_gap_left);
-        let right = line(board, 0.0, view.x(*last) + half, clear, panel.balusters.end_gap_right);
+    if let Some(uprights) = view.rails.uprights(&|mark| view.x(mark)) {
+        let (from, to) = uprights.between;
+        let [at_left, at_right] = uprights.gaps;
+        let left = line(board, 0.0, 0.0, from, at_left);
+        let right = line(board, 0.0, to, clear, at_right);
         for built in [left.build(board, TextPlace::Before), right.build(board, TextPlace::After)] {
             board.dimension(built);
         }
         rows = 1.0;
-        let note = view.rails.spacing_note();
-        let between = view.x(*last) - view.x(*first) - 2.0 * half;
-        if text::width(&note, board.height(), false) + board.mm(4.0) < between {
+        let note = view.rails.infill_note();
+        if text::width(&note, board.height(), false) + board.mm(4.0) < to - from {
             let y = floor - board.mm(FIRST_ROW_MM) + board.height() * 0.5;
-            board.write(plane::point(f64::midpoint(view.x(*first), view.x(*last)), y), MIDDLE, &note);
+            board.write(plane::point(f64::midpoint(from, to), y), MIDDLE, &note);
         } else {
             let y = floor - board.mm(FIRST_ROW_MM + 2.0 * ROW_MM);
             board.write(plane::point(0.0, y), BASE_LEFT, &note);
@@ -236,6 +238,7 @@ fn lines(view: &View<'_>, spheres: &Spheres) -> Vec<String> {
         let length = m.mark_text(panel.balusters.length);
         lines.push(format!("Balusters: {length} long on both sides, plumb, both ends bevelled {angle}."));
     }
+    lines.extend(view.rails.infill_lines());
     let heights: Vec<String> = panel.block_heights.iter().map(|h| m.mark_text(*h)).collect();
     if !heights.is_empty() {
         let plural = if heights.len() == 1 { "Support block" } else { "Support blocks from the left" };

@@ -4,7 +4,7 @@ use crate::base::plane::{self, point};
 use crate::base::{Angle, Code, Finding, Frame, Length, Mark, Measure, Place, Point, Unit};
 use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{CutPlan, Layout, LayoutPanel, OrderLine, PlanFacts};
 
 pub const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
@@ -63,7 +63,7 @@ impl Maker {
 /// spans, and one to the free end.
 pub fn l_shape(system: &str, measure: Measure) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();
-    let style = system.baluster.style;
+    let style = system.baluster.as_ref().unwrap().style;
     let mut maker = Maker { system, measure, posts: Vec::new(), panels: Vec::new() };
     let half = maker.system.post.side.inches() / 2.0;
     let skewed = half / 22.5f64.to_radians().cos();
@@ -96,7 +96,7 @@ pub fn level_sample() -> Layout {
 /// Rail along vertices in inches, left to right, each side in equal spans of at most 72 in.
 pub fn along(system: &str, measure: Measure, vertices: &[(f64, f64)], closed: bool) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();
-    let style = system.baluster.style;
+    let style = system.baluster.as_ref().unwrap().style;
     let mut maker = Maker { system, measure, posts: Vec::new(), panels: Vec::new() };
     let points: Vec<Point> = vertices.iter().map(|(x, y)| point(*x, *y)).collect();
     let count = points.len();
@@ -138,7 +138,7 @@ pub fn along(system: &str, measure: Measure, vertices: &[(f64, f64)], closed: bo
 /// One panel between two posts that both lean the other way: its outer edge is the shorter one.
 pub fn inner_corner(system: &str, measure: Measure, span: f64, skew: f64) -> Layout {
     let system: RailSystem = toml::from_str(system).unwrap();
-    let style = system.baluster.style;
+    let style = system.baluster.as_ref().unwrap().style;
     let mut maker = Maker { system, measure, posts: Vec::new(), panels: Vec::new() };
     let face = maker.system.post.side.inches() / 2.0 / skew.to_radians().cos();
     let end = point(span + 2.0 * face, 0.0);
@@ -217,6 +217,7 @@ fn panel(
         clearance_left: clearance,
         clearance_right: clearance,
         cuts: cuts.collect(),
+        infill: PanelInfill::Balusters,
         balusters: balusters(length, system, measure, style),
         block_heights: vec![system.bottom_gap; blocks.len()],
         blocks,
@@ -229,13 +230,13 @@ fn panel(
 }
 
 fn balusters(length: Length, system: &RailSystem, measure: &Measure, style: BalusterStyle) -> Balusters {
-    let (width, limit) = (system.baluster.width, inches(3.75));
+    let (width, limit) = (system.baluster_width(), inches(3.75));
     let (count, spacing, first) = if style == BalusterStyle::Even {
         let n = (length - limit).whole_steps(width + limit) + 1;
         let gap = (length - width * n) / (n + 1);
         (n, gap + width, gap + width.half())
     } else {
-        let s = system.baluster.spacing;
+        let s = system.baluster.as_ref().unwrap().spacing;
         let m = length.whole_steps(s);
         (m, s, (length - s * (m - 1)).half())
     };

@@ -6,7 +6,7 @@ use crate::base::{Angle, Length, Measure, Place, Unit};
 use crate::catalog::{BalusterStyle, Hole, LimitKind, MemberRole, RailSystem, Sides};
 use crate::deck::{Flight, Steps};
 use crate::guard::{Before, Falls, Handrail, PostKind, Rake, Run, Span, Support};
-use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
+use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{Layout, LayoutPanel};
 
 /// A flight that falls along -y from a deck's edge at y = 0, guarded on both sides, a handrail on each.
@@ -171,6 +171,7 @@ fn panel(id: &str, clear: Length, rake: Rake, maker: &Maker, risers: u32) -> Pan
         clearance_left: clearance,
         clearance_right: clear - pitch.level(length) - clearance,
         cuts: cuts.collect(),
+        infill: PanelInfill::Balusters,
         balusters: Balusters {
             length: raked.height - raked.bottom_gap - members,
             ..balusters(clear, clearance, length, rake, maker)
@@ -188,7 +189,7 @@ fn panel(id: &str, clear: Length, rake: Rake, maker: &Maker, risers: u32) -> Pan
 fn balusters(clear: Length, clearance: Length, length: Length, rake: Rake, maker: &Maker) -> Balusters {
     let rules: crate::catalog::RuleSet = toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap();
     let limit = rules.limit(LimitKind::StairOpening).unwrap().value - Length::from_nanometres(6_000_000);
-    let width = maker.system.baluster.width;
+    let width = maker.system.baluster_width();
     let count = (clear - limit).whole_steps(width + limit) + 1;
     let gap = (clear - width * count) / (count + 1);
     let mark = |i: i64| {

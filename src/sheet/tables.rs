@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::base::{Angle, Finding, Length, Point, decimal, plane};
 use crate::catalog::{BalusterStyle, MemberRole};
-use crate::panel::Balusters;
+use crate::panel::{Balusters, Panel, PanelInfill};
 use crate::parts::Layout;
 use crate::proof::Proof;
 
@@ -91,7 +91,7 @@ fn panels(layout: &Layout) -> Table {
     let stairs = has_stairs(layout);
     let m = &layout.measure;
     let row = |at: &crate::parts::LayoutPanel| {
-        let (span, panel, b) = (&at.span, &at.panel, &at.panel.balusters);
+        let (span, panel) = (&at.span, &at.panel);
         let pitch = stairs.then(|| panel.rake.map_or_else(|| "level".to_owned(), |r| degrees(r.pitch.angle())));
         let mut cells = vec![
             span.id.clone(),
@@ -99,18 +99,15 @@ fn panels(layout: &Layout) -> Table {
             support_name(layout, span.to),
             m.text(panel.span),
             m.mark_text(panel.length),
-            b.marks.len().to_string(),
-            on_centre(layout, b),
-            m.mark_text(b.end_gap_left),
-            m.mark_text(b.end_gap_right),
-            m.mark_text(b.widest_gap),
-            at.kit.clone().unwrap_or_else(|| "none fits".to_owned()),
         ];
+        cells.extend(infill_cells(layout, panel));
+        cells.push(at.kit.clone().unwrap_or_else(|| "none fits".to_owned()));
         // Beside the rail's length, which follows from it.
         cells.splice(5..5, pitch);
         cells
     };
-    let style = layout.panels.first().map(|p| p.panel.balusters.style.text());
+    let first = layout.panels.first().filter(|p| p.panel.infill == PanelInfill::Balusters);
+    let style = first.map(|p| p.panel.balusters.style.text());
     let mut notes =
         vec!["Span: clear between the faces along the rail line. Rail: cut length on the centre line.".to_owned()];
     if let Some(style) = style.filter(|s| layout.panels.iter().all(|p| p.panel.balusters.style.text() == *s)) {
@@ -128,11 +125,40 @@ fn panels(layout: &Layout) -> Table {
             .into_iter()
             .chain(["Span", "Rail"].map(Column::number))
             .chain(stairs.then(|| Column::number("Pitch")))
-            .chain(["Balusters", "On centre", "Left gap", "Right gap", "Widest gap"].map(Column::number))
+            .chain(infill_heads(layout).map(Column::number))
             .chain([Column::text("Kit")])
             .collect(),
         rows: layout.panels.iter().map(row).collect(),
         notes,
+    }
+}
+
+/// What the columns of the infill show.
+fn infill_heads(layout: &Layout) -> [&'static str; 5] {
+    match layout.panels.first().map(|p| &p.panel.infill) {
+        Some(PanelInfill::Cables(_)) => ["Cables", "Length", "Slats", "Free length", "Widest gap"],
+        Some(PanelInfill::Frames(_)) => ["Frames", "Width", "Left gap", "Right gap", "Widest gap"],
+        Some(PanelInfill::Balusters) | None => ["Balusters", "On centre", "Left gap", "Right gap", "Widest gap"],
+    }
+}
+
+fn infill_cells(layout: &Layout, panel: &Panel) -> [String; 5] {
+    let m = &layout.measure;
+    match &panel.infill {
+        PanelInfill::Balusters => {
+            let b = &panel.balusters;
+            let [left, right, widest] = [b.end_gap_left, b.end_gap_right, b.widest_gap].map(|gap| m.mark_text(gap));
+            [b.marks.len().to_string(), on_centre(layout, b), left, right, widest]
+        }
+        PanelInfill::Cables(run) => {
+            let [length, free, widest] = [run.length, run.longest_run, run.widest_gap].map(|l| m.mark_text(l));
+            [run.heights.len().to_string(), length, run.slats.len().to_string(), free, widest]
+        }
+        PanelInfill::Frames(row) => {
+            let lengths = [row.width, row.end_gap_left, row.end_gap_right, row.widest_gap];
+            let [width, left, right, widest] = lengths.map(|l| m.mark_text(l));
+            [row.edges.len().to_string(), width, left, right, widest]
+        }
     }
 }
 
@@ -187,6 +213,7 @@ fn cuts(layout: &Layout) -> Table {
     };
     let mut rows: Vec<Vec<String>> = groups.into_iter().map(member).collect();
     rows.extend(baluster_rows(layout, raked));
+    rows.extend(infill_rows(layout, raked));
     let mut notes = vec![
         "Length on the centre line. Out: the edge away from the deck is the longer one at that end; in: the deck's edge is.".to_owned(),
     ];
@@ -246,6 +273,45 @@ fn baluster_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
         rows.push(cells);
     }
     rows
+}
+
+/// Cables, slats and frames, equal ones together.
+fn infill_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
+    let m = &layout.measure;
+    let mut groups: Vec<([String; 4], usize, Vec<String>)> = Vec::new();
+    for at in &layout.panels {
+        let panel = &at.panel;
+        let plumb = bevel(panel.rake.map_or(Angle::ZERO, |rake| rake.pitch.angle()));
+        let piece = |name: &str, length: String, end: &str| [name, &length, end, &plumb].map(str::to_owned);
+        let pieces = match &panel.infill {
+            PanelInfill::Balusters => Vec::new(),
+            PanelInfill::Cables(run) => vec![
+                (piece("Cable", m.mark_text(run.length), "-"), run.heights.len()),
+                (piece("Slat", m.mark_text(panel.balusters.length), "square"), run.slats.len()),
+            ],
+            PanelInfill::Frames(row) => {
+                let size = format!("{} x {}", m.mark_text(row.width), m.mark_text(row.height));
+                vec![(piece("Frame", size, "-"), row.edges.len())]
+            }
+        };
+        for (what, count) in pieces.into_iter().filter(|(_, count)| *count > 0) {
+            match groups.iter_mut().find(|group| group.0 == what) {
+                Some((_, all, panels)) => {
+                    *all += count;
+                    panels.push(at.span.id.clone());
+                }
+                None => groups.push((what, count, vec![at.span.id.clone()])),
+            }
+        }
+    }
+    let row = |([name, length, end, plumb], count, panels): ([String; 4], usize, Vec<String>)| {
+        let mut cells = vec![name, count.to_string(), length];
+        cells.extend(["", "", "", &end, &end].map(str::to_owned));
+        cells.extend(raked.then_some(plumb));
+        cells.push(panels.join(", "));
+        cells
+    };
+    groups.into_iter().map(row).collect()
 }
 
 fn findings_table(findings: &[Finding]) -> Table {

@@ -2,12 +2,13 @@
 
 use super::shop::{cut_rows, hardware_rows, order_rows};
 use crate::base::{Length, Measure, decimal};
-use crate::catalog::{MemberRole, RailSystem};
+use crate::catalog::{Fastener, InfillSpec, MemberRole, RailSystem};
 use crate::panel::Panel;
 use crate::parts::Layout;
 
 /// Every hole and block of every rail as running marks: one row a mark, in the order in which a rail is worked. Marks
-/// run along the rail; `level_mark` is the same distance measured level, so it differs on a stair only.
+/// run along the rail; `level_mark` is the same distance measured level, so it differs on a stair only. Cable holes are
+/// marks on the posts, plumb from the deck or the nosing line, so they have neither a long point nor a level mark.
 pub fn marks(layout: &Layout) -> Vec<u8> {
     table(mark_rows(layout))
 }
@@ -59,8 +60,31 @@ pub(super) fn mark_rows(layout: &Layout) -> Vec<Vec<String>> {
                 ]);
             }
         }
+        rows.extend(cable_holes(&p.panel, &layout.system, m));
     }
     rows
+}
+
+/// Holes of cables in both posts of a panel.
+fn cable_holes(panel: &Panel, system: &RailSystem, m: Measure) -> Vec<Vec<String>> {
+    let (Some(run), Some(spec)) = (panel.infill.cables(), system.cable.as_ref()) else { return Vec::new() };
+    let row = |(number_of, mark): (usize, &Length)| {
+        let none = String::new;
+        let head = [panel.id.clone(), "post".to_owned(), "cable hole".to_owned(), number_of.to_string()];
+        let marks = [number(m, *mark), m.mark_text(*mark), none(), none()];
+        let hole = [number(m, spec.hole), spec.hole.to_string(), none(), none(), none()];
+        head.into_iter().chain(marks).chain(hole).collect()
+    };
+    (1..).zip(&run.heights).map(row).collect()
+}
+
+/// What a slat or a clip is screwed on with.
+fn infill_fastener(system: &RailSystem) -> Option<(&'static str, &Fastener)> {
+    match system.infill()? {
+        InfillSpec::Balusters(_) => None,
+        InfillSpec::Cables(cable) => cable.slat.as_ref().map(|slat| ("slat", &slat.fastener)),
+        InfillSpec::Frames(frame) => Some(("frame clip", &frame.clip_fastener)),
+    }
 }
 
 /// Every piece in sawing order, stick by stick; what no stick can hold comes last, with an empty stock.
@@ -130,6 +154,11 @@ pub(super) fn worked<'a>(panel: &Panel, system: &'a RailSystem) -> Vec<Worked<'a
     for (i, member) in system.members.iter().enumerate() {
         if let Some(holes) = &member.baluster_holes {
             out.push((member.role, "baluster", holes.pilot, holes.screw.clone(), panel.balusters.marks.clone()));
+        }
+        let beside = [MemberRole::BottomRail, MemberRole::TopRail].contains(&member.role);
+        if let Some((what, fastener)) = infill_fastener(system).filter(|_| beside) {
+            let marks = panel.infill.screwed().to_vec();
+            out.push((member.role, what, fastener.pilot, fastener.screw.clone(), marks));
         }
         if let Some(blocks) = system.blocks.as_ref().filter(|_| i == 0) {
             out.push((

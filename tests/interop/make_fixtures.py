@@ -11,6 +11,7 @@ import sys
 
 import ezdxf
 
+import infill_decks
 import lakeside
 
 ezdxf.options.write_fixed_meta_data_for_testing = True
@@ -472,6 +473,7 @@ CASES = {
     "stair-steep": stair_steep,
     "stair-one-riser": stair_one_riser,
     "stair-reversed": stair_reversed,
+    **infill_decks.CASES,
 }
 
 # Further files of a case.

@@ -1,5 +1,6 @@
 //! `plumbrail panel`: one opening, level or on a stair, or one flight, without a plan.
 
+mod infill;
 mod stair;
 mod text;
 

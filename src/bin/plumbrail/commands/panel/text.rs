@@ -8,6 +8,8 @@ use plumbrail::panel::Panel as Built;
 use plumbrail::parts::{Layout, LayoutPanel};
 use plumbrail::{Outcome, sheet};
 
+use super::infill;
+
 /// One opening.
 pub fn opening(outcome: &Outcome, at: &LayoutPanel) -> String {
     let layout = &outcome.layout;
@@ -69,6 +71,10 @@ pub fn flight(outcome: &Outcome) -> String {
 fn panel(layout: &Layout, at: &LayoutPanel) -> String {
     let (panel, m) = (&at.panel, layout.measure);
     let mut out = panel.rake.map_or_else(|| level_head(panel, m), |rake| raked_head(panel, &rake, m));
+    out.push_str(&infill::head(panel, &layout.system, m));
+    if panel.rake.is_some() {
+        out.push_str(&raked_heights(panel, m));
+    }
     if let Some(kit) = &at.kit {
         out.push_str(&format!("Cut from: {kit}\n"));
     }
@@ -83,29 +89,19 @@ fn panel(layout: &Layout, at: &LayoutPanel) -> String {
 }
 
 fn level_head(panel: &Built, m: Measure) -> String {
-    let b = &panel.balusters;
     format!(
-        "Opening {}, rail {}, clearance {} and {} at the ends\n\
-         {} balusters of {}, {} division at {} on centre; end gaps {} and {}, widest gap {}\n",
+        "Opening {}, rail {}, clearance {} and {} at the ends\n",
         m.mark_text(panel.span),
         m.mark_text(panel.length),
         m.with_unit(panel.clearance_left),
-        m.with_unit(panel.clearance_right),
-        b.marks.len(),
-        m.mark_text(b.length),
-        b.style.text(),
-        m.with_unit(b.spacing),
-        m.with_unit(b.end_gap_left),
-        m.with_unit(b.end_gap_right),
-        m.with_unit(b.widest_gap)
+        m.with_unit(panel.clearance_right)
     )
 }
 
 fn raked_head(panel: &Built, rake: &Rake, m: Measure) -> String {
-    let b = &panel.balusters;
     let angle = degrees(rake.pitch.angle());
     let upper = if rake.falls == Falls::Right { "left" } else { "right" };
-    let mut out = format!(
+    format!(
         "Slope {}, {angle}; the {upper} end is the upper one\n\
          Opening {} level, rail {} along the slope, clearance {} and {} level at the ends, plumb cuts of {angle}\n",
         slope(rake.pitch, m),
@@ -113,18 +109,12 @@ fn raked_head(panel: &Built, rake: &Rake, m: Measure) -> String {
         m.mark_text(panel.length),
         m.with_unit(panel.clearance_left),
         m.with_unit(panel.clearance_right),
-    );
-    out.push_str(&format!(
-        "{} balusters of {} plumb, both ends bevelled {angle}, {} division at {} on centre along the slope; end gaps {} \
-         and {} level, widest gap {} level\n",
-        b.marks.len(),
-        m.mark_text(b.length),
-        b.style.text(),
-        m.with_unit(b.spacing),
-        m.with_unit(b.end_gap_left),
-        m.with_unit(b.end_gap_right),
-        m.with_unit(b.widest_gap)
-    ));
+    )
+}
+
+/// Heights on a stair.
+fn raked_heights(panel: &Built, m: Measure) -> String {
+    let mut out = String::new();
     out.push_str(&format!(
         "Plumb above the line through the nosings: underside {}, top {}\n",
         m.mark_text(panel.bottom_gap),
@@ -142,7 +132,7 @@ fn slope(pitch: plumbrail::base::Pitch, m: Measure) -> String {
     format!("{} on {}", m.mark_text(pitch.rise()), m.mark_text(pitch.run()))
 }
 
-fn degrees(angle: Angle) -> String {
+pub fn degrees(angle: Angle) -> String {
     format!("{}°", decimal(angle.degrees(), 1))
 }
 
@@ -193,6 +183,7 @@ fn table(header: &[&str], right: &[usize]) -> Table {
 fn marks(panel: &Built, m: Measure, system: &RailSystem) -> String {
     let mut rows: Vec<(&str, String, Vec<Length>)> = Vec::new();
     let is_raked = panel.rake.is_some();
+    rows.extend(infill::marks(panel, system));
     for member in &system.members {
         if let Some(holes) = &member.baluster_holes {
             let what = format!("balusters, pilot {}", holes.pilot);
