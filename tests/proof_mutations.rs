@@ -19,12 +19,14 @@ use plumbrail::proof::{Proof, Verdict, prove};
 
 use crate::program::{plan, root};
 
+type Spoil = Box<dyn Fn(&mut Layout) -> Option<()>>;
+
 /// One way to spoil a layout; `None` where the layout has nothing of the kind.
 pub struct Spoiling {
     /// What is done, with the kind of place.
     pub name: String,
     /// Does it.
-    pub spoil: Box<dyn Fn(&mut Layout) -> Option<()>>,
+    pub spoil: Spoil,
 }
 
 /// Adds a spoiling to a list.

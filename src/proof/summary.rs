@@ -31,6 +31,26 @@ pub struct LimitRow {
 }
 
 impl LimitRow {
+    /// Who asks: rule set and section, or the rail system.
+    pub fn rule_text(&self) -> String {
+        match &self.source {
+            None => "the layout".to_owned(),
+            Some(source) if source.asks == Asks::System => source.set.clone(),
+            Some(source) => format!("{} {}", source.set, source.section),
+        }
+    }
+
+    /// How surely the value is known, in a word.
+    pub fn known_text(&self) -> String {
+        let evidence = self.source.as_ref().and_then(|source| source.evidence);
+        evidence.map_or_else(|| "-".to_owned(), |evidence| evidence.text().to_owned())
+    }
+
+    /// Panel or post at which it came nearest.
+    pub fn place_text(&self) -> String {
+        self.place.panel.clone().or_else(|| self.place.post.clone()).unwrap_or_else(|| "-".to_owned())
+    }
+
     /// The verdict in words, with what was not checked.
     pub fn verdict_text(&self) -> String {
         let why: Vec<&str> = self.open.iter().map(|(_, why)| why.as_str()).collect();

@@ -1,8 +1,8 @@
 //! Tables of the re-check: every limit with what came nearest to it, and what loads come to.
 
-use crate::base::{Length, Place};
+use crate::base::Length;
 use crate::parts::Layout;
-use crate::proof::{self, Asks, LimitRow, NO_DESIGN, Proof, Source, Verdict};
+use crate::proof::{self, LimitRow, NO_DESIGN, Proof, Verdict};
 
 use super::grid::{Column, Table};
 
@@ -11,7 +11,7 @@ pub(super) fn limits(layout: &Layout, proof: &Proof) -> Table {
     let rows = proof::summary_by_limit(proof);
     let (idle, made): (Vec<&LimitRow>, Vec<&LimitRow>) =
         rows.iter().partition(|row| row.checks == 1 && matches!(row.verdict, Verdict::NotChecked(_)));
-    let cells = made.into_iter().map(|row| cells(layout, row)).chain(idle_cells(&idle));
+    let cells = made.into_iter().map(|row| cells(layout, row)).chain(idle_cells(layout, &idle));
     Table {
         title: "Limits",
         columns: vec![
@@ -39,23 +39,22 @@ pub(super) fn limits(layout: &Layout, proof: &Proof) -> Table {
 fn cells(layout: &Layout, row: &LimitRow) -> Vec<String> {
     let m = layout.measure;
     let shown = |length: Option<Length>| length.map_or_else(|| "-".to_owned(), |length| m.with_unit(length));
-    let source = row.source.as_ref();
     vec![
         row.what.clone(),
-        rule(source),
-        known(source),
+        row.rule_text(),
+        row.known_text(),
         row.required.text(m),
         shown(row.worst),
         shown(row.margin),
-        place(&row.place),
+        row.place_text(),
         row.checks.to_string(),
         row.verdict_text(),
-        source.map_or_else(String::new, |source| source.read_in.clone()),
+        row.source.as_ref().map_or_else(String::new, |source| source.read_in.clone()),
     ]
 }
 
 /// Limits that nothing was measured for, by the reason.
-fn idle_cells(idle: &[&LimitRow]) -> Vec<Vec<String>> {
+fn idle_cells(layout: &Layout, idle: &[&LimitRow]) -> Vec<Vec<String>> {
     let mut groups: Vec<(&str, Vec<&LimitRow>)> = Vec::new();
     for row in idle {
         let Verdict::NotChecked(why) = &row.verdict else { continue };
@@ -65,6 +64,9 @@ fn idle_cells(idle: &[&LimitRow]) -> Vec<Vec<String>> {
         }
     }
     let line = |(why, rows): (&str, Vec<&LimitRow>)| {
+        if let [alone] = rows.as_slice() {
+            return cells(layout, alone);
+        }
         let names: Vec<&str> = rows.iter().map(|row| row.what.as_str()).collect();
         let set = rows.first().and_then(|row| row.source.as_ref()).map_or_else(|| "-".to_owned(), |s| s.set.clone());
         let mut cells = vec![names.join(", "), set];
@@ -73,23 +75,6 @@ fn idle_cells(idle: &[&LimitRow]) -> Vec<Vec<String>> {
         cells
     };
     groups.into_iter().map(line).collect()
-}
-
-fn rule(source: Option<&Source>) -> String {
-    match source {
-        None => "the layout".to_owned(),
-        Some(source) if source.asks == Asks::System => source.set.clone(),
-        Some(source) => format!("{} {}", source.set, source.section),
-    }
-}
-
-fn known(source: Option<&Source>) -> String {
-    let evidence = source.and_then(|source| source.evidence);
-    evidence.map_or_else(|| "-".to_owned(), |evidence| evidence.text().to_owned())
-}
-
-fn place(place: &Place) -> String {
-    place.panel.clone().or_else(|| place.post.clone()).unwrap_or_else(|| "-".to_owned())
 }
 
 /// What loads come to: information beside the limits.

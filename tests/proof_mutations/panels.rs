@@ -173,7 +173,7 @@ fn cuts(list: &mut Vec<Spoiling>, which: Which, role: MemberRole) {
             Some(())
         });
     }
-    built(list, which, &format!("{} not cut", role.text()), move |p, _| cut(p).map(|i| drop(p.cuts.remove(i))));
+    built(list, which, &format!("{} not cut", role.text()), move |p, _| cut(p).map(|i| p.cuts.remove(i)).map(|_| ()));
     built(list, which, &format!("{} cut twice", role.text()), move |p, _| {
         let i = cut(p)?;
         let again = p.cuts.get(i)?.clone();

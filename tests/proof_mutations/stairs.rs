@@ -121,8 +121,12 @@ fn rakes(list: &mut Vec<Spoiling>) {
             rake.falls = if rake.falls == Falls::Left { Falls::Right } else { Falls::Left };
             Some(())
         }),
-        ("is steeper", |rake, bit| Some(rake.pitch = Pitch::new(rake.pitch.rise() + bit, rake.pitch.run())?)),
-        ("is flatter", |rake, bit| Some(rake.pitch = Pitch::new(rake.pitch.rise() - bit, rake.pitch.run())?)),
+        ("is steeper", |rake, bit| {
+            Pitch::new(rake.pitch.rise() + bit, rake.pitch.run()).map(|pitch| rake.pitch = pitch)
+        }),
+        ("is flatter", |rake, bit| {
+            Pitch::new(rake.pitch.rise() - bit, rake.pitch.run()).map(|pitch| rake.pitch = pitch)
+        }),
         ("has other steps", |rake, bit| rake.steps.as_mut().map(|steps| steps.nosing += bit)),
         ("begins 1/8 in further down", |rake, bit| rake.start.as_mut().map(|start| *start += bit)),
         ("begins 1/8 in further up", |rake, bit| rake.start.as_mut().map(|start| *start -= bit)),

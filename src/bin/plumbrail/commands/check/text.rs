@@ -1,9 +1,9 @@
 //! The table of limits that `plumbrail check` prints for people.
 
 use comfy_table::{CellAlignment, Table, presets};
-use plumbrail::base::{Length, Place};
+use plumbrail::base::Length;
 use plumbrail::parts::Layout;
-use plumbrail::proof::{self, Asks, LimitRow, NO_DESIGN, Proof, Source, Verdict};
+use plumbrail::proof::{self, LimitRow, NO_DESIGN, Proof, Verdict};
 use plumbrail::sheet;
 
 /// Every limit, what was not checked and why, what loads come to, and the cautions.
@@ -17,12 +17,12 @@ pub fn limits(layout: &Layout, proof: &Proof) -> String {
     for row in &made {
         limits.add_row([
             row.what.clone(),
-            rule(row.source.as_ref()),
-            known(row.source.as_ref()),
+            row.rule_text(),
+            row.known_text(),
             row.required.text(layout.measure),
             shown(row.worst),
             shown(row.margin),
-            place(&row.place),
+            row.place_text(),
             row.checks.to_string(),
             if row.verdict == Verdict::Fail { row.verdict_text() } else { row.verdict.word().to_owned() },
         ]);
@@ -52,23 +52,6 @@ pub fn limits(layout: &Layout, proof: &Proof) -> String {
     out.push('\n');
     sheet::CAUTIONS.iter().for_each(|caution| out.push_str(&format!("{caution}\n")));
     out
-}
-
-fn rule(source: Option<&Source>) -> String {
-    match source {
-        None => "the layout".to_owned(),
-        Some(source) if source.asks == Asks::System => source.set.clone(),
-        Some(source) => format!("{} {}", source.set, source.section),
-    }
-}
-
-fn known(source: Option<&Source>) -> String {
-    let evidence = source.and_then(|source| source.evidence);
-    evidence.map_or_else(|| "-".to_owned(), |evidence| evidence.text().to_owned())
-}
-
-fn place(place: &Place) -> String {
-    place.panel.clone().or_else(|| place.post.clone()).unwrap_or_else(|| "-".to_owned())
 }
 
 fn table(header: &[&str], right: &[usize]) -> Table {
