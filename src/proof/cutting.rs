@@ -86,7 +86,7 @@ fn ordered(layout: &Layout, record: &mut Record) {
             .order
             .iter()
             .filter(|line| line.item == stock)
-            .map(|line| u64::from(line.pack.max(1)) * u64::from(line.packs));
+            .map(|line| u64::from(line.quantity).min(u64::from(line.pack.max(1)) * u64::from(line.packs)));
         let (needed, ordered) = (sticks.len() as u64, count.sum::<u64>());
         let question = Question::own(&format!("{stock} in the order"));
         record.fact(question, format!("{needed} or more; {ordered} are ordered"), ordered >= needed);

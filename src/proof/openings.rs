@@ -36,7 +36,7 @@ fn check_balusters(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
             // Between leaning posts one of the end gaps can be wider by all that the opening is.
             let ends = [free.first(), free.last()].into_iter().flatten().max().copied().unwrap_or(Length::ZERO);
             let question = rule("end gap where the measured opening is widest");
-            record.space(question, required.clone(), ends + measured.wide - measured.narrow);
+            record.space(question, required, ends + measured.wide - measured.narrow);
         }
     }
     check_stated(at, &free, record);

@@ -100,6 +100,10 @@ pub(super) fn panel(id: &str, length: f64, (left, right): (f64, f64), (first, co
     }
 }
 
+fn run(line: Vec<Point>) -> Run {
+    Run { number: 1, line, closed: false, flight: None }
+}
+
 /// The layout. Post `P1` at the origin, `P2` at (65-17/48, 0), the wall 41-3/4 in below it.
 pub(super) fn layout() -> Layout {
     let (skew_left, skew_right) = ((7.0_f64 / 24.0).atan(), 0.75_f64.atan());
@@ -155,12 +159,7 @@ pub(super) fn layout() -> Layout {
             post("P1", PostKind::End, at(0.0, 0.0), skew_left),
             post("P2", PostKind::Corner, at(corner, 0.0), 0.0),
         ],
-        runs: vec![Run {
-            number: 1,
-            line: vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)],
-            closed: false,
-            flight: None,
-        }],
+        runs: vec![run(vec![at(0.0, 0.0), at(corner, 0.0), at(corner, -41.75)])],
         panels: vec![first, second],
         open: Vec::new(),
         erased: Vec::new(),
