@@ -9,7 +9,7 @@ use super::solve::Limits;
 /// Pieces that are cut anew at once.
 const PIECES: u32 = 26;
 /// How hard to try with one such part.
-const LIMITS: Limits = Limits { mixes: 3, dives: 1, tail: 0, states: 6 };
+const LIMITS: Limits = Limits { mixes: 3, dives: 1, tail: 0, again: 0, states: 6 };
 /// Sticks with the most waste, of which a part begins with one or more.
 const WASTEFUL: usize = 12;
 

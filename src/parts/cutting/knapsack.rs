@@ -153,11 +153,6 @@ impl Table {
         best
     }
 
-    /// A filling of `capacity` from at most the pieces of `left` that is worth more than `floor`, if one is soon found.
-    pub fn another(&self, capacity: i64, floor: u32, left: &[u32], steps: u32) -> Option<Vec<(usize, u32)>> {
-        Walk { left: Some(left), ..Walk::new(self, capacity, Some(floor), steps) }.next()
-    }
-
     /// All fillings of `capacity` with the first item of the table that are worth more than `floor`; `None` when they are
     /// more than `most` or too hard to find.
     pub fn all(&self, capacity: i64, floor: Option<u32>, most: usize, steps: u32) -> Option<Vec<Vec<(usize, u32)>>> {
@@ -226,8 +221,6 @@ fn raise(row: &mut [u32], from: &[u32], shift: usize, profit: u32) {
 /// A walk through the fillings, depth first.
 struct Walk<'a> {
     table: &'a Table,
-    /// Pieces that may be used, where these are fewer than the table's.
-    left: Option<&'a [u32]>,
     /// Step whose item is in every filling; all before it in the path is taken for granted.
     must: Option<usize>,
     /// Fillings must be worth more.
@@ -249,7 +242,6 @@ impl<'a> Walk<'a> {
     const fn new(table: &'a Table, capacity: i64, floor: Option<u32>, steps: u32) -> Self {
         Self {
             table,
-            left: None,
             must: None,
             floor,
             steps,
@@ -286,8 +278,7 @@ impl<'a> Walk<'a> {
     fn advance(&mut self) {
         let Some(step) = self.table.steps.get(self.at) else { return };
         match *step {
-            Step::Item { item, weight, profit, most } => {
-                let most = self.left.map_or(most, |left| left.get(item).copied().unwrap_or(0).min(most));
+            Step::Item { weight, profit, most, .. } => {
                 let count = most.min(u32::try_from(self.free / weight.max(1)).unwrap_or(u32::MAX));
                 if count > 0 {
                     self.path.push((self.at, count));

@@ -43,9 +43,9 @@ use space::Space;
 const EFFORT: i64 = 1_000_000_000;
 const EFFORT_EACH: i64 = 7_000_000;
 /// How hard to try at first.
-const FIRST: Limits = Limits { mixes: 6, dives: 3, tail: 20, states: 4 };
+const FIRST: Limits = Limits { mixes: 6, dives: 2, tail: 20, again: 8, states: 4 };
 /// How hard to try at last.
-const LAST: Limits = Limits { mixes: 10_000, dives: 3, tail: 100, states: 2_000 };
+const LAST: Limits = Limits { mixes: 10_000, dives: 2, tail: 100, again: 20, states: 2_000 };
 /// Vain tries to better a plan piecemeal.
 const TRIES: u32 = 200;
 

@@ -25,6 +25,17 @@ pub(super) const PER_STEP: u64 = 4;
 /// Fillings from the pieces that the best ones leave, in each round.
 const MORE: usize = 8;
 
+/// When to stop.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Aim {
+    /// A bound of so much is enough.
+    pub cutoff: i64,
+    /// A mixture that costs no more is good enough.
+    pub enough: i64,
+    /// Rounds at most.
+    pub rounds: usize,
+}
+
 /// What is known about a state.
 #[derive(Debug, Clone)]
 pub(super) struct Relaxed {
@@ -80,8 +91,8 @@ impl<'a> Search<'a> {
         self.effort = self.effort.saturating_sub(i64::try_from(work).unwrap_or(i64::MAX));
     }
 
-    /// Bounds what is left, in at most so many rounds; stops early when the bound reaches `cutoff`.
-    pub fn relax(&mut self, rest: &Rest, start: Option<&Relaxed>, cutoff: i64, rounds: usize) -> Relaxed {
+    /// Bounds what is left.
+    pub fn relax(&mut self, rest: &Rest, start: Option<&Relaxed>, aim: Aim) -> Relaxed {
         let model = self.model;
         let active = rest.active();
         self.charge(rest.demand.len() as u64);
@@ -91,7 +102,7 @@ impl<'a> Search<'a> {
         if let Some(dual) = start.map(|s| &s.dual).filter(|d| d.exactly(rest) >= best.fine) {
             best = Best { bound: dual.bound(rest), fine: dual.exactly(rest), dual: dual.clone(), ..best };
         }
-        if best.bound >= cutoff {
+        if best.bound >= aim.cutoff {
             return Relaxed { bound: best.bound, dual: best.dual, shares: Vec::new(), near: Vec::new() };
         }
         let mut lp = Worths::new(model, rest, &active);
@@ -100,32 +111,24 @@ impl<'a> Search<'a> {
             let _ = self.enter(&mut lp, &mut inside, index);
         }
         if self.run(&mut lp).is_some() {
-            self.generate(rest, &mut lp, &mut inside, &mut best, cutoff, rounds);
+            self.generate(rest, &mut lp, &mut inside, &mut best, aim);
         }
         let near = |i: &usize| self.pool.get(*i).is_some_and(|c| lp.excess(c) > -NEAR);
         let near: Vec<usize> = inside.list.into_iter().filter(near).collect();
-        let shares = if best.bound < cutoff { self.shares(rest, &active, &near, &lp) } else { Vec::new() };
+        let shares = if best.bound < aim.cutoff { self.shares(rest, &active, &near, &lp) } else { Vec::new() };
         Relaxed { bound: best.bound, dual: best.dual, shares, near }
     }
 
     /// Adds columns while there are any that are worth more than their stick.
-    fn generate(
-        &mut self,
-        rest: &Rest,
-        lp: &mut Worths<'_>,
-        inside: &mut Inside,
-        best: &mut Best,
-        cutoff: i64,
-        rounds: usize,
-    ) {
+    fn generate(&mut self, rest: &Rest, lp: &mut Worths<'_>, inside: &mut Inside, best: &mut Best, aim: Aim) {
         let mut damping = DAMPING;
-        for _ in 0..rounds {
+        for _ in 0..aim.rounds {
             if self.effort <= 0 || self.recall(lp, inside, rest).is_none() {
                 return;
             }
             // A little less than the mixture's cost, so that a true bound counts as met in spite of rounding.
             let least = rest.spent.saturating_add((lp.objective() - 1e-6).ceil() as i64);
-            if best.bound >= cutoff || best.bound >= least {
+            if best.bound >= aim.cutoff || best.bound.max(aim.enough) >= least {
                 return;
             }
             let worths = blend(&best.centre, &lp.worths(), damping);
@@ -224,29 +227,32 @@ impl<'a> Search<'a> {
             mosts.push(best.most);
             columns.extend(best.found.map(|takes| Column { bin, takes }));
         }
-        self.more(rest, &floors, &mut columns);
+        self.more(rest, &scaled.profits, &floors, &mut columns);
         (Dual::new(self.model, rest, &scaled, &mosts), columns)
     }
 
     /// Fillings from the pieces that the columns leave, so that each round tells something of every piece.
-    fn more(&mut self, rest: &Rest, floors: &[u32], columns: &mut Vec<Column>) {
-        if columns.is_empty() {
-            return;
-        }
+    fn more(&mut self, rest: &Rest, profits: &[(usize, u32)], floors: &[u32], columns: &mut Vec<Column>) {
         let mut left = rest.clone();
-        columns.iter().for_each(|c| left.take(self.model, c, 1));
-        let steps = 500 + 4 * left.demand.len().min(10_000) as u32;
+        let mut taken = 0;
         for _ in 0..MORE {
-            let found = floors.iter().zip(&rest.high).enumerate().find_map(|(bin, (&floor, &high))| {
-                let takes = (high > 0)
-                    .then(|| self.table.another(self.model.capacity(bin), floor, &left.demand, steps))
-                    .flatten()?;
-                Some(Column { bin, takes })
-            });
-            self.charge(u64::from(steps) * PER_STEP);
-            let Some(column) = found else { return };
-            left.take(self.model, &column, 1);
-            columns.push(column);
+            for column in columns.iter().skip(taken) {
+                left.take(self.model, column, 1);
+            }
+            if columns.len() == taken {
+                return;
+            }
+            taken = columns.len();
+            let cells = self.table.fill(self.model, &left, profits);
+            self.charge(cells / 2);
+            let kinds = floors.iter().zip(&rest.high).enumerate().filter(|(_, (_, high))| **high > 0);
+            let best = |(bin, (floor, _)): (usize, (&u32, &u32))| {
+                let best = self.table.best(self.model.capacity(bin), *floor);
+                Some((best.most - floor.min(&best.most), Column { bin, takes: best.found? }))
+            };
+            // One at a time: the fillings of several kinds would share the best pieces.
+            let next = kinds.filter_map(best).max_by(|a, b| a.0.cmp(&b.0).then(b.1.bin.cmp(&a.1.bin)));
+            columns.extend(next.map(|(_, column)| column));
         }
     }
 

@@ -4,15 +4,19 @@ use super::dive::Dive;
 use super::greedy;
 use super::mix::{Cheapest, Mixes};
 use super::model::{Rest, Sticks};
-use super::relax::{Relaxed, Search};
+use super::relax::{Aim, Relaxed, Search};
 use super::tree::Found;
 
 /// Rounds of column generation.
 const ROUNDS: usize = 400;
 /// Sizes of pieces for which programs are solved: beyond, one program takes seconds.
 pub(super) const MOST_SIZES: usize = 1_200;
+/// A mix does if its sticks hold all pieces in shares and one part in so many of their cost is to spare.
+const SPARE: i64 = 2_000;
+/// Pieces for which all ways to cut the largest one are looked at: with more there are too many.
+const MOST_PIECES: u64 = 80;
 /// Ways to dive, the quickest first: see [`Dive::part`].
-const PARTS: [u32; 3] = [1, 4, 12];
+const PARTS: [u32; 2] = [1, 4];
 
 /// How hard to try.
 #[derive(Debug, Clone, Copy)]
@@ -23,6 +27,8 @@ pub(super) struct Limits {
     pub dives: usize,
     /// States in the search for the last pieces of a dive.
     pub tail: u32,
+    /// How often a dive that fails is taken up again.
+    pub again: usize,
     /// States in the search for a plan with one mix.
     pub states: u32,
 }
@@ -36,15 +42,18 @@ impl Search<'_> {
             hunt.search.learn(column.clone());
         }
         hunt.improve(Some(quick));
+        let known = hunt.by_length(rest);
         if rest.active().len() > MOST_SIZES {
-            return Found { bound: hunt.by_length(rest), best: hunt.best };
+            return Found { bound: known, best: hunt.best };
         }
         let cutoff = hunt.cutoff;
-        let root = hunt.search.with_part(4, |s| s.relax(rest, None, cutoff, ROUNDS));
+        let aim = Aim { cutoff, enough: known, rounds: ROUNDS };
+        let mut root = hunt.search.with_part(4, |s| s.relax(rest, None, aim));
+        root.bound = root.bound.max(known);
         if root.bound >= hunt.cutoff {
             return Found { bound: hunt.cutoff, best: hunt.best };
         }
-        let dive = Dive { part: 1, tail: limits.tail };
+        let dive = Dive { part: 1, tail: limits.tail, again: 0 };
         let plan = hunt.search.with_part(5, |s| s.dive(rest, &root, cutoff, dive));
         hunt.improve(plan);
         let bound = if hunt.search.model.scarce {
@@ -74,7 +83,7 @@ impl Hunt<'_, '_> {
         }
     }
 
-    /// A bound by length alone, for jobs that are too large for more.
+    /// A bound by length alone.
     fn by_length(&mut self, rest: &Rest) -> i64 {
         match Mixes::new(self.search.model, rest).cheapest(rest.spent, self.cutoff).0 {
             _ if self.search.model.scarce => rest.spent,
@@ -107,7 +116,8 @@ impl Hunt<'_, '_> {
                 bound = cost;
             }
             let only = mixes.only(rest, &mix);
-            let relaxed = self.search.relax(&only, last.as_ref().or(Some(root)), cost + 1, ROUNDS);
+            let aim = Aim { cutoff: cost + 1, enough: cost - cost / SPARE, rounds: ROUNDS };
+            let relaxed = self.search.relax(&only, last.as_ref().or(Some(root)), aim);
             mixes.learn(self.search.model, rest, &relaxed.dual);
             if relaxed.bound > cost {
                 mixes.leave_out(mix);
@@ -130,11 +140,12 @@ impl Hunt<'_, '_> {
     /// A plan with the sticks of one mix, which cost `cost`.
     fn with_mix(&mut self, only: &Rest, relaxed: &Relaxed, cost: i64, limits: Limits) -> Found {
         for part in PARTS.into_iter().take(limits.dives) {
-            let dive = Dive { part, tail: limits.tail };
+            let dive = Dive { part, tail: limits.tail, again: limits.again };
             if let Some(plan) = self.search.dive(only, relaxed, cost + 1, dive) {
                 return Found { best: Some(plan), bound: cost };
             }
         }
-        self.search.tree(only, relaxed, cost + 1, cost, limits.states)
+        let states = if only.pieces() > MOST_PIECES { 0 } else { limits.states };
+        self.search.tree(only, relaxed, cost + 1, cost, states)
     }
 }

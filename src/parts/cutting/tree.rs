@@ -8,7 +8,7 @@ use std::rc::Rc;
 use super::dive::Dive;
 use super::dual::{self, Dual};
 use super::model::{Column, Model, Rest, Sticks};
-use super::relax::{PER_STEP, Relaxed, Search};
+use super::relax::{Aim, PER_STEP, Relaxed, Search};
 
 /// Rounds of column generation in a state.
 const ROUNDS: usize = 100;
@@ -112,12 +112,12 @@ impl Tree<'_, '_> {
         if bound >= self.cutoff {
             return;
         }
-        let relaxed = self.search.relax(&rest, Some(&from), self.cutoff, ROUNDS);
+        let relaxed = self.search.relax(&rest, Some(&from), Aim { cutoff: self.cutoff, enough: bound, rounds: ROUNDS });
         let bound = bound.max(relaxed.bound);
         if bound >= self.cutoff {
             return;
         }
-        if let Some(plan) = self.search.dive(&rest, &relaxed, self.cutoff, Dive { part: 1, tail: 0 }) {
+        if let Some(plan) = self.search.dive(&rest, &relaxed, self.cutoff, Dive { part: 1, tail: 0, again: 0 }) {
             self.improve(&chosen, plan);
         }
         if bound < self.cutoff {
