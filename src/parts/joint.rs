@@ -4,6 +4,7 @@ use crate::base::{Length, Mark, Measure};
 use crate::catalog::{Kit, Packed, Part, Settings, Stocked};
 
 use super::cutting::{self, Piece, Shop, Stock};
+use super::joint_bound::{self, Stick, Way};
 
 /// A choice for all stretches.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +46,7 @@ impl Joint {
 }
 
 /// Cut plans that are tried for a job of a thousand panels; smaller jobs get more.
-const WORK: usize = 6_000;
+const WORK: usize = 12_000;
 
 /// Chooses among `ways` (clear spans of each stretch, equal bays first); `fixed` are the level spans without a choice.
 pub fn choose(ways: &[Vec<Vec<Length>>], fixed: &[Length], settings: &Settings, mark: Mark) -> Joint {
@@ -56,9 +57,16 @@ pub fn choose(ways: &[Vec<Vec<Length>>], fixed: &[Length], settings: &Settings, 
     let alone: Vec<usize> = ways.iter().map(|w| prices.cheapest(w)).collect();
     let alone_cost = prices.cost(ways, &alone, fixed);
     let (mut picks, mut cost) = if alone_cost < equal { (alone, alone_cost) } else { (first, equal) };
-    let bound = prices.bound(ways, fixed);
+    let mut bound = prices.bound(ways, fixed);
+    if let Some((found, cheapest)) = prices.worths(ways, fixed) {
+        bound = bound.max(found);
+        let by_worth = prices.cost(ways, &cheapest, fixed);
+        if by_worth < cost {
+            (picks, cost) = (cheapest, by_worth);
+        }
+    }
     let panels: usize = ways.iter().filter_map(|w| w.first()).map(Vec::len).sum();
-    let mut tries = (WORK / panels.max(1)).clamp(8, 300);
+    let mut tries = (WORK / panels.max(1)).clamp(8, 600);
     let mut better = true;
     while better && cost > bound && tries > 0 {
         better = false;
@@ -200,6 +208,18 @@ impl<'a> Prices<'a> {
             chosen + fixed.iter().map(|s| price(self.rail(*s))).sum::<i64>()
         };
         total(&whole).max(total(&share))
+    }
+
+    /// The bound by worths of rails, where panels are cut from kits.
+    fn worths(&self, ways: &[Vec<Vec<Length>>], fixed: &[Length]) -> Option<(i64, Vec<usize>)> {
+        let (kerf, trim) = (self.settings.shop.kerf, self.settings.shop.trim * 2);
+        let stick = |k: &&Kit| Stick { room: k.length - trim + kerf, cost: self.kit_cost(k) };
+        let sticks: Vec<Stick> = self.kits.iter().map(stick).collect();
+        let way =
+            |way: &Vec<Length>| Way { rails: way.iter().map(|s| self.rail(*s)).collect(), posts: self.posts(way) };
+        let stretches: Vec<Vec<Way>> = ways.iter().map(|own| own.iter().map(way).collect()).collect();
+        let fixed: Vec<Length> = fixed.iter().map(|s| self.rail(*s)).collect();
+        joint_bound::bound(&stretches, &fixed, &sticks, kerf)
     }
 
     /// A rail's share of the sticks that are cheapest by length, rounded down.

@@ -9,6 +9,7 @@ mod cut_plan;
 pub mod cutting;
 pub mod infill;
 mod joint;
+mod joint_bound;
 mod order;
 pub mod record;
 pub mod stairs;
