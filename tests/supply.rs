@@ -177,3 +177,16 @@ fn bays_by_cost_cost_no_more_than_equal_ones() {
         check_cut_once(&cost.layout, Length::INCH.fraction(1, 8));
     }
 }
+
+/// Kits for level panels alone leave a stair's members without stock: that is an error of its own, not a handrail's.
+#[test]
+fn a_member_that_nothing_serves_is_an_error() {
+    let level_only = |text: &str| text.replace("serves = \"raked\"", "serves = \"level\"");
+    let outcome = laid("stair-lines", &settings(Job::default(), system(level_only)));
+    let short = outcome.findings.iter().filter(|f| f.code == plumbrail::base::Code::StockTooShort);
+    let told: Vec<&str> = short.map(|f| f.message.as_str()).collect();
+    for member in ["support-rail", "bottom-rail", "top-rail", "cap"] {
+        assert!(told.iter().any(|m| m.ends_with(&format!("to cut a {member} from"))), "{told:?}");
+    }
+    assert!(!outcome.proof.holds());
+}

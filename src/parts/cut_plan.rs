@@ -1,5 +1,7 @@
 //! Which stick each piece is cut from, what that costs, and how good it is.
 
+use std::collections::BTreeMap;
+
 use super::cutting::Cost;
 use crate::base::Length;
 use crate::catalog::Stocked;
@@ -91,9 +93,9 @@ impl CutPlan {
         if used > 0.0 { 100.0 * self.waste.nanometres() as f64 / used } else { 0.0 }
     }
 
-    /// The kit that a panel is cut from, by the name of its stock.
-    pub fn kit_of(&self, panel: &str) -> Option<&Stick> {
-        let holds = |s: &&Stick| matches!(s.source, Source::Kit(_)) && s.pieces.iter().any(|p| p.of == panel);
-        self.sticks.iter().find(holds)
+    /// The name of the kit that each panel is cut from, by panel.
+    pub fn kits(&self) -> BTreeMap<&str, &str> {
+        let kits = self.sticks.iter().filter(|s| matches!(s.source, Source::Kit(_)));
+        kits.flat_map(|s| s.pieces.iter().map(|p| (p.of.as_str(), s.stock.as_str()))).collect()
     }
 }

@@ -39,8 +39,9 @@ pub fn assemble(
     let (spans, panels): (Vec<Span>, Vec<Panel>) = panels.into_iter().unzip();
     let (cut_plan, findings) = sticks::cut_plan(&panels, &guard.handrails, settings);
     let order = order::order(&panels, &guard.handrails, &guard.posts, &cut_plan, settings);
+    let kits = cut_plan.kits();
     let boxed = |span, panel: Panel| {
-        let kit = cut_plan.kit_of(&panel.id).map(|s| s.stock.clone());
+        let kit = kits.get(panel.id.as_str()).map(|name| (*name).to_owned());
         let price = settings.system.kits.iter().find(|k| Some(&k.name) == kit.as_ref()).and_then(|k| k.price);
         let measured = settings.measured.get(&panel.id).copied();
         LayoutPanel { span, panel, measured, kit, price }

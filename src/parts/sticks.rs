@@ -208,7 +208,7 @@ impl Planner<'_> {
         let lying = stocks.len();
         stocks.extend(sold);
         let pieces: Vec<Piece> = wanted.iter().map(|w| w.piece).collect();
-        let Some(plan) = self.solved(&pieces, &stocks, self.shop) else { return Totals::default() };
+        let Some(plan) = self.solved(member.text(), &pieces, &stocks, self.shop) else { return Totals::default() };
         self.use_up(member, &plan, &stocks);
         self.unplaced(&plan, wanted, member.text(), &stocks);
         let sticks = plan.sticks.iter().filter_map(|stick| {
@@ -251,13 +251,15 @@ impl Planner<'_> {
         }
     }
 
-    fn solved(&mut self, pieces: &[Piece], stocks: &[Stock], shop: Shop) -> Option<Plan> {
+    fn solved(&mut self, what: &str, pieces: &[Piece], stocks: &[Stock], shop: Shop) -> Option<Plan> {
         if stocks.is_empty() {
-            let message = "nothing is sold, and nothing lies in the shop, to cut the handrails from".to_owned();
-            self.findings.push(
-                Finding::warning(Code::StockTooShort, Place::none(), message)
-                    .hint("add [[stock]] entries with `member = \"handrail\"` to the rail system"),
-            );
+            let message = format!("nothing is sold, and nothing lies in the shop, to cut a {what} from");
+            // A system may leave open how its handrail is sold; without a member there is no panel.
+            let is_open = what == Stocked::Handrail.text();
+            let told = if is_open { Finding::warning } else { Finding::error };
+            let finding = told(Code::StockTooShort, Place::none(), message)
+                .hint("add [[stock]] entries for it to the rail system, or a [[kit]] that serves these panels");
+            self.findings.push(finding);
             return None;
         }
         match cutting::plan(pieces, stocks, &shop) {
@@ -272,6 +274,8 @@ impl Planner<'_> {
 
     fn unplaced(&mut self, plan: &Plan, wanted: &[Wanted], what: &str, stocks: &[Stock]) {
         let longest = stocks.iter().map(|s| s.length).max().unwrap_or(Length::ZERO) - self.shop.end_trim * 2;
+        let is_rail = what == Stocked::Handrail.text();
+        let place = |of: &str| if is_rail { Place::none() } else { Place::panel(of) };
         for w in plan.unplaced.iter().filter_map(|i| wanted.get(*i)) {
             let message = format!(
                 "{} needs a {what} of {}; the longest that can be cut is {}",
@@ -280,7 +284,7 @@ impl Planner<'_> {
                 longest.told()
             );
             self.findings.push(
-                Finding::error(Code::StockTooShort, Place::panel(&w.of), message)
+                Finding::error(Code::StockTooShort, place(&w.of), message)
                     .hint("set a shorter --longest-panel, or add a longer kit or stock length to the rail system"),
             );
         }
@@ -311,13 +315,13 @@ impl Planner<'_> {
         let stocks: Vec<Stock> = lying.chain(sold).collect();
         let shop = Shop { nest: false, ..self.shop };
         let pieces: Vec<Piece> = wanted.iter().map(|w| w.piece).collect();
-        let Some(plan) = self.solved(&pieces, &stocks, shop) else { return Totals::default() };
+        let Some(plan) = self.solved("panel", &pieces, &stocks, shop) else { return Totals::default() };
         self.unplaced(&plan, &wanted, "kit", &stocks);
         let mut out = Totals { cost: plan.cost.number(), bound: plan.lower_bound.number(), ..Totals::default() };
         let least: Vec<Piece> = panels.iter().map(|p| Piece::square(reach(p, Length::min))).collect();
         if least != pieces {
             // Members of a panel differ where its ends are skewed: no plan can do with less than the shortest.
-            out.bound = self.solved(&least, &stocks, shop).map_or(0, |p| p.lower_bound.number()).min(out.cost);
+            out.bound = self.solved("panel", &least, &stocks, shop).map_or(0, |p| p.lower_bound.number()).min(out.cost);
         }
         if !self.priced {
             // Without prices the length of all that is bought is counted, and a kit has a stick of each member.
@@ -443,7 +447,7 @@ impl Planner<'_> {
             let mut stocks: Vec<Stock> = self.lying((*role).into());
             stocks.extend(from_kits.chain(own));
             let told = self.findings.len();
-            bound += self.solved(&pieces, &stocks, self.shop).map_or(0, |p| p.lower_bound.number());
+            bound += self.solved(role.text(), &pieces, &stocks, self.shop).map_or(0, |p| p.lower_bound.number());
             self.findings.truncate(told);
         }
         bound

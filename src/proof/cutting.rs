@@ -5,7 +5,11 @@ use std::collections::BTreeMap;
 use super::record::{Question, Record};
 use crate::base::{Code, Length, Place};
 use crate::catalog::Stocked;
+use crate::panel::Panel;
 use crate::parts::{Layout, Source, Stick};
+
+/// Panels by id.
+type Panels<'a> = BTreeMap<&'a str, &'a Panel>;
 
 pub(super) fn check(layout: &Layout, record: &mut Record) {
     record.at(Place::none());
@@ -17,7 +21,8 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         return;
     }
     pieces(layout, record);
-    let fit = layout.cut_plan.sticks.iter().all(|stick| holds(layout, stick));
+    let panels: Panels<'_> = layout.panels.iter().map(|at| (at.panel.id.as_str(), &at.panel)).collect();
+    let fit = layout.cut_plan.sticks.iter().all(|stick| holds(&panels, stick));
     let question = Question::own("sticks of the cut plan").code(Code::StockTooShort);
     record.fact(question, "each holds its pieces one behind the other", fit);
     ordered(layout, record);
@@ -45,10 +50,9 @@ fn pieces(layout: &Layout, record: &mut Record) {
 }
 
 /// Pieces follow each other without lying on each other; tips of angled cuts may stand in one another's wedge.
-fn holds(layout: &Layout, stick: &Stick) -> bool {
+fn holds(panels: &Panels<'_>, stick: &Stick) -> bool {
     let tips = |of: &str| {
-        let panel = layout.panels.iter().find(|at| at.panel.id == of)?;
-        let cut = panel.panel.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
+        let cut = panels.get(of)?.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
         Some(cut.tip_to_tip - cut.short_point)
     };
     let mut reached = Length::ZERO;

@@ -131,14 +131,6 @@ fn fails_at_limit(limit: &Limit) -> bool {
     limit.exact == Exact::Fails
 }
 
-/// Less than a limit; where its code says "not more than", just the limit as well.
-fn within(layout: &Layout, kind: LimitKind, limit: Length) -> Required {
-    match layout.rules.limit(kind).map(|limit| limit.exact) {
-        Some(Exact::Passes) => Required::AtMost(limit),
-        _ => Required::Under(limit),
-    }
-}
-
 /// How high the guard must be, if the rules say so. On a stair it may be lower.
 fn least_height(layout: &Layout, on_stair: bool) -> Option<(LimitKind, Length)> {
     first_limit(layout, on_stair.then_some(LimitKind::StairGuardHeight), LimitKind::GuardHeight)

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::record::{Question, Record};
 use super::runs::{Free, between, inside};
-use super::{Required, sphere, within};
+use super::{Required, closed_to, sphere};
 use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Length, Place, Point};
 use crate::catalog::{CountKind, LimitKind};
@@ -230,7 +230,7 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
         let rise = flight.steps.riser * i64::from(flight.risers);
         match layout.rules.limit(LimitKind::GuardNeededAbove) {
-            Some(limit) => record.exact(question, within(layout, limit.what, limit.value), rise),
+            Some(limit) => record.exact(question, closed_to(limit), rise),
             None => record.lacking(question, "the rule set does not say from which drop on a guard is needed"),
         }
     }

@@ -1,13 +1,16 @@
 //! The shop's lists as rows of text: the cut list by stick, the order, the hardware bags. CSV and workbook are written
 //! from the same rows.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::csv::{number, worked};
 use crate::base::{Length, Measure, decimal};
 use crate::catalog::Stocked;
-use crate::panel::Cut;
+use crate::panel::{Cut, Panel, supplies};
 use crate::parts::{Layout, Source, Stick, StickPiece};
+
+/// Panels by id.
+type Panels<'a> = BTreeMap<&'a str, &'a Panel>;
 
 /// Every piece in sawing order, with its stick, its mark and how it lies on the saw.
 pub(super) fn cut_rows(layout: &Layout) -> Vec<Vec<String>> {
@@ -38,20 +41,21 @@ pub(super) fn cut_rows(layout: &Layout) -> Vec<Vec<String>> {
         "keep_rest",
     ];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
-    let mut placed: Vec<(&str, Stocked)> = Vec::new();
+    let panels: Panels<'_> = layout.panels.iter().map(|p| (p.panel.id.as_str(), &p.panel)).collect();
+    let mut placed: BTreeSet<(&str, Stocked)> = BTreeSet::new();
     for (i, stick) in layout.cut_plan.sticks.iter().enumerate() {
         for (k, piece) in stick.pieces.iter().enumerate() {
-            placed.push((&piece.of, stick.member));
+            placed.insert((&piece.of, stick.member));
             let last = k + 1 == stick.pieces.len();
-            rows.push(piece_row(layout, (i + 1, stick), piece, last));
+            rows.push(piece_row(layout, &panels, (i + 1, stick), piece, last));
         }
     }
     // What no stick can hold still has to be seen at the saw.
     for panel in &layout.panels {
         for cut in &panel.panel.cuts {
-            if !placed.iter().any(|(of, member)| *of == panel.panel.id && *member == cut.member.into()) {
+            if !placed.contains(&(panel.panel.id.as_str(), cut.member.into())) {
                 let mut row = vec![String::new(); 4];
-                row.extend(cut_cells(layout, cut.member.into(), &panel.panel.id, None, cut.tip_to_tip));
+                row.extend(cut_cells(layout, Some(cut), (cut.member.into(), &panel.panel.id), None, cut.tip_to_tip));
                 row.extend(vec![String::new(); 3]);
                 rows.push(row);
             }
@@ -60,7 +64,13 @@ pub(super) fn cut_rows(layout: &Layout) -> Vec<Vec<String>> {
     rows
 }
 
-fn piece_row(layout: &Layout, (number_of, stick): (usize, &Stick), piece: &StickPiece, last: bool) -> Vec<String> {
+fn piece_row(
+    layout: &Layout,
+    panels: &Panels<'_>,
+    (number_of, stick): (usize, &Stick),
+    piece: &StickPiece,
+    last: bool,
+) -> Vec<String> {
     let m = layout.measure;
     let stock = match stick.source {
         Source::Kit(kit) => format!("{} no. {kit}", stick.stock),
@@ -68,7 +78,9 @@ fn piece_row(layout: &Layout, (number_of, stick): (usize, &Stick), piece: &Stick
         Source::OnHand => "on hand".to_owned(),
     };
     let mut row = vec![number_of.to_string(), stock, number(m, stick.length), m.mark_text(stick.length)];
-    row.extend(cut_cells(layout, stick.member, &piece.of, Some(piece.at), piece.length));
+    let cut =
+        panels.get(piece.of.as_str()).and_then(|p| p.cuts.iter().find(|c| Stocked::from(c.member) == stick.member));
+    row.extend(cut_cells(layout, cut, (stick.member, &piece.of), Some(piece.at), piece.length));
     // The rest is there when the last piece is cut.
     if last {
         let keep = if stick.kept { "keep" } else { "" };
@@ -80,9 +92,14 @@ fn piece_row(layout: &Layout, (number_of, stick): (usize, &Stick), piece: &Stick
 }
 
 /// Mark, member, panel, place in the stick, lengths, angles and the side that lies up.
-fn cut_cells(layout: &Layout, member: Stocked, of: &str, at: Option<Length>, tips: Length) -> Vec<String> {
+fn cut_cells(
+    layout: &Layout,
+    cut: Option<&Cut>,
+    (member, of): (Stocked, &str),
+    at: Option<Length>,
+    tips: Length,
+) -> Vec<String> {
     let m = layout.measure;
-    let cut = cut_of(layout, member, of);
     let both = |length: Length| [number(m, length), m.mark_text(length)];
     let mut cells = vec![format!("{of} {}", member.text()), member.text().to_owned(), of.to_owned()];
     cells.extend(at.map_or_else(|| [String::new(), String::new()], both));
@@ -100,11 +117,6 @@ fn cut_cells(layout: &Layout, member: Stocked, of: &str, at: Option<Length>, tip
     };
     cells.push(up.to_owned());
     cells
-}
-
-fn cut_of<'a>(layout: &'a Layout, member: Stocked, of: &str) -> Option<&'a Cut> {
-    let panel = layout.panels.iter().find(|p| p.panel.id == of)?;
-    panel.panel.cuts.iter().find(|c| Stocked::from(c.member) == member)
 }
 
 /// What must be bought, by the pack.
@@ -152,6 +164,10 @@ pub(super) fn hardware_rows(layout: &Layout) -> Vec<Vec<String>> {
             add(format!("Bracket, {}", kind.text()), count);
         }
         add("Support block".to_owned(), panel.blocks.len());
+        // Their screws stand with the rails, below.
+        for (item, count) in supplies(panel, &layout.system).into_iter().filter(|(i, _)| !i.starts_with("Screw ")) {
+            add(item, count);
+        }
         for (member, _, _, screw, marks) in worked(panel, &layout.system) {
             // A baluster has a screw at either end, each listed with its rail.
             let screws = screw.filter(|_| layout.system.member(member).is_some());
@@ -167,7 +183,7 @@ pub(super) fn hardware_rows(layout: &Layout) -> Vec<Vec<String>> {
     rows
 }
 
-fn baluster(m: Measure, panel: &crate::panel::Panel) -> String {
+fn baluster(m: Measure, panel: &Panel) -> String {
     let bevel = panel.rake.map_or_else(String::new, |r| {
         format!(", both ends bevelled {} degrees", decimal(r.pitch.angle().degrees(), 1))
     });

@@ -11,6 +11,7 @@ use std::io::Write;
 
 use anyhow::Result;
 use clap::CommandFactory;
+use comfy_table::{CellAlignment, Table, presets};
 
 use crate::args::{Args, Command};
 use crate::config::Status;
@@ -30,6 +31,18 @@ pub fn run(args: Args) -> Result<Status> {
             print(&String::from_utf8_lossy(&script))
         }
     }
+}
+
+/// A table for the terminal, its columns in line; those of `right` are numbers.
+fn table(header: &[&str], right: &[usize]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_header(header.to_vec());
+    for column in right {
+        if let Some(c) = table.column_mut(*column) {
+            c.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
 }
 
 /// Prints on standard output; a reader that has gone away (`| head`) is no error.

@@ -1,6 +1,6 @@
 //! The table of limits that `plumbrail check` prints for people.
 
-use comfy_table::{CellAlignment, Table, presets};
+use crate::commands::table;
 use plumbrail::base::Length;
 use plumbrail::parts::Layout;
 use plumbrail::proof::{self, LimitRow, NO_DESIGN, Proof, Verdict};
@@ -52,15 +52,4 @@ pub fn limits(layout: &Layout, proof: &Proof) -> String {
     out.push('\n');
     sheet::CAUTIONS.iter().for_each(|caution| out.push_str(&format!("{caution}\n")));
     out
-}
-
-fn table(header: &[&str], right: &[usize]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING).set_header(header.to_vec());
-    for column in right {
-        if let Some(c) = table.column_mut(*column) {
-            c.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table
 }

@@ -1,6 +1,5 @@
 //! What `plumbrail panel` prints for people.
 
-use comfy_table::{CellAlignment, Table, presets};
 use plumbrail::base::{Angle, Length, Measure, decimal};
 use plumbrail::catalog::RailSystem;
 use plumbrail::guard::{Falls, Handrail, Rake, Support};
@@ -9,6 +8,7 @@ use plumbrail::parts::{Layout, LayoutPanel};
 use plumbrail::{Outcome, sheet};
 
 use super::infill;
+use crate::commands::table;
 
 /// One opening.
 pub fn opening(outcome: &Outcome, at: &LayoutPanel) -> String {
@@ -167,17 +167,6 @@ fn foot(outcome: &Outcome) -> String {
         out.push_str(&format!("{caution}\n"));
     }
     out
-}
-
-fn table(header: &[&str], right: &[usize]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING).set_header(header.to_vec());
-    for column in right {
-        if let Some(c) = table.column_mut(*column) {
-            c.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table
 }
 
 fn marks(panel: &Built, m: Measure, system: &RailSystem) -> String {
