@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    CatalogError, Circumstances, Measurements, OnHand, OutputLayers, RailSystem, RuleSet, ShopJob, ShopSettings,
+    CatalogError, Circumstances, Measurements, OnHand, OutputLayers, Paper, RailSystem, RuleSet, ShopJob, ShopSettings,
     StairJob, StairsJob,
 };
 use crate::base::{Length, Mark, Measure, Unit};
@@ -85,7 +85,7 @@ pub struct LayerPatterns {
 }
 
 /// Title block facts; all optional, none is guessed.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
 pub struct Project {
     /// Project name.
@@ -96,8 +96,28 @@ pub struct Project {
     pub client: Option<String>,
     /// Who drew it.
     pub drawn_by: Option<String>,
+    /// Who checked it.
+    pub checked_by: Option<String>,
     /// Date as it shall stand in the title block.
     pub date: Option<String>,
+    /// Where north lies on the plan: degrees clockwise from the drawing's y axis. Without it no arrow is drawn.
+    pub north: Option<f64>,
+    /// Issues and revisions of the sheets, the first one first.
+    #[serde(rename = "revision", skip_serializing_if = "Vec::is_empty")]
+    pub revisions: Vec<Revision>,
+}
+
+/// A line of the revision table.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Revision {
+    /// Its mark: `A`, `1`.
+    pub mark: String,
+    /// Date as it shall stand there.
+    #[serde(default)]
+    pub date: Option<String>,
+    /// What changed.
+    pub text: String,
 }
 
 /// The job file: each key optional, the command line wins over it.
@@ -157,6 +177,8 @@ pub struct Job {
     pub layer_prefix: Option<String>,
     /// Names of the layers that are written.
     pub output_layers: Option<OutputLayers>,
+    /// Paper of the sheets: letter, ansi-b, arch-c, arch-d, a4, a3, a2 or a1.
+    pub sheet: Option<Paper>,
     /// Title block.
     pub project: Option<Project>,
 }
@@ -216,6 +238,8 @@ pub struct Settings {
     pub layer_prefix: Option<String>,
     /// Names of the layers that are written.
     pub output_layers: OutputLayers,
+    /// Paper of the sheets, if the job sets it; else it follows the drawing's units.
+    pub sheet: Option<Paper>,
     /// Title block.
     pub project: Project,
     /// Openings measured on site, by span id; they replace the plan's.
@@ -291,6 +315,9 @@ impl Settings {
         if job.max_sagitta.is_some_and(|l| l < Length::from_nanometres(1_000_000)) {
             return Err(CatalogError::new("max-sagitta is less than 1mm").hint("write for example 3in"));
         }
+        if job.project.as_ref().and_then(|p| p.north).is_some_and(|north| !north.is_finite()) {
+            return Err(CatalogError::new("north is not a number of degrees").hint("write for example north = 12.5"));
+        }
         let units = unit(job.units.as_deref())?;
         let mark = match job.mark {
             None => None,
@@ -335,6 +362,7 @@ impl Settings {
             layers: job.layers.unwrap_or_default(),
             layer_prefix: job.layer_prefix,
             output_layers,
+            sheet: job.sheet,
             project: job.project.unwrap_or_default(),
             measured: Measurements::new(),
             system,

@@ -9,13 +9,14 @@ mod layer_names;
 mod load;
 mod measured;
 mod on_hand;
+mod paper;
 mod rules;
 mod stairs;
 mod supply;
 mod system;
 
 pub use infill::{CableSpec, FrameSpec, InfillSpec, Slat};
-pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Settings};
+pub use job::{BalusterStyle, Bays, CornerPosts, Inside, Job, LayerPatterns, Project, Revision, Settings};
 pub use layer_names::OutputLayers;
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rule_file, read_system, rule_file_named, rules_named,
@@ -23,6 +24,7 @@ pub use load::{
 };
 pub use measured::{Measured, Measurements, read_measured};
 pub use on_hand::{OnHand, read_on_hand};
+pub use paper::Paper;
 pub use rules::{
     Assumed, Circumstances, Count, CountEntry, CountKind, Evidence, Exact, GuardPlace, Limit, LimitEntry, LimitKind,
     Load, LoadEntry, LoadKind, LoadUnit, RuleFile, RuleKind, RuleSet, Use,

@@ -20,6 +20,7 @@ mod limits;
 mod model;
 mod names;
 mod order_tables;
+mod page;
 mod plan;
 mod rails;
 mod raked;
@@ -46,6 +47,7 @@ pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use names::layer_names;
+pub use page::{Page, View};
 pub use plan::{plan, plan_beside};
 pub use tables::tables;
 #[cfg(test)]

@@ -1,0 +1,60 @@
+//! Sheets of paper with drawings on them: what PDF, SVG and the paper space of DXF are written from.
+
+use std::sync::Arc;
+
+use crate::base::Point;
+
+use super::{Drawing, Item};
+
+/// A finished sheet. Its own coordinates are mm on paper from the lower left corner, y up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Page {
+    /// Number on the sheet, unique in its set: `R1`.
+    pub number: String,
+    /// Title for people, without the number.
+    pub title: String,
+    /// Width and height, mm.
+    pub size: Point,
+    /// What is drawn on the paper itself: frame, title block, tables, captions. `paper` is 1.
+    pub ink: Drawing,
+    /// Drawings shown on it, each at its own scale. They lie below the ink.
+    pub views: Vec<View>,
+}
+
+/// A drawing, or a part of one, on a sheet at the drawing's own scale, so that its texts and pens have their size.
+#[derive(Debug, Clone, PartialEq)]
+pub struct View {
+    /// The drawing.
+    pub drawing: Arc<Drawing>,
+    /// Shapes that stand behind it, in its coordinates: the user's plan behind the rails.
+    pub behind: Arc<Vec<Item>>,
+    /// Lower left and upper right corner of the part that is shown, in the drawing's coordinates.
+    pub window: (Point, Point),
+    /// Where the window's lower left corner lies on the paper, mm.
+    pub at: Point,
+}
+
+impl View {
+    /// All of a drawing, its lower left corner at `at`.
+    pub fn whole(drawing: Arc<Drawing>, at: Point) -> Self {
+        let window = (drawing.low, drawing.high);
+        Self { drawing, behind: Arc::default(), window, at }
+    }
+
+    /// A point of the drawing on the paper, mm.
+    pub fn on_paper(&self, p: Point) -> Point {
+        self.at + (p - self.window.0) / self.drawing.paper
+    }
+
+    /// Width and height on the paper, mm.
+    pub fn size(&self) -> Point {
+        (self.window.1 - self.window.0) / self.drawing.paper
+    }
+
+    /// Whether the drawing reaches beyond the window, where it is cut off.
+    pub fn is_part(&self) -> bool {
+        let (low, high) = self.window;
+        let d = &self.drawing;
+        d.low.x < low.x || d.low.y < low.y || d.high.x > high.x || d.high.y > high.y
+    }
+}
