@@ -196,6 +196,7 @@ proptest! {
         }
         let bytes = text.as_bytes();
         let drawing = sheet::Drawing {
+            parts: Vec::new(),
             name: "plan".to_owned(), title: String::new(), paper: 1.0, low: Default::default(), high: Default::default(), items: Vec::new(),
         };
         let placed = [Placed { drawing: &drawing, at: Default::default() }];

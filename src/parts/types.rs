@@ -1,7 +1,7 @@
 //! The finished layout: everything decided, in exact lengths. `layout.json` is this, written out.
 
 use crate::base::{Frame, Measure, Point};
-use crate::catalog::{Measured, Project, RailSystem, RuleSet};
+use crate::catalog::{Measured, Paper, Project, RailSystem, RuleSet};
 use crate::deck::Flight;
 use crate::guard::{Handrail, OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
@@ -83,6 +83,8 @@ pub struct Layout {
     pub rules: RuleSet,
     /// Title block.
     pub project: Project,
+    /// Paper of the sheets, if the job sets it.
+    pub sheet: Option<Paper>,
     /// By how much a finished gap may be off its marks.
     pub tolerance: crate::base::Length,
     /// Posts.
@@ -106,6 +108,11 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// Paper of the sheets.
+    pub fn paper(&self) -> Paper {
+        self.sheet.unwrap_or(Paper::usual(self.measure.unit.is_imperial()))
+    }
+
     /// Price of the whole order, where every line has one.
     pub fn order_total(&self) -> Option<f64> {
         self.order.iter().map(|l| l.price).sum::<Option<f64>>().filter(|_| !self.order.is_empty())

@@ -154,6 +154,7 @@ pub(super) fn layout() -> Layout {
         system: toml::from_str(include_str!("../catalog/systems/composite-36.toml")).unwrap(),
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project::default(),
+        sheet: None,
         tolerance: inches(0.0625),
         posts: vec![
             post("P1", PostKind::End, at(0.0, 0.0), skew_left),

@@ -25,11 +25,12 @@ pub(super) struct Board {
     pub text_mm: f64,
     object: Option<ObjectId>,
     items: Vec<Item>,
+    parts: Vec<(Point, Point)>,
 }
 
 impl Board {
     pub(super) fn new(paper: f64, text_mm: f64) -> Self {
-        Self { paper, text_mm, object: None, items: Vec::new() }
+        Self { paper, text_mm, object: None, items: Vec::new(), parts: Vec::new() }
     }
 
     /// Paper millimetres at full scale.
@@ -129,13 +130,25 @@ impl Board {
         bounds(self.items.iter().flat_map(|i| reach(&i.shape)))
     }
 
+    /// Takes what was drawn since `first` items were on the board, and `around`, for a part that can be shown by itself.
+    pub(super) fn part(&mut self, first: usize, around: Option<(Point, Point)>) {
+        let more = around.into_iter().flat_map(|(low, high)| [low, high]);
+        let drawn = self.items.iter().skip(first).flat_map(|i| reach(&i.shape));
+        self.parts.extend(bounds(drawn.chain(more)));
+    }
+
+    /// How many shapes are on the board.
+    pub(super) fn count(&self) -> usize {
+        self.items.len()
+    }
+
     /// The finished drawing; `around` are further points that it must hold.
     pub(super) fn finish(self, name: &str, title: String, around: Option<(Point, Point)>) -> Drawing {
         let more = around.into_iter().flat_map(|(low, high)| [low, high]);
         let all = self.items.iter().flat_map(|i| reach(&i.shape)).chain(more);
         let origin = plane::point(0.0, 0.0);
         let (low, high) = bounds(all).unwrap_or((origin, origin));
-        Drawing { name: name.to_owned(), title, paper: self.paper, low, high, items: self.items }
+        Drawing { name: name.to_owned(), title, paper: self.paper, low, high, parts: self.parts, items: self.items }
     }
 }
 

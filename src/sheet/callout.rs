@@ -119,6 +119,21 @@ pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Find
     board.show_nothing();
 }
 
+/// The list in one column of the usual width, as far down as `bottom`. Gives how many had no room.
+pub(super) fn list_within(board: &mut Board, top: Point, bottom: f64, findings: &[Finding]) -> usize {
+    // The heading, and two lines that tell of the rest.
+    let line = board.height() * 1.6;
+    let mut room = top.y - bottom - board.height() * 1.3 - board.mm(3.8) - 2.0 * line;
+    let tall = |f: &Finding| (entry(board, f).len() as f64 * line).max(board.mm(HEIGHT_MM + 1.0)) + board.mm(2.2);
+    let fitting = findings.iter().take_while(|f| {
+        room -= tall(f);
+        room >= 0.0
+    });
+    let shown = fitting.count();
+    list(board, top, top.y - bottom, findings.get(..shown).unwrap_or_default());
+    findings.len() - shown
+}
+
 fn entry(board: &Board, finding: &Finding) -> Vec<String> {
     let room = board.mm(LIST_MM - INDENT_MM);
     let mut lines = text::wrap(&format!("{}: {}", finding.severity.word(), finding.message), board.height(), room);

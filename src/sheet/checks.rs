@@ -43,7 +43,7 @@ fn layouts() -> Vec<Layout> {
 fn drawings(layout: &Layout) -> Vec<Drawing> {
     let findings = findings(layout);
     let mut all =
-        vec![plan(layout, &findings), plan(layout, &[]), tables(layout, &findings, &crate::proof::prove(layout))];
+        vec![plan(layout, &findings), plan(layout, &[]), tables(layout, &findings, &crate::proof::prove(layout), 48.0)];
     // Of the equal panels of a large plan a few are enough.
     let step = 1 + layout.panels.len() / 10;
     all.extend(layout.panels.iter().step_by(step).map(|p| elevation(layout, p)));
@@ -186,7 +186,7 @@ fn lists_keep_clear_of_the_background() {
 
 #[test]
 fn the_cautions_are_always_among_the_tables() {
-    let sheet = tables(&l_shape(METAL, METRIC), &[], &crate::proof::prove(&l_shape(METAL, METRIC)));
+    let sheet = tables(&l_shape(METAL, METRIC), &[], &crate::proof::prove(&l_shape(METAL, METRIC)), 50.0);
     let said = texts(&sheet).into_iter().map(|t| t.0).collect::<Vec<_>>().join(" ");
     for caution in CAUTIONS {
         assert!(said.contains(caution) || caution.split(' ').all(|w| said.contains(w)), "{caution}");
@@ -290,7 +290,7 @@ fn raked_rails_are_level_in_plan_and_flights_are_named() {
 fn columns_for_stairs_stand_only_where_there_are_any() {
     let heads = |layout: &Layout| {
         let said: Vec<String> =
-            texts(&tables(layout, &[], &crate::proof::prove(layout))).into_iter().map(|t| t.0).collect();
+            texts(&tables(layout, &[], &crate::proof::prove(layout), 48.0)).into_iter().map(|t| t.0).collect();
         ["Height", "Pitch", "Plumb", "Flights", "Handrails"].map(|head| said.iter().any(|t| t == head))
     };
     assert_eq!(heads(&l_shape(COMPOSITE, INCH)), [false; 5]);

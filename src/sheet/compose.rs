@@ -1,5 +1,7 @@
 //! All drawings of a layout, and where each stands when they share one model space.
 
+use std::sync::Arc;
+
 use super::plan::NOTES;
 use super::{Drawing, Item, context, elevation, plan_beside, tables};
 use crate::base::plane::point;
@@ -15,25 +17,26 @@ const GAP: f64 = 20.0;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Set {
     /// Plan, on the user's own coordinates.
-    pub plan: Drawing,
+    pub plan: Arc<Drawing>,
     /// The user's plan behind it, for pictures of the plan alone.
-    pub background: Vec<Item>,
+    pub background: Arc<Vec<Item>>,
     /// Elevation of each panel.
-    pub elevations: Vec<Drawing>,
+    pub elevations: Vec<Arc<Drawing>>,
     /// Schedules, cut list, findings, limits, cautions.
     pub tables: Drawing,
 }
 
 /// Composes them.
 pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
-    let background = context(&plan.outlines);
+    let background = Arc::new(context(&plan.outlines));
     // On the plan stands what a reader must look at; notes are in the tables.
     let serious: Vec<Finding> = findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
+    let plan = Arc::new(plan_beside(layout, &serious, &background));
     Set {
-        plan: plan_beside(layout, &serious, &background),
         background,
-        elevations: layout.panels.iter().map(|p| elevation(layout, p)).collect(),
-        tables: tables(layout, findings, proof),
+        elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
+        tables: tables(layout, findings, proof, plan.paper),
+        plan,
     }
 }
 
@@ -42,14 +45,17 @@ impl Set {
     /// what the user has drawn there.
     pub fn rails(&self) -> Drawing {
         let is_note = |item: &Item| item.object.as_ref().is_some_and(|o| o.kind == NOTES);
-        Drawing { items: self.plan.items.iter().filter(|i| !is_note(i)).cloned().collect(), ..self.plan.clone() }
+        Drawing {
+            items: self.plan.items.iter().filter(|i| !is_note(i)).cloned().collect(),
+            ..self.plan.as_ref().clone()
+        }
     }
 
     /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right, elevations in
     /// rows below it, about as wide as they are high together.
     pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {
         let gap = GAP * self.plan.paper;
-        let mut out = vec![(&self.plan, point(0.0, 0.0))];
+        let mut out: Vec<(&Drawing, Point)> = vec![(&self.plan, point(0.0, 0.0))];
         let corner = point(self.plan.high.x + gap, self.plan.high.y);
         out.push((&self.tables, point(corner.x - self.tables.low.x, corner.y - self.tables.high.y)));
         let area: f64 = self.elevations.iter().map(|d| (d.high.x - d.low.x + gap) * (d.high.y - d.low.y + gap)).sum();

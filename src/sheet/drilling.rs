@@ -21,11 +21,13 @@ const HEADING_MM: f64 = 175.0;
 /// Clear space between two views, paper mm.
 const BETWEEN_MM: f64 = 9.0;
 
-/// All drilling views, from the top member down, the first under `top`.
+/// All drilling views, from the top member down, the first under `top`; each is a part of the drawing.
 pub(super) fn views(board: &mut Board, view: &Rails<'_>, top: f64) {
     let mut y = top;
     for course in view.courses.iter().rev() {
+        let drawn = board.count();
         y = member(board, view, course, y);
+        board.part(drawn, None);
     }
 }
 

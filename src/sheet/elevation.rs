@@ -10,10 +10,11 @@ use super::caution;
 use super::dimension::{Linear, TextPlace};
 use super::infill::Place;
 use super::rails::Rails;
+use super::room::Blank;
 use super::running::{self, Running};
 use super::scale::Scale;
 use super::support::{End, Outside, Standing, support_name};
-use super::{Drawing, Layer, Linetype, drilling, raked, scale, text};
+use super::{Drawing, Layer, Linetype, drilling, raked, raked_dims, scale, text};
 
 /// Rows of dimensions below the deck and beside the posts, paper mm.
 pub(super) const FIRST_ROW_MM: f64 = 8.0;
@@ -36,13 +37,37 @@ struct View<'a> {
     ends: [Outside; 2],
 }
 
-/// A panel's elevation with its drilling views; raked where the panel is.
+/// A panel's elevation with its drilling views; raked where the panel is. At the largest scale at which its parts fit the
+/// layout's paper, the usual one to begin with.
 pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
-    if let Some(rake) = at.panel.rake {
-        return raked::elevation(layout, at, rake);
+    let rooms = Blank::both(layout.paper()).map(Blank::detail_room);
+    let fits = |drawing: &Drawing| {
+        let sizes = || drawing.parts.iter().map(|(low, high)| (*high - *low) / drawing.paper);
+        rooms.iter().any(|room| sizes().all(|size| size.x <= room.x && size.y <= room.y))
+    };
+    let closest = closest_marks(layout, at);
+    let usual = scale::text_height(&layout.measure) * running::GAP;
+    let mut scales = scale::of_details(closest, usual, &layout.measure).into_iter();
+    let draw = |scale: Scale| at_scale(layout, at, closest, scale);
+    let mut drawing = scales.next().map(draw);
+    while let Some(next) = scales.next().filter(|_| drawing.as_ref().is_some_and(|d| !fits(d))) {
+        drawing = Some(draw(next));
     }
+    drawing.unwrap_or_else(|| draw(scale::usual_detail(&layout.measure)))
+}
+
+fn at_scale(layout: &Layout, at: &LayoutPanel, closest: f64, scale: Scale) -> Drawing {
+    let usual = scale::text_height(&layout.measure);
+    let text_mm = (closest / scale.paper / running::GAP).clamp(scale::LEAST_TEXT_MM, usual);
+    let board = Board::new(scale.paper, text_mm);
+    match at.panel.rake {
+        Some(rake) => raked::elevation(board, layout, at, rake, scale),
+        None => level(board, layout, at, scale),
+    }
+}
+
+fn level(mut board: Board, layout: &Layout, at: &LayoutPanel, scale: Scale) -> Drawing {
     let panel = &at.panel;
-    let (mut board, scale) = board(layout, at);
     let view = View::new(layout, at, &board);
     board.show("panel", &panel.id);
     view.deck(&mut board);
@@ -54,30 +79,28 @@ pub fn elevation(layout: &Layout, at: &LayoutPanel) -> Drawing {
     view.brackets(&mut board);
     view.screws(&mut board);
     let lowest = view.lengths(&mut board);
-    let lowest = view.notes(&mut board, lowest);
     view.heights(&mut board);
     view.running(&mut board);
     view.rails.names(&mut board, view.outer().1, 0.0);
+    board.part(0, None);
+    let drawn = board.count();
+    let lowest = view.notes(&mut board, lowest);
+    board.part(drawn, None);
     let below = lowest - board.mm(10.0);
     drilling::views(&mut board, &view.rails, below);
-    view.title(&mut board, scale.text);
+    view.rails.title(&mut board, &facts(layout, at, scale.text));
     board.show_nothing();
     caution::below(&mut board);
     board.finish(&panel.id, format!("Panel {}", panel.id), None)
 }
 
-/// The board for a panel and its scale, so that its running marks stand apart.
-pub(super) fn board(layout: &Layout, at: &LayoutPanel) -> (Board, Scale) {
-    let panel = &at.panel;
+/// Level distance of the two running marks that are next to each other, mm; infinite where there are none.
+fn closest_marks(layout: &Layout, at: &LayoutPanel) -> f64 {
     let rails = Rails::new(layout, at);
     let (marks, _) = rails.row_marks();
-    let marks = marks.iter().map(|mark| panel.level_mark(*mark));
+    let marks = marks.iter().map(|mark| at.panel.level_mark(*mark));
     let steps = marks.clone().zip(marks.skip(1)).map(|(a, b)| (b - a).millimetres());
-    let closest = steps.fold(f64::INFINITY, f64::min);
-    let usual = scale::text_height(&layout.measure);
-    let scale = scale::of_detail(closest, usual * running::GAP, &layout.measure);
-    let text_mm = (closest / scale.paper / running::GAP).clamp(scale::LEAST_TEXT_MM, usual);
-    (Board::new(scale.paper, text_mm), scale)
+    steps.fold(f64::INFINITY, f64::min)
 }
 
 impl<'a> View<'a> {
@@ -324,18 +347,21 @@ impl<'a> View<'a> {
         let heading = format!("{what}, from the left rail end");
         board.write(plane::point(self.rails.start, top + board.mm(2.2)), BASE_LEFT, &heading);
     }
+}
 
-    fn title(&self, board: &mut Board, scale: &str) {
-        let Rails { layout, at, .. } = &self.rails;
-        let span = &at.span;
-        let (from, to) = (support_name(layout, span.from), support_name(layout, span.to));
-        let clear = layout.measure.text(self.panel().span);
-        let facts = [
-            format!("From {from} to {to}. Clear span {clear}. Scale {scale}. Seen from the deck, looking out."),
-            format!("{}.{}", self.rails.member_lengths(), self.rails.kit()),
-        ];
-        self.rails.title(board, &facts);
+/// What stands under a panel's title.
+pub(super) fn facts(layout: &Layout, at: &LayoutPanel, scale: &str) -> Vec<String> {
+    if let Some(rake) = at.panel.rake {
+        return raked_dims::facts(layout, at, &rake, scale);
     }
+    let span = &at.span;
+    let (from, to) = (support_name(layout, span.from), support_name(layout, span.to));
+    let clear = layout.measure.text(at.panel.span);
+    let rails = Rails::new(layout, at);
+    vec![
+        format!("From {from} to {to}. Clear span {clear}. Scale {scale}. Seen from the deck, looking out."),
+        format!("{}.{}", rails.member_lengths(), rails.kit()),
+    ]
 }
 
 /// A small upright-slanted cross.

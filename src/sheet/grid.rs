@@ -1,5 +1,7 @@
 //! Ruled tables whose columns are as wide as their texts.
 
+use std::ops::Range;
+
 use crate::base::{Point, plane};
 
 use super::Layer;
@@ -51,85 +53,158 @@ pub(super) struct Table {
     pub notes: Vec<String>,
 }
 
-/// Cells broken into lines, and what room they need.
-struct Set {
+/// A table whose cells are broken into lines: what room it needs, and how it is drawn, all of it or some of its rows.
+pub(super) struct Set<'a> {
+    table: &'a Table,
+    heads: Vec<Vec<String>>,
     rows: Vec<Vec<Vec<String>>>,
     widths: Vec<f64>,
     heights: Vec<f64>,
     head: f64,
+    line: f64,
     notes: Vec<String>,
 }
 
+/// The narrowest that a column of words is made, paper mm, and by how much it gives way at a time.
+const NARROWEST_MM: f64 = 16.0;
+const NARROWER: f64 = 0.88;
+
 impl Table {
-    fn set(&self, board: &Board) -> Set {
+    /// Sets the table on a board.
+    pub(super) fn set(&self, board: &Board) -> Set<'_> {
+        let wraps: Vec<Option<f64>> = self.columns.iter().map(|c| c.wrap_mm.map(|mm| board.mm(mm))).collect();
+        self.set_with(board, &wraps)
+    }
+
+    /// Sets the table in a width, its widest columns of words made narrower as it takes. What cannot be made narrower stays
+    /// wider than the room.
+    pub(super) fn set_within(&self, board: &Board, room: f64) -> Set<'_> {
+        let mut wraps: Vec<Option<f64>> = self.columns.iter().map(|c| c.wrap_mm.map(|mm| board.mm(mm))).collect();
+        let pad = 2.0 * board.mm(PAD_MM);
+        loop {
+            let set = self.set_with(board, &wraps);
+            let words = set.widths.iter().enumerate().filter(|(i, w)| {
+                let words = self.columns.get(*i).into_iter().flat_map(|c| c.head.split(' '));
+                let head = words.map(|word| text::width(word, board.height(), true)).fold(0.0, f64::max);
+                let least = head.max(board.mm(NARROWEST_MM)) + pad;
+                self.columns.get(*i).is_some_and(|c| !c.right) && **w > least
+            });
+            let widest = words.max_by(|a, b| a.1.total_cmp(b.1)).map(|(i, w)| (i, *w));
+            match widest {
+                Some((index, width)) if set.width() > room => {
+                    if let Some(wrap) = wraps.get_mut(index) {
+                        *wrap = Some((width - pad) * NARROWER);
+                    }
+                }
+                _ => return set,
+            }
+        }
+    }
+
+    fn set_with(&self, board: &Board, wraps: &[Option<f64>]) -> Set<'_> {
         let height = board.height();
-        let lines = |cell: &String, column: &Column| match column.wrap_mm {
-            Some(mm) => text::wrap(cell, height, board.mm(mm)),
+        let lines = |cell: &String, wrap: &Option<f64>| match wrap {
+            Some(room) => text::wrap(cell, height, *room),
             None => vec![cell.clone()],
         };
         let row = |row: &Vec<String>| -> Vec<Vec<String>> {
-            row.iter().zip(&self.columns).map(|(cell, column)| lines(cell, column)).collect()
+            row.iter().zip(wraps).map(|(cell, wrap)| lines(cell, wrap)).collect()
         };
         let rows: Vec<Vec<Vec<String>>> = self.rows.iter().map(row).collect();
-        let width = |(index, column): (usize, &Column)| {
+        let head = |(column, wrap): (&Column, &Option<f64>)| match wrap {
+            Some(room) => text::wrap_bold(&column.head, height, *room),
+            None => vec![column.head.clone()],
+        };
+        let heads: Vec<Vec<String>> = self.columns.iter().zip(wraps).map(head).collect();
+        let width = |(index, head): (usize, &Vec<String>)| {
             let cells = rows.iter().filter_map(|r| r.get(index)).flatten();
             let widest = cells.map(|line| text::width(line, height, false)).fold(0.0, f64::max);
-            widest.max(text::width(&column.head, height, true)) + 2.0 * board.mm(PAD_MM)
+            let head = head.iter().map(|line| text::width(line, height, true)).fold(0.0, f64::max);
+            widest.max(head) + 2.0 * board.mm(PAD_MM)
         };
-        let widths: Vec<f64> = self.columns.iter().enumerate().map(width).collect();
+        let widths: Vec<f64> = heads.iter().enumerate().map(width).collect();
         let tall = |row: &Vec<Vec<String>>| {
             let lines = row.iter().map(Vec::len).max().unwrap_or(1).max(1);
             height * (ROW + LINE * (lines - 1) as f64)
         };
         let total: f64 = widths.iter().sum();
         let notes = self.notes.iter().flat_map(|n| text::wrap(n, height, total.max(board.mm(60.0)))).collect();
-        Set { heights: rows.iter().map(tall).collect(), rows, widths, head: height * ROW, notes }
+        Set {
+            table: self,
+            heights: rows.iter().map(tall).collect(),
+            head: tall(&heads),
+            heads,
+            rows,
+            widths,
+            line: height,
+            notes,
+        }
+    }
+}
+
+impl Set<'_> {
+    /// How many rows there are.
+    pub(super) fn count(&self) -> usize {
+        self.rows.len()
     }
 
-    /// Width and height with title and notes.
-    pub(super) fn size(&self, board: &Board) -> Point {
-        let set = self.set(board);
-        let body = board.height() * TITLE_ROOM + set.head + set.heights.iter().sum::<f64>();
-        let notes = set.notes.len() as f64 * board.height() * LINE;
-        let title = text::width(self.title, board.height() * TITLE, true);
-        plane::point(set.widths.iter().sum::<f64>().max(title), body + notes)
+    fn width(&self) -> f64 {
+        self.widths.iter().sum()
     }
 
-    /// Draws it with its upper left corner at `corner`.
-    pub(super) fn draw(&self, board: &mut Board, corner: Point) {
-        let set = self.set(board);
-        let height = board.height();
-        let total: f64 = set.widths.iter().sum();
-        board.show("table", self.title);
-        board.heading(plane::point(corner.x, corner.y - height * TITLE), TITLE, self.title);
+    fn title(&self, from: usize) -> String {
+        if from == 0 { self.table.title.to_owned() } else { format!("{}, continued", self.table.title) }
+    }
+
+    /// Width and height of some rows with the title, and with the notes after the last row.
+    pub(super) fn size(&self, rows: &Range<usize>) -> Point {
+        let body =
+            self.line * TITLE_ROOM + self.head + self.heights.get(rows.clone()).unwrap_or_default().iter().sum::<f64>();
+        let notes = if rows.end == self.count() { self.notes.len() as f64 * self.line * LINE } else { 0.0 };
+        let title = text::width(&self.title(rows.start), self.line * TITLE, true);
+        plane::point(self.width().max(title), body + notes)
+    }
+
+    /// The end of the longest range of rows from `from` on that is no taller than `room`; notes go with the last row.
+    pub(super) fn end_within(&self, from: usize, room: f64) -> usize {
+        let fits = |end: &usize| self.size(&(from..*end)).y <= room;
+        (from + 1..=self.count()).rev().find(fits).unwrap_or(from)
+    }
+
+    /// Draws some rows with the upper left corner of their title at `corner`.
+    pub(super) fn draw(&self, board: &mut Board, corner: Point, rows: &Range<usize>) {
+        let height = self.line;
+        let total = self.width();
+        board.show("table", self.table.title);
+        board.heading(plane::point(corner.x, corner.y - height * TITLE), TITLE, &self.title(rows.start));
         let top = corner.y - height * TITLE_ROOM;
         board.rule(plane::point(corner.x, top + board.mm(0.2)), total, 0.4);
-        let heads: Vec<Vec<String>> = self.columns.iter().map(|c| vec![c.head.clone()]).collect();
-        self.cells(board, &heads, &set.widths, plane::point(corner.x, top), true);
-        let mut y = top - set.head;
+        self.cells(board, &self.heads, plane::point(corner.x, top), true);
+        let mut y = top - self.head;
         board.rule(plane::point(corner.x, y + board.mm(0.12)), total, 0.24);
-        for (row, tall) in set.rows.iter().zip(&set.heights) {
-            self.cells(board, row, &set.widths, plane::point(corner.x, y), false);
+        let of_rows = self.rows.iter().zip(&self.heights);
+        for (row, tall) in of_rows.skip(rows.start).take(rows.len()) {
+            self.cells(board, row, plane::point(corner.x, y), false);
             y -= tall;
             board.line(Layer::Sheet, plane::point(corner.x, y), plane::point(corner.x + total, y));
         }
         let mut x = corner.x;
-        for edge in set.widths.iter().map(|w| Some(*w)).chain([None]) {
+        for edge in self.widths.iter().map(|w| Some(*w)).chain([None]) {
             board.line(Layer::Sheet, plane::point(x, top), plane::point(x, y));
             x += edge.unwrap_or(0.0);
         }
-        for note in &set.notes {
+        for note in self.notes.iter().filter(|_| rows.end == self.count()) {
             y -= height * LINE;
             board.write(plane::point(corner.x, y), super::board::BASE_LEFT, note);
         }
         board.show_nothing();
     }
 
-    fn cells(&self, board: &mut Board, row: &[Vec<String>], widths: &[f64], corner: Point, bold: bool) {
+    fn cells(&self, board: &mut Board, row: &[Vec<String>], corner: Point, bold: bool) {
         let pad = board.mm(PAD_MM);
-        let height = board.height();
+        let height = self.line;
         let mut x = corner.x;
-        for ((lines, column), width) in row.iter().zip(&self.columns).zip(widths) {
+        for ((lines, column), width) in row.iter().zip(&self.table.columns).zip(&self.widths) {
             let (at, anchor) = if column.right { (x + width - pad, MIDDLE_RIGHT) } else { (x + pad, MIDDLE_LEFT) };
             let mut y = corner.y - height * ROW / 2.0;
             for line in lines.iter().filter(|l| !l.is_empty()) {

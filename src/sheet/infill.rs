@@ -5,6 +5,7 @@ use crate::catalog::{CableSpec, FrameSpec, InfillSpec, Section};
 use crate::panel::{CableRun, FrameRow, PanelInfill};
 
 use super::board::{Board, MIDDLE_RIGHT};
+use super::dimension::spread;
 use super::rails::Rails;
 use super::running::{self, Running};
 use super::text::size_text;
@@ -111,6 +112,8 @@ impl Place<'_> {
         let marks = std::iter::once(Length::ZERO).chain(run.heights.iter().copied());
         let marks: Vec<(f64, String)> = marks.map(|mark| (mark.millimetres(), m.mark_text(mark))).collect();
         let top = marks.last().map_or(0.0, |(place, _)| *place);
+        let wanted: Vec<f64> = marks.iter().map(|(place, _)| *place).collect();
+        let highest = spread(&wanted, board.height() * running::GAP).last().map_or(top, |place| place.max(top));
         let origin = (self.at)(0.0, 0.0);
         let up = plane::point(0.0, 1.0);
         let row = Running { origin, along: up, base: off, up: true, marks, rule: Some((0.0, top)) };
@@ -121,7 +124,7 @@ impl Place<'_> {
         } else {
             &["Cable holes in", "the posts, from", "the deck"]
         };
-        let mut y = origin.y + top + board.mm(HEADING_MM);
+        let mut y = origin.y + highest + board.mm(HEADING_MM);
         for line in lines.iter().rev() {
             y += board.height() * 1.6;
             board.write(plane::point(origin.x - off + board.mm(1.0), y), MIDDLE_RIGHT, line);

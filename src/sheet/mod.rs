@@ -2,6 +2,7 @@
 //!
 //! Takes the layout and its findings; gives drawings in which every position and every text is final; refuses nothing.
 
+mod alike;
 mod board;
 mod callout;
 mod caution;
@@ -21,11 +22,13 @@ mod model;
 mod names;
 mod order_tables;
 mod page;
+mod permit;
 mod plan;
 mod rails;
 mod raked;
 mod raked_dims;
 mod raked_stair;
+mod room;
 mod running;
 #[cfg(test)]
 mod sample;
@@ -39,6 +42,7 @@ mod tables;
 mod tag;
 mod text;
 
+pub use alike::{Alike, alike};
 pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
@@ -47,7 +51,8 @@ pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use names::layer_names;
-pub use page::{Page, View};
+pub use page::{Page, PageText, View};
+pub use permit::permit_set;
 pub use plan::{plan, plan_beside};
 pub use tables::tables;
 #[cfg(test)]

@@ -311,6 +311,9 @@ pub struct Drawing {
     pub low: Point,
     /// Upper right corner of everything drawn.
     pub high: Point,
+    /// Upright areas of it, lower left and upper right corner, that a sheet of paper shows each by itself: without the title
+    /// and notes that the sheet has of its own. None where only the whole makes sense.
+    pub parts: Vec<(Point, Point)>,
     /// Shapes in drawing order.
     pub items: Vec<Item>,
 }

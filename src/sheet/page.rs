@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use crate::base::Point;
 
-use super::{Drawing, Item};
+use super::text::Area;
+use super::{Drawing, Item, Shape, TextSpec, board};
 
 /// A finished sheet. Its own coordinates are mm on paper from the lower left corner, y up.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +20,58 @@ pub struct Page {
     pub ink: Drawing,
     /// Drawings shown on it, each at its own scale. They lie below the ink.
     pub views: Vec<View>,
+}
+
+/// A text on a sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PageText {
+    /// What it says.
+    pub content: String,
+    /// Corners of the box from its base line to the top of its capitals, counter-clockwise from the text's lower left, mm.
+    pub corners: [Point; 4],
+    /// Whether it belongs to the sheet's own ink.
+    pub is_ink: bool,
+    /// Whether a window cuts it.
+    pub is_cut: bool,
+}
+
+impl Page {
+    /// Every text that is seen on the sheet, those of the views first.
+    pub fn texts(&self) -> Vec<PageText> {
+        let own = texts(&self.ink, &|p| p, true);
+        let of_views = self.views.iter().flat_map(|view| {
+            let (low, high) = (view.at, view.at + view.size());
+            let mut seen = texts(&view.drawing, &|p| view.on_paper(p), false);
+            let reach = |text: &PageText| board::bounds(text.corners).unwrap_or((low, low));
+            seen.retain(|t| {
+                let (a, b) = reach(t);
+                b.x > low.x && a.x < high.x && b.y > low.y && a.y < high.y
+            });
+            for text in &mut seen {
+                let (a, b) = reach(text);
+                text.is_cut =
+                    a.x < low.x - EDGE_MM || a.y < low.y - EDGE_MM || b.x > high.x + EDGE_MM || b.y > high.y + EDGE_MM;
+            }
+            seen
+        });
+        of_views.chain(own).collect()
+    }
+}
+
+/// A text that reaches past a window by less is not cut, mm.
+const EDGE_MM: f64 = 1e-6;
+
+fn texts(drawing: &Drawing, place: &dyn Fn(Point) -> Point, is_ink: bool) -> Vec<PageText> {
+    let spec = |item: &Item| match &item.shape {
+        Shape::Text(text) => Some(text.clone()),
+        Shape::Dimension(dimension) => Some(dimension.text_spec()),
+        _ => None,
+    };
+    let text = |spec: TextSpec| {
+        let corners = Area::of_text(&spec).corners().map(place);
+        PageText { content: spec.content, corners, is_ink, is_cut: false }
+    };
+    drawing.items.iter().filter_map(spec).map(text).collect()
 }
 
 /// A drawing, or a part of one, on a sheet at the drawing's own scale, so that its texts and pens have their size.

@@ -7,6 +7,7 @@ use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{self, BASE_LEFT, Board, MIDDLE};
 use super::label::{Ink, Placer};
+use super::room::Blank;
 use super::text::Area;
 use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, flights, scale, stretch, tag};
 
@@ -21,17 +22,37 @@ const BESIDE_MM: f64 = 14.0;
 const POST_ROOM_MM: f64 = 0.8;
 /// Spans below this need not hold their text between the ticks; two feet, full-scale mm.
 const SHORT_MM: f64 = 610.0;
+/// How much of the user's plan is shown round the rails where a sheet has no room for all of it, paper mm.
+const NEAR_MM: f64 = 12.0;
 /// Length of the stroke that marks a wall's face beyond the rail on each side, paper mm.
 const WALL_TICK_MM: f64 = 3.0;
 
-/// The plan in the user's own coordinates (local mm), at the largest standard scale that fits a small sheet.
+/// The plan in the user's own coordinates (local mm), at the largest standard scale that fits the layout's paper.
 pub fn plan(layout: &Layout, findings: &[Finding]) -> Drawing {
     plan_beside(layout, findings, &[])
 }
 
-/// The plan with titles and lists kept clear of `context`, shapes of the user's drawing that are shown behind it.
+/// The plan with titles and lists kept clear of `context`, shapes of the user's drawing that are shown behind it. Where no
+/// scale both fits the paper and leaves the texts room, it is larger than a sheet.
 pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> Drawing {
-    let scale = plan_scale(layout);
+    let rooms = Blank::both(layout.paper()).map(Blank::plan_room);
+    let fits = |size: Point, paper: f64| rooms.iter().any(|r| size.x <= r.x * paper && size.y <= r.y * paper);
+    let least = scale::readable(finest(layout), &layout.measure);
+    let (low, high) = reach(layout);
+    for scale in scale::plans(&layout.measure).iter().filter(|s| s.paper < least.paper) {
+        // What does not fit without its dimensions need not be tried with them.
+        if fits(high - low, scale.paper) {
+            let drawing = plan_at(layout, findings, context, *scale);
+            if drawing.parts.iter().any(|(low, high)| fits(*high - *low, scale.paper)) {
+                return drawing;
+            }
+        }
+    }
+    plan_at(layout, findings, context, least)
+}
+
+/// The plan at a scale. Its parts: with all that is behind it, and with what of that is near the rails.
+fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale::Scale) -> Drawing {
     let mut board = Board::new(scale.paper, scale::text_height(&layout.measure));
     let mut placer = Placer::new(board.mm(5.0));
     for run in &layout.runs {
@@ -55,18 +76,36 @@ pub fn plan_beside(layout: &Layout, findings: &[Finding], context: &[Item]) -> D
     flights::tags(&mut board, &mut placer, layout);
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
+    let drawn = board.bounds();
     let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
+    board.part(0, around);
+    board.part(0, around.zip(drawn).and_then(|(all, near)| common(all, grown(near, board.mm(NEAR_MM)))));
     board.show(NOTES, "plan");
     beside(&mut board, layout, findings, around, scale.text);
     board.finish("plan", "Guard rail plan".to_owned(), around)
 }
 
-/// Scale of the plan, which tables drawn next to it share.
-pub(super) fn plan_scale(layout: &Layout) -> scale::Scale {
+fn grown((low, high): (Point, Point), by: f64) -> (Point, Point) {
+    (low - plane::point(by, by), high + plane::point(by, by))
+}
+
+/// What two upright areas share.
+fn common((low, high): (Point, Point), (other_low, other_high): (Point, Point)) -> Option<(Point, Point)> {
+    let low = plane::point(low.x.max(other_low.x), low.y.max(other_low.y));
+    let high = plane::point(high.x.min(other_high.x), high.y.min(other_high.y));
+    (low.x < high.x && low.y < high.y).then_some((low, high))
+}
+
+/// Lower left and upper right corner of what is laid out, without texts and dimensions.
+fn reach(layout: &Layout) -> (Point, Point) {
     let posts = layout.posts.iter().flat_map(|p| board::post_corners(p.at, p.side.millimetres(), p.rotation));
     let lines = layout.runs.iter().flat_map(|r| r.line.iter().copied());
     let origin = plane::point(0.0, 0.0);
-    let (low, high) = board::bounds(posts.chain(lines).chain(flights::reach(layout))).unwrap_or((origin, origin));
+    board::bounds(posts.chain(lines).chain(flights::reach(layout))).unwrap_or((origin, origin))
+}
+
+/// Full-scale mm per mm on paper above which the spans' texts no longer fit between their posts.
+fn finest(layout: &Layout) -> f64 {
     let text_mm = scale::text_height(&layout.measure);
     // Full-scale mm that each millimetre of a span's text may cover.
     let room = |p: &LayoutPanel| {
@@ -74,8 +113,7 @@ pub(super) fn plan_scale(layout: &Layout) -> scale::Scale {
         p.span.clear.millimetres() / (super::text::width(&text, text_mm, false) + 2.0)
     };
     let usual = layout.panels.iter().filter(|p| p.span.clear.millimetres() >= SHORT_MM);
-    let finest = usual.map(room).fold(f64::INFINITY, f64::min);
-    scale::of_plan(high.x - low.x, high.y - low.y, finest, &layout.measure)
+    usual.map(room).fold(f64::INFINITY, f64::min)
 }
 
 /// Direction of a span, left to right, and the direction away from the deck.
@@ -173,7 +211,7 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     board.rule(at, board.mm(110.0), 0.5);
     at.y -= board.mm(2.5) + board.height();
     let mut right = high.x.max(at.x + board.mm(110.0));
-    for note in notes(layout, scale) {
+    for note in facts(layout, scale) {
         board.write(at, BASE_LEFT, &note);
         at.y -= board.height() * 1.7;
         right = right.max(at.x + super::text::width(&note, board.height(), false));
@@ -183,10 +221,28 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     callout::list(board, plane::point(right + gap, high.y), tall, findings);
 }
 
-fn notes(layout: &Layout, scale: &str) -> Vec<String> {
+/// Title block facts and scale over the notes, where no sheet has them.
+fn facts(layout: &Layout, scale: &str) -> Vec<String> {
+    let facts = &layout.project;
+    let client = facts.client.as_ref().map(|c| format!("Client: {c}"));
+    let drawn_by = facts.drawn_by.as_ref().map(|d| format!("Drawn by: {d}"));
+    let project = [&facts.name, &facts.address, &client, &drawn_by, &facts.date];
+    let project: Vec<&str> = project.into_iter().flatten().map(String::as_str).collect();
+    let project = (!project.is_empty()).then(|| project.join(", "));
+    let mut all: Vec<String> = project.into_iter().collect();
+    let mut notes = notes(layout);
+    if let Some(first) = notes.first_mut() {
+        *first = format!("Scale {scale}. {first}");
+    }
+    all.extend(notes);
+    all
+}
+
+/// What a reader of the plan must know.
+pub(super) fn notes(layout: &Layout) -> Vec<String> {
     let unit = if layout.measure.unit.is_imperial() { "feet and inches" } else { "millimetres" };
     let mut notes = vec![
-        format!("Scale {scale}. Dimensions in {unit}."),
+        format!("Dimensions in {unit}."),
         "Span dimensions are clear between faces, along the rail line.".to_owned(),
         "Overall dimensions run between post centres, or from a wall's face.".to_owned(),
         format!("Rail system: {}", layout.system.title),
@@ -196,14 +252,6 @@ fn notes(layout: &Layout, scale: &str) -> Vec<String> {
     }
     if !layout.handrails.is_empty() {
         notes.push("H: handrail, dashed with its extensions.".to_owned());
-    }
-    let facts = &layout.project;
-    let client = facts.client.as_ref().map(|c| format!("Client: {c}"));
-    let drawn_by = facts.drawn_by.as_ref().map(|d| format!("Drawn by: {d}"));
-    let project = [&facts.name, &facts.address, &client, &drawn_by, &facts.date];
-    let project: Vec<&str> = project.into_iter().flatten().map(String::as_str).collect();
-    if !project.is_empty() {
-        notes.insert(0, project.join(", "));
     }
     notes
 }

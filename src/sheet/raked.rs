@@ -8,10 +8,11 @@ use crate::panel::{BracketAt, BracketKind, Panel};
 use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{Board, MIDDLE};
-use super::elevation::{board, cross};
+use super::elevation::cross;
 use super::infill::Place;
 use super::rails::{Course, Rails};
 use super::raked_stair::Stair;
+use super::scale::Scale;
 use super::support::{End, Outside, Standing};
 use super::{Drawing, Layer, Linetype, caution, drilling, raked_dims};
 
@@ -47,9 +48,8 @@ pub(super) struct Spheres {
 }
 
 /// A raked panel's elevation with its drilling views.
-pub(super) fn elevation(layout: &Layout, at: &LayoutPanel, rake: Rake) -> Drawing {
+pub(super) fn elevation(mut board: Board, layout: &Layout, at: &LayoutPanel, rake: Rake, scale: Scale) -> Drawing {
     let panel = &at.panel;
-    let (mut board, scale) = board(layout, at);
     let view = View::new(layout, at, rake, &board);
     view.beneath(&mut board);
     for (end, side) in view.ends.iter().zip([End::Left, End::Right]) {
@@ -65,7 +65,7 @@ pub(super) fn elevation(layout: &Layout, at: &LayoutPanel, rake: Rake) -> Drawin
     let lowest = raked_dims::draw(&mut board, &view, &spheres);
     let below = lowest - board.mm(10.0);
     drilling::views(&mut board, &view.rails, below);
-    raked_dims::title(&mut board, &view, scale.text);
+    view.rails.title(&mut board, &raked_dims::facts(layout, at, &rake, scale.text));
     board.show_nothing();
     caution::below(&mut board);
     board.finish(&panel.id, format!("Panel {}", panel.id), None)

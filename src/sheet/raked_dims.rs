@@ -2,11 +2,13 @@
 
 use crate::base::{Angle, Length, decimal, plane};
 use crate::catalog::{Limit, LimitKind};
-use crate::guard::Falls;
+use crate::guard::{Falls, Rake};
+use crate::parts::{Layout, LayoutPanel};
 
 use super::board::{BASE_LEFT, Board, MIDDLE, MIDDLE_LEFT, MIDDLE_RIGHT};
 use super::dimension::{Linear, TextPlace};
 use super::elevation::{BELOW_DECK_MM, FIRST_ROW_MM, NOTES_MM, ROW_MM};
+use super::rails::Rails;
 use super::raked::{Spheres, View};
 use super::running::{self, Running};
 use super::support::{End, support_name};
@@ -28,7 +30,11 @@ pub(super) fn draw(board: &mut Board, view: &View<'_>, spheres: &Spheres) -> f64
     let floor = board.bounds().map_or(0.0, |(low, _)| low.y);
     let lowest = lengths(board, view, floor);
     let lowest = running_level(board, view, lowest);
-    notes(board, view, spheres, lowest)
+    board.part(0, None);
+    let drawn = board.count();
+    let lowest = notes(board, view, spheres, lowest);
+    board.part(drawn, None);
+    lowest
 }
 
 /// An angle as it is set on a saw.
@@ -36,8 +42,8 @@ fn degrees(angle: Angle) -> String {
     format!("{}\u{b0}", decimal(angle.abs().degrees(), 1))
 }
 
-fn pitch(view: &View<'_>) -> String {
-    let (m, pitch) = (&view.rails.layout.measure, view.rake.pitch);
+fn pitch(rails: &Rails<'_>, rake: &Rake) -> String {
+    let (m, pitch) = (&rails.layout.measure, rake.pitch);
     format!("{} on {}", m.mark_text(pitch.rise()), m.mark_text(pitch.run()))
 }
 
@@ -232,7 +238,10 @@ fn lines(view: &View<'_>, spheres: &Spheres) -> Vec<String> {
     let angle = degrees(view.rake.pitch.angle());
     let mut lines = vec![
         "Dashed: the line through the nosings; heights are plumb above it.".to_owned(),
-        format!("Rails: slope {}. Saw both ends plumb, {angle} off square, parallel to each other.", pitch(view)),
+        format!(
+            "Rails: slope {}. Saw both ends plumb, {angle} off square, parallel to each other.",
+            pitch(&view.rails, &view.rake)
+        ),
     ];
     if !panel.balusters.marks.is_empty() {
         let length = m.mark_text(panel.balusters.length);
@@ -264,19 +273,18 @@ fn lines(view: &View<'_>, spheres: &Spheres) -> Vec<String> {
     lines
 }
 
-/// Title and facts over everything drawn.
-pub(super) fn title(board: &mut Board, view: &View<'_>, scale: &str) {
-    let layout = view.rails.layout;
-    let span = &view.rails.at.span;
+/// What stands under a panel's title.
+pub(super) fn facts(layout: &Layout, at: &LayoutPanel, rake: &Rake, scale: &str) -> Vec<String> {
+    let span = &at.span;
     let (from, to) = (support_name(layout, span.from), support_name(layout, span.to));
     let flight = layout.runs.get(span.run).and_then(|r| r.flight).and_then(|f| layout.flights.get(f));
-    let side = if view.rake.falls == Falls::Right { "left" } else { "right" };
+    let side = if rake.falls == Falls::Right { "left" } else { "right" };
     let on = flight.map_or(String::new(), |f| format!(", {side} side of flight {}", f.id));
-    let clear = layout.measure.text(view.panel().span);
-    let facts = [
-        format!("From {from} to {to}{on}. Level clear span {clear}. Slope {}.", pitch(view)),
+    let clear = layout.measure.text(at.panel.span);
+    let rails = Rails::new(layout, at);
+    vec![
+        format!("From {from} to {to}{on}. Level clear span {clear}. Slope {}.", pitch(&rails, rake)),
         format!("Scale {scale}. Seen standing on the stair, looking out."),
-        format!("{}.{}", view.rails.member_lengths(), view.rails.kit()),
-    ];
-    view.rails.title(board, &facts);
+        format!("{}.{}", rails.member_lengths(), rails.kit()),
+    ]
 }

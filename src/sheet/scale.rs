@@ -15,41 +15,78 @@ const fn scale(paper: f64, text: &'static str) -> Scale {
     Scale { paper, text }
 }
 
-const PLAN_INCH: [Scale; 5] = [
+const PLAN_INCH: [Scale; 6] = [
     scale(24.0, "1/2 in = 1 ft"),
     scale(32.0, "3/8 in = 1 ft"),
     scale(48.0, "1/4 in = 1 ft"),
     scale(64.0, "3/16 in = 1 ft"),
     scale(96.0, "1/8 in = 1 ft"),
+    scale(192.0, "1/16 in = 1 ft"),
 ];
 
-const PLAN_METRIC: [Scale; 3] = [scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100")];
+const PLAN_METRIC: [Scale; 4] =
+    [scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100"), scale(200.0, "1:200")];
 
-const DETAIL_INCH: [Scale; 3] = [scale(12.0, "1 in = 1 ft"), scale(8.0, "1-1/2 in = 1 ft"), scale(4.0, "3 in = 1 ft")];
+/// From the largest to the smallest; [`usual_detail`] is the one that details have when nothing speaks against it.
+const DETAIL_INCH: [Scale; 6] = [
+    scale(4.0, "3 in = 1 ft"),
+    scale(8.0, "1-1/2 in = 1 ft"),
+    scale(12.0, "1 in = 1 ft"),
+    scale(16.0, "3/4 in = 1 ft"),
+    scale(24.0, "1/2 in = 1 ft"),
+    scale(48.0, "1/4 in = 1 ft"),
+];
 
-const DETAIL_METRIC: [Scale; 3] = [scale(10.0, "1:10"), scale(5.0, "1:5"), scale(2.0, "1:2")];
+const DETAIL_METRIC: [Scale; 5] =
+    [scale(2.0, "1:2"), scale(5.0, "1:5"), scale(10.0, "1:10"), scale(20.0, "1:20"), scale(50.0, "1:50")];
 
-/// What a plan should fill at most, in mm: a sheet of 11 x 17 in (or A3, which is larger) without margins and the room
-/// that dimensions and lists take.
-const SHEET_MM: (f64, f64) = (300.0, 190.0);
-
-/// The largest standard scale at which a plan of this width and height fits a small sheet; but never a coarser one than
-/// `finest`, at which its texts still fit: a plan that cannot be read is of no use on any sheet.
-pub(super) fn of_plan(width: f64, height: f64, finest: f64, measure: &Measure) -> Scale {
-    let [largest, ..] = PLAN_INCH;
-    let list: &[Scale] = if measure.unit.is_imperial() { &PLAN_INCH } else { &PLAN_METRIC };
-    let fits = |s: &&Scale| width <= SHEET_MM.0 * s.paper && height <= SHEET_MM.1 * s.paper;
-    let usual = list.iter().find(fits).or(list.last()).copied().unwrap_or(largest);
-    let readable = list.iter().rev().find(|s| s.paper <= finest.min(usual.paper));
-    readable.or(list.first()).copied().unwrap_or(usual)
+fn details(measure: &Measure) -> &'static [Scale] {
+    if measure.unit.is_imperial() { &DETAIL_INCH } else { &DETAIL_METRIC }
 }
 
-/// The scale for details: the usual one unless marks `closest` apart at full size need a larger one to stand `room` mm
-/// apart on paper.
-pub(super) fn of_detail(closest: f64, room: f64, measure: &Measure) -> Scale {
-    let list = if measure.unit.is_imperial() { DETAIL_INCH } else { DETAIL_METRIC };
-    let [usual, _, largest] = list;
-    list.into_iter().find(|s| closest / s.paper >= room).unwrap_or(if closest > 0.0 { largest } else { usual })
+/// The scale of details when nothing speaks against it.
+pub(super) fn usual_detail(measure: &Measure) -> Scale {
+    if measure.unit.is_imperial() { scale(12.0, "1 in = 1 ft") } else { scale(10.0, "1:10") }
+}
+
+/// Standard scales of a plan, from the largest to the smallest.
+pub(super) fn plans(measure: &Measure) -> &'static [Scale] {
+    if measure.unit.is_imperial() { &PLAN_INCH } else { &PLAN_METRIC }
+}
+
+/// How a scale of a plan is stated.
+pub(super) fn plan_text(paper: f64, measure: &Measure) -> String {
+    text(paper, plans(measure))
+}
+
+/// How a scale of a detail is stated.
+pub(super) fn detail_text(paper: f64, measure: &Measure) -> String {
+    text(paper, details(measure))
+}
+
+fn text(paper: f64, list: &[Scale]) -> String {
+    let ratio = || format!("1:{}", crate::base::decimal(paper, 2));
+    list.iter().find(|s| s.paper == paper).map_or_else(ratio, |s| s.text.to_owned())
+}
+
+/// The smallest scale of a plan at which its texts still fit, `finest` being the least one that could be: a plan that
+/// cannot be read is of no use on any sheet.
+pub(super) fn readable(finest: f64, measure: &Measure) -> Scale {
+    let list = plans(measure);
+    let [largest, ..] = PLAN_INCH;
+    list.iter().rev().find(|s| s.paper <= finest).or(list.first()).copied().unwrap_or(largest)
+}
+
+/// Scales for details, from the wanted one to the smallest: the usual one is wanted unless marks `closest` apart at full
+/// size need a larger one to stand `room` mm apart on paper.
+pub(super) fn of_details(closest: f64, room: f64, measure: &Measure) -> Vec<Scale> {
+    let list = details(measure);
+    let usual = usual_detail(measure);
+    let large_enough = |s: &&Scale| closest / s.paper >= room;
+    let larger = list.iter().rev().filter(|s| s.paper <= usual.paper);
+    let wanted = if closest > 0.0 { larger.clone().find(large_enough).or(list.first()) } else { larger.clone().next() };
+    let wanted = wanted.map_or(usual.paper, |s| s.paper);
+    list.iter().filter(|s| s.paper >= wanted).copied().collect()
 }
 
 /// Height of capitals on paper, mm: 3/32 in, or 2.5 mm (ISO 3098 nominal size) in metric jobs.
@@ -69,25 +106,22 @@ mod tests {
     const METRIC: Measure = Measure { unit: Unit::Millimetre, mark: Mark::MILLIMETRE };
 
     #[test]
-    fn plans_take_the_largest_scale_that_fits() {
-        let any = f64::INFINITY;
-        assert_eq!(of_plan(5000.0, 4000.0, any, &INCH).text, "1/2 in = 1 ft");
-        assert_eq!(of_plan(12_000.0, 4000.0, any, &INCH).text, "1/4 in = 1 ft");
-        assert_eq!(of_plan(12_000.0, 4000.0, any, &METRIC).text, "1:50");
-        assert_eq!(of_plan(1e9, 1.0, any, &METRIC).text, "1:100");
-    }
-
-    #[test]
     fn plans_stay_readable() {
-        assert_eq!(of_plan(22_860.0, 14_000.0, f64::INFINITY, &INCH).text, "1/8 in = 1 ft");
-        assert_eq!(of_plan(22_860.0, 14_000.0, 70.0, &INCH).text, "3/16 in = 1 ft");
-        assert_eq!(of_plan(22_860.0, 14_000.0, 10.0, &INCH).text, "1/2 in = 1 ft");
+        assert_eq!(readable(f64::INFINITY, &INCH).text, "1/16 in = 1 ft");
+        assert_eq!(readable(70.0, &INCH).text, "3/16 in = 1 ft");
+        assert_eq!(readable(10.0, &INCH).text, "1/2 in = 1 ft");
+        assert_eq!(readable(60.0, &METRIC).text, "1:50");
     }
 
     #[test]
     fn crowded_marks_ask_for_a_larger_detail() {
-        assert_eq!(of_detail(114.3, 3.1, &INCH).paper, 12.0);
-        assert_eq!(of_detail(30.0, 3.1, &INCH).paper, 8.0);
-        assert_eq!(of_detail(2.0, 3.1, &METRIC).paper, 2.0);
+        let first = |closest, measure| of_details(closest, 3.1, measure).first().map(|s| s.paper);
+        assert_eq!(first(114.3, &INCH), Some(12.0));
+        assert_eq!(first(f64::INFINITY, &INCH), Some(12.0));
+        assert_eq!(first(30.0, &INCH), Some(8.0));
+        assert_eq!(first(2.0, &METRIC), Some(2.0));
+        assert_eq!(first(0.0, &METRIC), Some(10.0));
+        let all: Vec<&str> = of_details(114.3, 3.1, &INCH).iter().map(|s| s.text).collect();
+        assert_eq!(all, ["1 in = 1 ft", "3/4 in = 1 ft", "1/2 in = 1 ft", "1/4 in = 1 ft"]);
     }
 }

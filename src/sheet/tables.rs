@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Angle, Finding, Length, Point, decimal, plane};
+use crate::base::{Angle, Finding, Length, Point, Severity, decimal, plane};
 use crate::catalog::{BalusterStyle, MemberRole};
 use crate::panel::{Balusters, Panel, PanelInfill};
 use crate::parts::Layout;
@@ -11,7 +11,6 @@ use crate::proof::Proof;
 use super::board::Board;
 use super::caution::CAUTIONS;
 use super::grid::{Column, Table};
-use super::plan::plan_scale;
 use super::rails::member_name;
 use super::stair_tables::{degrees, has_stairs};
 use super::support::support_name;
@@ -22,10 +21,30 @@ const TALL_MM: f64 = 240.0;
 /// Clear space between tables, paper mm.
 const GAP_MM: f64 = 11.0;
 
-/// All tables of a layout, at the plan's scale so that they can stand next to it. Upper left corner at the origin.
-pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Drawing {
-    let mut board = Board::new(plan_scale(layout).paper, scale::text_height(&layout.measure));
-    let all = [
+/// All tables of a layout at a scale, so that they can stand next to a drawing. Upper left corner at the origin.
+pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof, paper: f64) -> Drawing {
+    let mut board = Board::new(paper, scale::text_height(&layout.measure));
+    let all = schedules(layout).into_iter().chain(limit_tables(layout, findings, proof));
+    let mut at = plane::point(0.0, 0.0);
+    let mut widest: f64 = 0.0;
+    for table in all.filter(|t| !t.rows.is_empty()) {
+        let set = table.set(&board);
+        let rows = 0..set.count();
+        let size = set.size(&rows);
+        if at.y < 0.0 && at.y - size.y < -board.mm(TALL_MM) {
+            at = plane::point(at.x + widest + board.mm(GAP_MM * 1.5), 0.0);
+            widest = 0.0;
+        }
+        set.draw(&mut board, at, &rows);
+        at.y -= size.y + board.mm(GAP_MM);
+        widest = widest.max(size.x);
+    }
+    board.finish("tables", "Schedules and lists".to_owned(), None)
+}
+
+/// What is built, cut and bought.
+pub(super) fn schedules(layout: &Layout) -> Vec<Table> {
+    vec![
         posts(layout),
         stair_tables::flights(layout),
         panels(layout),
@@ -33,24 +52,12 @@ pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Drawing {
         cuts(layout),
         order_tables::sticks(layout),
         order_tables::order(layout),
-        findings_table(findings),
-        limits::limits(layout, proof),
-        limits::loads(layout),
-        cautions(),
-    ];
-    let mut at = plane::point(0.0, 0.0);
-    let mut widest: f64 = 0.0;
-    for table in all.iter().filter(|t| !t.rows.is_empty()) {
-        let size = table.size(&board);
-        if at.y < 0.0 && at.y - size.y < -board.mm(TALL_MM) {
-            at = plane::point(at.x + widest + board.mm(GAP_MM * 1.5), 0.0);
-            widest = 0.0;
-        }
-        table.draw(&mut board, at);
-        at.y -= size.y + board.mm(GAP_MM);
-        widest = widest.max(size.x);
-    }
-    board.finish("tables", "Schedules and lists".to_owned(), None)
+    ]
+}
+
+/// What was found and checked, and what to mind.
+pub(super) fn limit_tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<Table> {
+    vec![findings_table(findings), limits::limits(layout, proof), limits::loads(layout), cautions()]
 }
 
 fn posts(layout: &Layout) -> Table {
@@ -314,7 +321,10 @@ fn infill_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
     groups.into_iter().map(row).collect()
 }
 
+/// What needs a look comes first, so that its numbers are those on the plan.
 fn findings_table(findings: &[Finding]) -> Table {
+    let serious = findings.iter().filter(|f| f.severity > Severity::Note);
+    let notes = findings.iter().filter(|f| f.severity == Severity::Note);
     let row = |(number, f): (usize, &Finding)| {
         let place = f.place.panel.clone().or_else(|| f.place.post.clone());
         let place = place.or_else(|| f.place.layer.as_ref().map(|l| format!("layer {l}")));
@@ -329,7 +339,7 @@ fn findings_table(findings: &[Finding]) -> Table {
             Column::wrapped("Place", 34.0),
             Column::wrapped("What was found", 110.0),
         ],
-        rows: (1..).zip(findings).map(row).collect(),
+        rows: (1..).zip(serious.chain(notes)).map(row).collect(),
         notes: Vec::new(),
     }
 }

@@ -32,6 +32,11 @@ pub(super) fn width(content: &str, height: f64, bold: bool) -> f64 {
     content.chars().map(one).sum::<f64>() * height * if bold { BOLD } else { 1.0 }
 }
 
+/// Breaks a bold text into lines, likewise.
+pub(super) fn wrap_bold(content: &str, height: f64, room: f64) -> Vec<String> {
+    wrap(content, height, room / BOLD)
+}
+
 /// Breaks a text into lines no wider than `room`, at spaces; a single longer word is cut.
 pub(super) fn wrap(content: &str, height: f64, room: f64) -> Vec<String> {
     let mut lines = Vec::new();

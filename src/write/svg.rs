@@ -250,7 +250,15 @@ mod tests {
 
     fn drawing(items: Vec<Item>) -> Drawing {
         let (low, high) = (point(0.0, 0.0), point(240.0, 480.0));
-        Drawing { name: "S1".to_owned(), title: "Panel \"S1\" <a & b>".to_owned(), paper: 24.0, low, high, items }
+        Drawing {
+            name: "S1".to_owned(),
+            title: "Panel \"S1\" <a & b>".to_owned(),
+            paper: 24.0,
+            low,
+            high,
+            parts: Vec::new(),
+            items,
+        }
     }
 
     /// Names of the elements in their order, after checking that every one that opens closes.

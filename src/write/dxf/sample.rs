@@ -76,6 +76,7 @@ pub(in crate::write) fn plan() -> Drawing {
         paper: 48.0,
         low: inches(-10.0, -45.0),
         high: inches(170.0, 75.0),
+        parts: Vec::new(),
         items,
     }
 }
@@ -121,6 +122,7 @@ pub(in crate::write) fn elevation() -> Drawing {
         paper: 12.0,
         low: inches(-5.0, -10.0),
         high: inches(92.0, 20.0),
+        parts: Vec::new(),
         items,
     }
 }
