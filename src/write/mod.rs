@@ -9,6 +9,10 @@ pub mod dxf;
 pub mod graft;
 pub mod json;
 pub mod lint;
+mod paper;
+pub mod pdf;
+#[cfg(test)]
+mod sample_page;
 mod shop;
 pub mod svg;
 pub mod xlsx;
