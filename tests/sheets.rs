@@ -85,7 +85,12 @@ fn check(case: &str, paper: Paper, page: &Page) {
             let edge = MARGIN_MM;
             p.x > edge && p.y > edge && p.x < page.size.x - edge && p.y < page.size.y - edge
         };
-        assert!(a.is_cut || a.corners.iter().all(inside), "{place}: `{}` leaves the frame at {:?}", a.content, a.corners);
+        assert!(
+            a.is_cut || a.corners.iter().all(inside),
+            "{place}: `{}` leaves the frame at {:?}",
+            a.content,
+            a.corners
+        );
         // A plan in several parts may cut a text that a neighbouring part shows whole.
         assert!(!a.is_cut || page.title.contains(", part "), "{place}: `{}` is cut off", a.content);
     }
@@ -100,9 +105,13 @@ fn check(case: &str, paper: Paper, page: &Page) {
 
 #[test]
 fn sheets_of_every_fixture_fit_every_paper_and_nothing_overlaps() {
-    for case in fixtures() {
+    // Each paper meets many plans, and the fullest plans meet each paper.
+    let full = ["cable", "lakeside", "stair-landing"];
+    for (index, case) in fixtures().into_iter().enumerate() {
         let mut outcome = laid_out(&case);
-        for paper in Paper::ALL {
+        let meets =
+            |i: &usize| full.contains(&case.as_str()) || [index, index + 3].map(|n| n % Paper::ALL.len()).contains(i);
+        for (_, paper) in (0..).zip(Paper::ALL).filter(|(i, _)| meets(i)) {
             outcome.layout.sheet = Some(paper);
             let pages = pages(&outcome);
             for page in &pages {
@@ -126,7 +135,7 @@ fn every_panel_and_post_is_on_the_sheets() {
         }
         let drawn: Vec<&str> = pages
             .iter()
-            .filter(|p| p.title == "Panel elevations")
+            .filter(|p| p.title.starts_with("Panel elevations"))
             .flat_map(|p| p.views.iter().map(|v| v.drawing.name.as_str()))
             .collect();
         for group in sheet::alike(&outcome.layout) {

@@ -58,6 +58,11 @@ impl Placer {
         taken.filter(|t| weight(t) > 0 && t.0.overlaps(area)).map(weight).sum()
     }
 
+    /// Whether covers clash with nothing that is taken.
+    pub(super) fn is_free(&self, covers: &[Cover]) -> bool {
+        covers.iter().all(|cover| self.clashes(cover) == 0)
+    }
+
     /// The first candidate whose covers are all free, else the one that clashes least.
     pub(super) fn best<T>(&self, candidates: impl IntoIterator<Item = (T, Vec<Cover>)>) -> Option<T> {
         let mut best: Option<T> = None;

@@ -6,13 +6,15 @@ use crate::proof::{self, LimitRow, NO_DESIGN, Proof, Verdict};
 
 use super::grid::{Column, Table};
 
-/// Every limit of the rule set and of the rail system.
-pub(super) fn limits(layout: &Layout, proof: &Proof) -> Table {
+/// Every limit of the rule set and of the rail system, and where its value was read.
+pub(super) fn limits(layout: &Layout, proof: &Proof) -> [Table; 2] {
     let rows = proof::summary_by_limit(proof);
     let (idle, made): (Vec<&LimitRow>, Vec<&LimitRow>) =
         rows.iter().partition(|row| row.checks == 1 && matches!(row.verdict, Verdict::NotChecked(_)));
-    let cells = made.into_iter().map(|row| cells(layout, row)).chain(idle_cells(layout, &idle));
-    Table {
+    let mut sources = Sources::default();
+    let mut cells: Vec<Vec<String>> = made.into_iter().map(|row| of_row(layout, row, &mut sources)).collect();
+    cells.extend(idle_cells(layout, &idle, &mut sources));
+    let limits = Table {
         title: "Limits",
         columns: vec![
             Column::wrapped("Limit", 44.0),
@@ -23,20 +25,42 @@ pub(super) fn limits(layout: &Layout, proof: &Proof) -> Table {
             Column::number("Margin"),
             Column::text("At"),
             Column::number("Checks"),
-            Column::wrapped("Result", 60.0),
-            Column::wrapped("Where the value was read", 80.0),
+            Column::wrapped("Result", 70.0),
+            Column::number("Source"),
         ],
-        rows: cells.collect(),
+        rows: cells,
         notes: vec![
             "Worst: of all places, with the cutting tolerance. Margin: by how much it holds there.".to_owned(),
             "Known: seen in the official text, quoted in a secondary text, or from memory and to be confirmed."
                 .to_owned(),
             format!("Checked: {}.", proof.summary()),
         ],
+    };
+    let rows = (1..).zip(sources.0).map(|(number, text): (usize, String)| vec![number.to_string(), text]).collect();
+    let sources = Table {
+        title: "Sources of the limits",
+        columns: vec![Column::number("No."), Column::wrapped("Where the value was read", 150.0)],
+        rows,
+        notes: Vec::new(),
+    };
+    [limits, sources]
+}
+
+/// Texts that tables refer to by number, each once.
+#[derive(Default)]
+struct Sources(Vec<String>);
+
+impl Sources {
+    fn number(&mut self, text: &str) -> String {
+        let found = self.0.iter().position(|t| t == text).unwrap_or_else(|| {
+            self.0.push(text.to_owned());
+            self.0.len() - 1
+        });
+        (found + 1).to_string()
     }
 }
 
-fn cells(layout: &Layout, row: &LimitRow) -> Vec<String> {
+fn of_row(layout: &Layout, row: &LimitRow, sources: &mut Sources) -> Vec<String> {
     let m = layout.measure;
     let shown = |length: Option<Length>| length.map_or_else(|| "-".to_owned(), |length| m.with_unit(length));
     vec![
@@ -49,12 +73,12 @@ fn cells(layout: &Layout, row: &LimitRow) -> Vec<String> {
         row.place_text(),
         row.checks.to_string(),
         row.verdict_text(),
-        row.source.as_ref().map_or_else(String::new, |source| source.read_in.clone()),
+        row.source.as_ref().map_or_else(|| "-".to_owned(), |source| sources.number(&source.read_in)),
     ]
 }
 
 /// Limits that nothing was measured for, by the reason.
-fn idle_cells(layout: &Layout, idle: &[&LimitRow]) -> Vec<Vec<String>> {
+fn idle_cells(layout: &Layout, idle: &[&LimitRow], sources: &mut Sources) -> Vec<Vec<String>> {
     let mut groups: Vec<(&str, Vec<&LimitRow>)> = Vec::new();
     for row in idle {
         let Verdict::NotChecked(why) = &row.verdict else { continue };
@@ -65,13 +89,13 @@ fn idle_cells(layout: &Layout, idle: &[&LimitRow]) -> Vec<Vec<String>> {
     }
     let line = |(why, rows): (&str, Vec<&LimitRow>)| {
         if let [alone] = rows.as_slice() {
-            return cells(layout, alone);
+            return of_row(layout, alone, sources);
         }
         let names: Vec<&str> = rows.iter().map(|row| row.what.as_str()).collect();
         let set = rows.first().and_then(|row| row.source.as_ref()).map_or_else(|| "-".to_owned(), |s| s.set.clone());
         let mut cells = vec![names.join(", "), set];
         cells.extend(["-", "-", "-", "-", "-"].map(str::to_owned));
-        cells.extend([rows.len().to_string(), format!("not checked: {why}"), String::new()]);
+        cells.extend([rows.len().to_string(), format!("not checked: {why}"), "-".to_owned()]);
         cells
     };
     groups.into_iter().map(line).collect()

@@ -244,7 +244,7 @@ pub(super) fn notes(layout: &Layout) -> Vec<String> {
     let mut notes = vec![
         format!("Dimensions in {unit}."),
         "Span dimensions are clear between faces, along the rail line.".to_owned(),
-        "Overall dimensions run between post centres, or from a wall's face.".to_owned(),
+        "Overall dimensions run between post centres, or from a wall's face; so do the running ones, from the left as seen from the deck.".to_owned(),
         format!("Rail system: {}", layout.system.title),
     ];
     if !layout.flights.is_empty() {

@@ -1,4 +1,4 @@
-//! Dimensions of the plan: clear spans beside their rails, overall lengths outside of them.
+//! Dimensions of the plan: clear spans beside their rails, overall lengths outside of them, then the posts as running marks.
 
 use std::ops::Range;
 
@@ -11,6 +11,7 @@ use super::board::Board;
 use super::dimension::{Linear, TextPlace, measured};
 use super::label::{Cover, Ink, Placer};
 use super::plan::{axes, half_breadth, post_at};
+use super::running::{self, Running};
 use super::text::Area;
 
 /// Distance from the posts' outside to the first row of dimensions, and from row to row, paper mm.
@@ -42,7 +43,8 @@ pub(super) fn dimensions(board: &mut Board, placer: &mut Placer, layout: &Layout
         if stretch.len() > 1 {
             let ends = (end(layout, first, true), end(layout, last, false));
             let length = measured(ends.0, ends.1);
-            place(board, placer, layout, &Wanted { id: &first.span.id, ends, length, row: outermost + 1.0 });
+            let row = place(board, placer, layout, &Wanted { id: &first.span.id, ends, length, row: outermost + 1.0 });
+            running_posts(board, placer, layout, stretch, row + 1.0);
         }
     }
 }
@@ -75,6 +77,36 @@ fn goes_on(before: &LayoutPanel, next: &LayoutPanel) -> bool {
         && before.span.run == next.span.run
         && plane::dot(axes(&next.span).0, along) > 0.0
         && off(next.span.left).max(off(next.span.right)) <= SAME_LINE_MM
+}
+
+/// Posts of a stretch from its left end, so that they can be set out without a chain of spans.
+fn running_posts(board: &mut Board, placer: &mut Placer, layout: &Layout, stretch: &Stretch<'_>, row: f64) {
+    let (Some(first), Some(last)) = (stretch.first(), stretch.last()) else { return };
+    let from = end(layout, first, true);
+    let (along, out) = axes(&first.span);
+    let places = stretch.iter().map(|at| end(layout, at, true)).chain([end(layout, last, false)]);
+    let marks: Vec<(f64, String)> =
+        places.map(|p| (plane::dot(p - from, along), layout.measure.text(measured(from, p)))).collect();
+    let edge = half_breadth(layout);
+    let paper: &Board = board;
+    let rows = (0..MOST_ROWS).map(|step| {
+        let base = edge + paper.mm(FIRST_ROW_MM + (row + f64::from(step)) * ROW_MM);
+        let row = Running { origin: from, along, base, up: true, rule: None, marks: marks.clone() };
+        let line = Area::of_line(from + out * base, end(layout, last, false) + out * base, paper.mm(1.0));
+        let texts =
+            running::texts(paper, &row).into_iter().map(|t| (t.grown(paper.mm(0.5), paper.mm(0.3)), Ink::Solid));
+        let covers: Vec<Cover> = texts.chain([(line, Ink::Stroke)]).collect();
+        (row, covers)
+    });
+    // In a crowded corner the overall dimension must do.
+    let Some((row, covers)) = rows.into_iter().find(|(_, covers)| placer.is_free(covers)) else { return };
+    for (area, ink) in covers {
+        placer.take(area, ink);
+    }
+    board.show("mark", &first.span.id);
+    let ends = marks.first().zip(marks.last()).map(|(a, b)| (a.0, b.0));
+    running::draw(board, &Running { rule: ends, ..row });
+    board.show_nothing();
 }
 
 /// A dimension that looks for its row.

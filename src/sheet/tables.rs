@@ -57,7 +57,8 @@ pub(super) fn schedules(layout: &Layout) -> Vec<Table> {
 
 /// What was found and checked, and what to mind.
 pub(super) fn limit_tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<Table> {
-    vec![findings_table(findings), limits::limits(layout, proof), limits::loads(layout), cautions()]
+    let [limits, sources] = limits::limits(layout, proof);
+    vec![findings_table(findings), limits, limits::loads(layout), cautions(), sources]
 }
 
 fn posts(layout: &Layout) -> Table {

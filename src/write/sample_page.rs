@@ -24,7 +24,7 @@ pub(super) fn text(at: Point, align: Align, content: &str) -> TextSpec {
 
 pub(super) fn drawing(paper: f64, size: Point, items: Vec<Item>) -> Drawing {
     let name = "D".to_owned();
-    Drawing { title: name.clone(), name, paper, low: point(0.0, 0.0), high: size, items }
+    Drawing { title: name.clone(), name, paper, low: point(0.0, 0.0), high: size, parts: Vec::new(), items }
 }
 
 /// A sheet with this ink alone.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use plumbrail::base::{Length, Pitch};
-use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts};
+use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts, Paper};
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
 ///
@@ -58,7 +58,7 @@ pub struct Layout {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Csv, Format::Xlsx, Format::Json])]
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json])]
     pub formats: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
     #[arg(long, conflicts_with = "in_place")]
@@ -81,8 +81,10 @@ pub enum Format {
     Rail,
     /// layout.dxf: the rail layers as a drawing of their own
     Dxf,
-    /// plan.svg and panels/*.svg
+    /// plan.svg, panels/*.svg and sheets/*.svg
     Svg,
+    /// sheets.pdf
+    Pdf,
     /// marks.csv, cuts.csv, order.csv, hardware.csv, measure.csv, handrails.csv
     Csv,
     /// schedule.xlsx
@@ -240,6 +242,9 @@ pub struct Shared {
     /// Finish, one of the system's
     #[arg(long, value_name = "NAME")]
     pub finish: Option<String>,
+    /// Paper of the sheets: letter, ansi-b, arch-c, arch-d, a4, a3, a2 or a1
+    #[arg(long, value_name = "PAPER", value_parser = paper)]
+    pub sheet: Option<Paper>,
     /// Longest clear span, if shorter than the system's
     #[arg(long, value_name = "LEN", value_parser = length)]
     pub longest_panel: Option<Length>,
@@ -248,6 +253,11 @@ pub struct Shared {
 /// On the command line a bare number is inches, as it is at the saw.
 fn length(text: &str) -> Result<Length, String> {
     Length::parse(text, Some(plumbrail::base::Unit::Inch)).map_err(|e| e.to_string())
+}
+
+fn paper(text: &str) -> Result<Paper, String> {
+    let all = || Paper::ALL.map(Paper::name).join(", ");
+    Paper::from_name(text).ok_or_else(|| format!("there is no paper `{text}`; write one of {}", all()))
 }
 
 fn slope(text: &str) -> Result<Pitch, String> {

@@ -92,6 +92,7 @@ pub fn settings(shared: &Shared) -> Result<Settings> {
     job.balusters = shared.balusters.or(job.balusters);
     job.mark = shared.mark.or(job.mark);
     job.longest_panel = shared.longest_panel.or(job.longest_panel);
+    job.sheet = shared.sheet.or(job.sheet);
     job.finish = shared.finish.clone().or(job.finish);
     job.layer_prefix = shared.layer_prefix.clone().or(job.layer_prefix);
     job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);

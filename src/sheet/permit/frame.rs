@@ -124,11 +124,9 @@ fn sheet_cell(board: &mut Board, layout: &Layout, cell: Cell, (title, scale): (&
     let (top, room) = inner(cell);
     small(board, top - point(0.0, 3.4), "Sheet");
     fitted(board, top - point(0.0, 8.4), room, (title, 1.3), true);
-    for (line, y) in [
-        (format!("Scale {scale}"), 13.0),
-        (format!("Rail system: {}", layout.system.title), 17.6),
-        (format!("Rules: {}", layout.rules.title), 22.2),
-    ] {
+    let scale = (!scale.is_empty()).then(|| format!("Scale {scale}"));
+    let rest = [format!("Rail system: {}", layout.system.title), format!("Rules: {}", layout.rules.title)];
+    for (line, y) in scale.into_iter().chain(rest).zip([13.0, 17.6, 22.2]) {
         fitted(board, top - point(0.0, y), room, (&line, 1.0), false);
     }
 }

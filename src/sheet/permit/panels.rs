@@ -18,61 +18,73 @@ const VIEW_GAP_MM: f64 = 4.0;
 
 /// A caption with the views under it, which stand together.
 struct Block {
+    /// The panel that is drawn.
+    id: String,
     title: String,
     lines: Vec<String>,
     views: Vec<View>,
     size: Point,
 }
 
-/// Blocks at their places on paper that lies one way.
-struct Placed {
+/// Panels that follow each other on paper that lies one way.
+struct Stretch {
     blank: Blank,
-    blocks: Vec<Block>,
-    spots: Vec<flow::Spot>,
+    groups: Vec<Vec<Block>>,
 }
 
-/// The sheets: panels in rows, on the paper lying or standing, whichever takes fewer; those that only fit the other way
-/// follow on sheets of their own.
+/// The sheets: panels in their order, in rows, each on the paper lying or standing, whichever it fits better.
 pub(super) fn sheets(layout: &Layout, set: &Set) -> Vec<Draft> {
-    let groups = alike(layout);
-    let [lying, standing] = Blank::both(layout.paper());
-    let (one, other) = ([lying, standing], [standing, lying]);
-    let [one, other] = [one, other].map(|ways| place(layout, set, &groups, ways));
-    let count = |placed: &[Placed]| placed.iter().map(|p| flow::sheets(&p.spots)).sum::<usize>();
-    let best = if count(&other) < count(&one) { other } else { one };
-    let scale = one_scale(layout, set);
-    best.into_iter().flat_map(|placed| drafts(layout, placed, &scale)).collect()
-}
-
-/// Every group on the first way of the paper that it fits.
-fn place(layout: &Layout, set: &Set, groups: &[Alike], [first, second]: [Blank; 2]) -> Vec<Placed> {
-    let fits = |blocks: &[Block], blank: Blank| {
-        blocks.iter().all(|b| b.size.x <= blank.room().x && b.size.y <= blank.room().y)
-    };
-    let (mut here, mut there) = (Vec::new(), Vec::new());
-    for group in groups {
-        let own = blocks(layout, set, group, first.room());
-        let turned = blocks(layout, set, group, second.room());
-        if fits(&own, first) || !fits(&turned, second) { here.extend(own) } else { there.extend(turned) }
-    }
-    let placed = |(blank, blocks): (Blank, Vec<Block>)| {
-        let sizes: Vec<Point> = blocks.iter().map(|b| b.size).collect();
-        Placed { blank, spots: flow::rows(&sizes, blank.room(), GAP_MM), blocks }
-    };
-    [(first, here), (second, there)].map(placed).into()
-}
-
-fn drafts(layout: &Layout, Placed { blank, blocks, spots }: Placed, scale: &str) -> Vec<Draft> {
-    let mut drafts: Vec<Draft> =
-        (0..flow::sheets(&spots)).map(|_| Draft::new(layout, blank, "Panel elevations", scale)).collect();
-    let (low, high) = blank.inside();
-    for (block, spot) in blocks.into_iter().zip(spots) {
-        let corner = point(low.x + spot.at.x, high.y - spot.at.y);
-        if let Some(draft) = drafts.get_mut(spot.sheet) {
-            put(draft, block, corner);
+    let ways = Blank::both(layout.paper());
+    let mut stretches: Vec<Stretch> = Vec::new();
+    for group in alike(layout) {
+        let choices = ways.map(|blank| Stretch { blank, groups: vec![blocks(layout, set, &group, blank.room())] });
+        // On sheets of its own: those that it would not fit, and how many they would be.
+        let rank = |choice: &Stretch| (choice.over(), flow::sheets(&choice.spots()));
+        let [lying, standing] = choices;
+        let choice = if rank(&standing) < rank(&lying) { standing } else { lying };
+        match stretches.last_mut().filter(|last| last.blank == choice.blank) {
+            Some(last) => last.groups.extend(choice.groups),
+            None => stretches.push(choice),
         }
     }
-    drafts
+    let scale = one_scale(layout, set);
+    stretches.into_iter().flat_map(|stretch| stretch.drafts(layout, &scale)).collect()
+}
+
+impl Stretch {
+    /// How many blocks are larger than a sheet.
+    fn over(&self) -> usize {
+        let room = self.blank.room();
+        self.groups.iter().flatten().filter(|b| b.size.x > room.x || b.size.y > room.y).count()
+    }
+
+    fn spots(&self) -> Vec<flow::Spot> {
+        let sizes: Vec<Vec<Point>> = self.groups.iter().map(|g| g.iter().map(|b| b.size).collect()).collect();
+        flow::rows(&sizes, self.blank.room(), GAP_MM)
+    }
+
+    fn drafts(self, layout: &Layout, scale: &str) -> Vec<Draft> {
+        let spots = self.spots();
+        let (low, high) = self.blank.inside();
+        let new = |sheet: usize| {
+            let on_it = self.groups.iter().flatten().zip(&spots).filter(|(_, spot)| spot.sheet == sheet);
+            let mut ids: Vec<&str> = on_it.map(|(block, _)| block.id.as_str()).collect();
+            ids.dedup();
+            let ids = match ids.as_slice() {
+                [first, _, .., last] => format!("{first} to {last}"),
+                few => few.join(" and "),
+            };
+            Draft::new(layout, self.blank, &format!("Panel elevations, {ids}"), scale)
+        };
+        let mut drafts: Vec<Draft> = (0..flow::sheets(&spots)).map(new).collect();
+        for (block, spot) in self.groups.into_iter().flatten().zip(spots) {
+            let corner = point(low.x + spot.at.x, high.y - spot.at.y);
+            if let Some(draft) = drafts.get_mut(spot.sheet) {
+                put(draft, block, corner);
+            }
+        }
+        drafts
+    }
 }
 
 /// The scale, if all panels have the same.
@@ -135,7 +147,7 @@ fn block(
     let wide = views.iter().map(|v| v.at.x + v.size().x).fold(0.0, f64::max);
     let tall: f64 = views.iter().map(|v| v.size().y + VIEW_GAP_MM).sum();
     let size = point(wide, caption_height(&board, wide, &lines) + tall);
-    Block { title, lines, views, size }
+    Block { id: drawing.name.clone(), title, lines, views, size }
 }
 
 /// Puts a block with its upper left corner at `corner`.

@@ -1,6 +1,7 @@
 //! Sheets of tables: columns from the left, each table as far down as there is room, its rest at the top of the next.
 
-use super::super::grid::Table;
+use super::super::board::Board;
+use super::super::grid::{Column, Table};
 use super::super::room::Blank;
 use super::super::scale::{LEAST_TEXT_MM, text_height};
 use super::super::tables::{limit_tables, schedules};
@@ -11,6 +12,10 @@ use crate::proof::Proof;
 
 /// Between tables beneath and beside each other, mm.
 const GAP_MM: Point = point(10.0, 7.0);
+/// By how much a table may be wider than a column that it is then set in.
+const GIVES_WAY: f64 = 1.12;
+/// What rounding leaves, mm.
+const HAIR_MM: f64 = 1e-6;
 /// Rows that a table must have in a place before it is broken there.
 const LEAST_ROWS: usize = 3;
 
@@ -25,7 +30,6 @@ pub(super) fn sheets(layout: &Layout, findings: &[Finding], proof: &Proof) -> Ve
 
 /// All revisions, where the title strip has no room for them.
 fn revisions(layout: &Layout) -> Option<Table> {
-    use super::super::grid::Column;
     let all = &layout.project.revisions;
     let row = |r: &crate::catalog::Revision| vec![r.mark.clone(), r.date.clone().unwrap_or_default(), r.text.clone()];
     (all.len() > super::frame::SHOWN_REVISIONS).then(|| Table {
@@ -45,40 +49,39 @@ fn flow(layout: &Layout, title: &str, tables: &[Table]) -> Vec<Draft> {
 
 fn on(layout: &Layout, blank: Blank, title: &str, tables: &[Table]) -> Vec<Draft> {
     let (low, high) = blank.inside();
-    let room = high - low;
-    let new = || Draft::new(layout, blank, title, "none");
+    let new = || Draft::new(layout, blank, title, "");
     let mut done = Vec::new();
     let mut draft = new();
     // Upper left corner of what is free, and the widest table of the column.
     let (mut at, mut widest) = (point(low.x, high.y), 0.0_f64);
     for table in tables.iter().filter(|t| !t.rows.is_empty()) {
-        draft.board.text_mm = text_mm(layout, &draft, table, room.x);
+        let column = column(layout, table, high.x - low.x);
+        draft.board.text_mm = column.text_mm;
         let mut from = 0;
         loop {
-            let set = table.set_within(&draft.board, room.x);
+            let set = table.set_within(&draft.board, column.room);
             if from == set.count() {
                 break;
             }
             let end = set.end_within(from, at.y - low.y);
             let enough = end == set.count() || end >= from + LEAST_ROWS;
             let size = set.size(&(from..end.max(from)));
-            let fits = enough && at.x + size.x <= high.x + 1e-6;
-            let at_top = at.y >= high.y - 1e-6;
-            if fits || (at_top && at.x <= low.x + 1e-6) {
+            let fits = enough && at.x + size.x <= high.x + HAIR_MM;
+            let at_top = at.y >= high.y - HAIR_MM;
+            if fits || (at_top && at.x <= low.x + HAIR_MM) {
                 // A row taller than the sheet stands alone, rather than nowhere.
-                let end = if end == from { from + 1 } else { end };
-                let rows = from..end;
+                let rows = from..end.max(from + 1);
                 set.draw(&mut draft.board, at, &rows);
                 let size = set.size(&rows);
                 at.y -= size.y + GAP_MM.y;
                 widest = widest.max(size.x);
-                from = end;
-            } else if !at_top && at.x + widest.max(size.x) <= high.x {
+                from = rows.end;
+            } else if !at_top && at.x + widest + GAP_MM.x + size.x <= high.x + HAIR_MM {
                 at = point(at.x + widest + GAP_MM.x, high.y);
                 widest = 0.0;
             } else {
                 done.push(std::mem::replace(&mut draft, new()));
-                draft.board.text_mm = text_mm(layout, &draft, table, room.x);
+                draft.board.text_mm = column.text_mm;
                 (at, widest) = (point(low.x, high.y), 0.0);
             }
         }
@@ -88,10 +91,21 @@ fn on(layout: &Layout, blank: Blank, title: &str, tables: &[Table]) -> Vec<Draft
     done
 }
 
-/// The text height at which a table fits the sheet's width, within what can be read.
-fn text_mm(layout: &Layout, draft: &Draft, table: &Table, room: f64) -> f64 {
+/// How wide a table is set, and with what text.
+struct ColumnFit {
+    room: f64,
+    text_mm: f64,
+}
+
+/// The most columns of a sheet that a table fits in, if it has to give way by little; its text stays readable.
+fn column(layout: &Layout, table: &Table, room: f64) -> ColumnFit {
     let usual = text_height(&layout.measure);
-    let set = table.set_within(&draft.board, room);
+    let board = Board::new(1.0, usual);
+    let natural = table.set(&board);
+    let wide = natural.size(&(0..natural.count())).x;
+    let of = |count: f64| (room - (count - 1.0) * GAP_MM.x) / count;
+    let room = [4.0, 3.0, 2.0].into_iter().map(of).find(|column| wide <= column * GIVES_WAY).unwrap_or(room);
+    let set = table.set_within(&board, room);
     let wide = set.size(&(0..set.count())).x;
-    (usual * room / wide).clamp(LEAST_TEXT_MM, usual)
+    ColumnFit { room, text_mm: (usual * room / wide).clamp(LEAST_TEXT_MM, usual) }
 }

@@ -143,12 +143,24 @@ impl Job<'_> {
         refusal.others.into_iter().chain([why]).collect()
     }
 
+    /// What the sheets say of themselves.
+    fn facts(&self) -> write::pdf::PdfFacts {
+        let project = &self.outcome.layout.project;
+        write::pdf::PdfFacts {
+            title: project.name.clone().unwrap_or_else(|| format!("Guard rail of {}", stem(&self.args.plan))),
+            author: project.drawn_by.clone(),
+            subject: Some("Guard rail permit set".to_owned()),
+            keywords: Some(format!("{}, {}", self.outcome.layout.system.title, self.outcome.layout.rules.title)),
+        }
+    }
+
     fn files<'f>(&self) -> Result<Vec<File<'f>>> {
         let layout = &self.outcome.layout;
         let mut files = Vec::new();
         let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
-        if self.has(Format::Dxf) || self.has(Format::Svg) {
+        if [Format::Dxf, Format::Svg, Format::Pdf].into_iter().any(|f| self.has(f)) {
             let set = self.compose();
+            let pages = sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof);
             if self.has(Format::Dxf) {
                 let options = write::dxf::DxfOptions {
                     version: self.args.dxf_version,
@@ -164,6 +176,12 @@ impl Job<'_> {
                 for drawing in &set.elevations {
                     add(format!("panels/{}.svg", drawing.name), svg(drawing, &[]));
                 }
+                for page in &pages {
+                    add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
+                }
+            }
+            if self.has(Format::Pdf) {
+                add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
             }
         }
         if self.has(Format::Csv) {
@@ -191,22 +209,25 @@ fn placed(set: &sheet::Set) -> Vec<Placed<'_>> {
     set.arrangement().into_iter().map(|(drawing, at)| Placed { drawing, at }).collect()
 }
 
-/// Panel drawings of an earlier run whose panels are no more: an installer must not find them.
+/// Drawings of an earlier run whose panels or sheets are no more: an installer must not find them.
 fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
     if !args.formats.contains(&Format::Svg) {
         return Vec::new();
     }
-    let Ok(entries) = std::fs::read_dir(folder.join("panels")) else { return Vec::new() };
-    let is_panel = |name: &str| {
-        let number = name.strip_prefix('S').and_then(|n| n.strip_suffix(".svg"));
-        number.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+    let of = |sub: &str, letter: char| {
+        let numbered = |name: &str| {
+            let number = name.strip_prefix(letter).and_then(|n| n.strip_suffix(".svg"));
+            number.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+        };
+        let entries = std::fs::read_dir(folder.join(sub)).into_iter().flatten().flatten();
+        let names = entries.filter_map(|e| e.file_name().into_string().ok());
+        names
+            .filter(|n| numbered(n) && files.iter().all(|f| f.name != format!("{sub}/{n}")))
+            .map(|n| folder.join(sub).join(n))
+            .collect::<Vec<_>>()
     };
-    let mut old: Vec<PathBuf> = entries
-        .flatten()
-        .filter_map(|e| e.file_name().into_string().ok())
-        .filter(|n| is_panel(n) && files.iter().all(|f| f.name != format!("panels/{n}")))
-        .map(|n| folder.join("panels").join(n))
-        .collect();
+    let mut old = of("panels", 'S');
+    old.extend(of("sheets", 'R'));
     old.sort();
     old
 }
