@@ -18,6 +18,7 @@ mod graft;
 mod hostile;
 mod hostile_data;
 mod hostile_files;
+mod inks;
 mod inputs;
 mod interop;
 mod pictures;
