@@ -2,6 +2,7 @@
 //!
 //! Takes the layout and its findings; gives drawings in which every position and every text is final; refuses nothing.
 
+mod alike;
 mod board;
 mod callout;
 mod caution;
@@ -39,6 +40,7 @@ mod tables;
 mod tag;
 mod text;
 
+pub use alike::{Alike, alike};
 pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
