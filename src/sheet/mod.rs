@@ -38,6 +38,7 @@ mod stretch;
 mod support;
 mod tables;
 mod tag;
+mod template;
 mod text;
 
 pub use alike::{Alike, alike};
@@ -52,5 +53,6 @@ pub use names::layer_names;
 pub use page::{Page, View};
 pub use plan::{plan, plan_beside};
 pub use tables::tables;
+pub use template::{TemplatePaper, templates};
 #[cfg(test)]
 pub(crate) use {sample::level_sample, sample_stairs::all as stair_samples};
