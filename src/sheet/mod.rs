@@ -13,6 +13,8 @@ mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod flight;
+mod flight_notes;
 mod flights;
 mod grid;
 mod infill;
@@ -33,6 +35,7 @@ mod sample;
 #[cfg(test)]
 mod sample_stairs;
 mod scale;
+mod section;
 mod stair_tables;
 mod stretch;
 mod support;
@@ -46,12 +49,14 @@ pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
 pub use elevation::elevation;
+pub use flight::flight_elevations;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
 pub use names::layer_names;
 pub use page::{Page, View};
 pub use plan::{plan, plan_beside};
+pub use section::section;
 pub use tables::tables;
 pub use template::{TemplatePaper, templates};
 #[cfg(test)]

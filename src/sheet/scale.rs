@@ -52,6 +52,41 @@ pub(super) fn of_detail(closest: f64, room: f64, measure: &Measure) -> Scale {
     list.into_iter().find(|s| closest / s.paper >= room).unwrap_or(if closest > 0.0 { largest } else { usual })
 }
 
+/// What a section should be high at most on paper, mm.
+const SECTION_MM: f64 = 150.0;
+
+/// The scale of a section through something `height` mm high: 1-1/2 in = 1 ft or 1:5, or the next smaller one.
+pub(super) fn of_section(height: f64, measure: &Measure) -> Scale {
+    let [small, usual, _] = if measure.unit.is_imperial() { DETAIL_INCH } else { DETAIL_METRIC };
+    if height <= SECTION_MM * usual.paper { usual } else { small }
+}
+
+const FLIGHT_INCH: [Scale; 7] = [
+    scale(12.0, "1 in = 1 ft"),
+    scale(16.0, "3/4 in = 1 ft"),
+    scale(24.0, "1/2 in = 1 ft"),
+    scale(32.0, "3/8 in = 1 ft"),
+    scale(48.0, "1/4 in = 1 ft"),
+    scale(64.0, "3/16 in = 1 ft"),
+    scale(96.0, "1/8 in = 1 ft"),
+];
+
+const FLIGHT_METRIC: [Scale; 4] =
+    [scale(10.0, "1:10"), scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100")];
+
+/// What of a sheet dimensions, title and notes take from a flight, in mm.
+const FLIGHT_ROOM_MM: (f64, f64) = (50.0, 90.0);
+
+/// The largest standard scale at which a flight of this length and height, rails included, fits a small sheet with all
+/// that is written about it.
+pub(super) fn of_flight(length: f64, height: f64, measure: &Measure) -> Scale {
+    let list: &[Scale] = if measure.unit.is_imperial() { &FLIGHT_INCH } else { &FLIGHT_METRIC };
+    let (wide, tall) = (SHEET_MM.0 - FLIGHT_ROOM_MM.0, SHEET_MM.1 - FLIGHT_ROOM_MM.1);
+    let fits = |s: &&Scale| length <= wide * s.paper && height <= tall * s.paper;
+    let [largest, ..] = FLIGHT_INCH;
+    list.iter().find(fits).or(list.last()).copied().unwrap_or(largest)
+}
+
 /// Height of capitals on paper, mm: 3/32 in, or 2.5 mm (ISO 3098 nominal size) in metric jobs.
 pub(super) fn text_height(measure: &Measure) -> f64 {
     if measure.unit.is_imperial() { 2.381_25 } else { 2.5 }
