@@ -89,6 +89,8 @@ pub enum Format {
     Xlsx,
     /// layout.json
     Json,
+    /// sheets/*.png; only in a build with the feature png
+    Png,
 }
 
 #[derive(Debug, clap::Args)]
