@@ -148,6 +148,29 @@ fn the_elevation_as_a_file() {
     same(&ran.err, "error: ./sub is a folder; it stands where a file is to be written\n");
 }
 
+/// The elevation of a 6 ft panel needs 11 x 17 in; the job's own paper is not made smaller.
+#[test]
+fn the_elevation_as_sheets_of_paper() {
+    let home = folder();
+    fs::write(home.path().join("job.toml"), "sheet = \"a2\"\n[project]\ndrawn-by = \"A. B.\"\n").unwrap();
+    let pdf = |args: &[&str]| {
+        let ran = run_in(home.path(), &[&["panel"], args, &["--pdf", "out/one.pdf", "--svg", "one.svg"]].concat(), b"");
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        let bytes = fs::read(home.path().join("out/one.pdf")).unwrap();
+        String::from_utf8_lossy(&bytes).into_owned()
+    };
+    let first = pdf(&["6ft"]);
+    assert_eq!(names(home.path()), ["job.toml", "one.svg", "out/one.pdf"]);
+    assert_eq!(first.matches("/MediaBox [0 0 792 1224]").count(), 1, "{first}");
+    assert!(first.contains("(Panel S1)") && !first.contains("/Author"));
+    assert_eq!(first, pdf(&["6ft"]), "the same bytes twice");
+    let with_job = pdf(&["6ft", "--job", "job.toml"]);
+    assert!(with_job.contains("/MediaBox [0 0 1683.7795 1190.5511]") && with_job.contains("/Author (A. B.)"));
+    // A sheet for each panel of the flight.
+    let flight = pdf(&["--risers", "12", "--rise", "7-5/8in", "--tread", "10in"]);
+    assert!(flight.matches("/MediaBox").count() > 1);
+}
+
 #[test]
 fn openings_that_no_panel_fits() {
     expect(

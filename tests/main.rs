@@ -28,5 +28,6 @@ mod rail_file;
 mod relations;
 mod rules;
 mod schema;
+mod sheets;
 mod supply;
 mod tidy;

@@ -3,6 +3,7 @@
 //! Takes the layout and its findings; gives drawings in which every position and every text is final; refuses nothing.
 
 mod alike;
+mod alone;
 mod board;
 mod callout;
 mod caution;
@@ -45,6 +46,7 @@ mod template;
 mod text;
 
 pub use alike::{Alike, alike};
+pub use alone::alone;
 pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;

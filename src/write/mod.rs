@@ -9,6 +9,12 @@ pub mod dxf;
 pub mod graft;
 pub mod json;
 pub mod lint;
+mod paper;
+pub mod pdf;
+#[cfg(feature = "png")]
+pub mod png;
+#[cfg(test)]
+mod sample_page;
 mod shop;
 pub mod svg;
 pub mod xlsx;

@@ -1,17 +1,20 @@
 //! Drawings -> SVG on paper millimetres, one group a layer, with real text.
 
+mod page;
+
 use std::collections::BTreeMap;
 
 use svg::Node;
 use svg::node::element::Element;
 
+use super::paper::{self, CAPITALS, legal, number};
 use crate::base::{Angle, Point, decimal, plane};
-use crate::sheet::{Align, Dimension, Drawing, Item, Layer, PostMark, Shape, TextSpec, VAlign};
+use crate::sheet::{Align, Dimension, Drawing, Item, Layer, PostMark, Shape, TextSpec};
+
+pub use page::page;
 
 /// White paper round the drawing, mm.
 const MARGIN_MM: f64 = 10.0;
-/// Height of capitals against the font size: `DejaVu Sans Condensed`, 1493 of 2048 units (its outline of `H`).
-const CAPITALS: f64 = 1493.0 / 2048.0;
 /// Faces by preference; all condensed or no wider than the room that texts were given.
 const FACES: &str = "DejaVu Sans Condensed, DejaVu Sans, Liberation Sans Narrow, sans-serif";
 
@@ -26,26 +29,16 @@ pub fn named(drawings: &[&Drawing], context: &[Item], names: &BTreeMap<Layer, St
     let mut top = MARGIN_MM;
     let mut sheets = Vec::new();
     for drawing in drawings {
-        sheets.push(Sheet { drawing, top });
+        sheets.push((drawing, Sheet::of(drawing, top)));
         top += (drawing.high.y - drawing.low.y) / drawing.paper + MARGIN_MM;
     }
-    let mut root = element("svg");
-    root.assign("xmlns", "http://www.w3.org/2000/svg");
-    root.assign("width", format!("{}mm", number(width)));
-    root.assign("height", format!("{}mm", number(top)));
-    root.assign("viewBox", format!("0 0 {} {}", number(width), number(top)));
-    root.assign("font-family", FACES);
-    root.assign("font-stretch", "condensed");
     let titles: Vec<&str> = drawings.iter().map(|d| d.title.as_str()).collect();
-    let mut title = element("title");
-    title.append(svg::node::Text::new(legal(&titles.join(", "))));
-    root.append(title);
-    root.append(background(width, top));
+    let mut root = root(width, top, &titles.join(", "));
     for layer in Layer::ALL {
-        let mut group = layer_group(layer, names.get(&layer).map_or(layer.name(), String::as_str));
-        for (index, sheet) in sheets.iter().enumerate() {
+        let mut group = layer_group(layer, names);
+        for (index, (drawing, sheet)) in sheets.iter().enumerate() {
             let behind = if index == 0 { context } else { &[] };
-            for item in behind.iter().chain(&sheet.drawing.items).filter(|i| i.layer == layer) {
+            for item in behind.iter().chain(&drawing.items).filter(|i| i.layer == layer) {
                 group.append(sheet.item(item));
             }
         }
@@ -60,15 +53,20 @@ fn element(name: &str) -> Element {
     Element::new(name)
 }
 
-/// A number of paper millimetres: a micrometre is finer than any pen.
-fn number(value: f64) -> String {
-    decimal(value, 3)
-}
-
-/// Text without the control characters that XML 1.0 does not allow (section 2.2, production 2).
-fn legal(text: &str) -> String {
-    let allowed = |c: &char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
-    text.chars().map(|c| if c.is_whitespace() { ' ' } else { c }).filter(allowed).collect()
+/// The outermost element, with title and white paper.
+fn root(width: f64, height: f64, title: &str) -> Element {
+    let mut root = element("svg");
+    root.assign("xmlns", "http://www.w3.org/2000/svg");
+    root.assign("width", format!("{}mm", number(width)));
+    root.assign("height", format!("{}mm", number(height)));
+    root.assign("viewBox", format!("0 0 {} {}", number(width), number(height)));
+    root.assign("font-family", FACES);
+    root.assign("font-stretch", "condensed");
+    let mut node = element("title");
+    node.append(svg::node::Text::new(legal(title)));
+    root.append(node);
+    root.append(background(width, height));
+    root
 }
 
 fn background(width: f64, height: f64) -> Element {
@@ -79,9 +77,9 @@ fn background(width: f64, height: f64) -> Element {
     rect
 }
 
-fn layer_group(layer: Layer, name: &str) -> Element {
+fn layer_group(layer: Layer, names: &BTreeMap<Layer, String>) -> Element {
     let mut group = element("g");
-    group.assign("id", legal(name));
+    group.assign("id", paper::name_of(names, layer));
     group.assign("fill", "none");
     group.assign("stroke", layer.colour().1);
     group.assign("stroke-width", decimal(f64::from(layer.pen()) / 100.0, 2));
@@ -90,16 +88,24 @@ fn layer_group(layer: Layer, name: &str) -> Element {
 }
 
 /// A drawing at its place on the paper.
-struct Sheet<'a> {
-    drawing: &'a Drawing,
+struct Sheet {
+    /// Its upper left corner, in its own coordinates.
+    corner: Point,
+    /// Full-scale mm per mm on paper.
+    paper: f64,
+    /// Where that corner lies on the paper.
+    left: f64,
     top: f64,
 }
 
-impl Sheet<'_> {
+impl Sheet {
+    fn of(drawing: &Drawing, top: f64) -> Self {
+        Self { corner: plane::point(drawing.low.x, drawing.high.y), paper: drawing.paper, left: MARGIN_MM, top }
+    }
+
     /// Full-scale millimetres to paper: y runs down there.
     fn at(&self, p: Point) -> (f64, f64) {
-        let d = self.drawing;
-        ((p.x - d.low.x) / d.paper + MARGIN_MM, (d.high.y - p.y) / d.paper + self.top)
+        ((p.x - self.corner.x) / self.paper + self.left, (self.corner.y - p.y) / self.paper + self.top)
     }
 
     fn pair(&self, p: Point) -> String {
@@ -125,13 +131,8 @@ impl Sheet<'_> {
             Shape::Dimension(dimension) => self.dimension(dimension, ink),
             Shape::Post(post) => self.post(post),
         };
-        let pattern = item.linetype.unwrap_or(item.layer.linetype()).pattern();
-        let is_stroke = matches!(
-            item.shape,
-            Shape::Line(..) | Shape::Path { filled: false, .. } | Shape::Circle { .. } | Shape::Arc { .. }
-        );
-        if is_stroke && !pattern.is_empty() {
-            let dashes: Vec<String> = pattern.iter().map(|d| decimal(d.abs(), 2)).collect();
+        let dashes: Vec<String> = paper::dashes(item).into_iter().map(|d| decimal(d, 2)).collect();
+        if !dashes.is_empty() {
             node.assign("stroke-dasharray", dashes.join(" "));
         }
         if let Some(object) = &item.object {
@@ -153,13 +154,13 @@ impl Sheet<'_> {
         let mut node = element("circle");
         node.assign("cx", number(x));
         node.assign("cy", number(y));
-        node.assign("r", number(radius / self.drawing.paper));
+        node.assign("r", number(radius / self.paper));
         node
     }
 
     fn arc(&self, centre: Point, radius: f64, from: Angle, to: Angle) -> Element {
         let turn = (to - from).radians().rem_euclid(std::f64::consts::TAU);
-        let r = number(radius / self.drawing.paper);
+        let r = number(radius / self.paper);
         let end = |a: Angle| self.pair(centre + plane::direction(a) * radius);
         let large = u8::from(turn > std::f64::consts::PI);
         let mut node = element("path");
@@ -190,15 +191,8 @@ impl Sheet<'_> {
     }
 
     fn text(&self, text: &TextSpec, ink: &str) -> Element {
-        let height = text.height / self.drawing.paper;
-        // The base line's distance below the insertion point, along the text's own down.
-        let drop = match text.anchor.valign {
-            VAlign::Base => 0.0,
-            VAlign::Middle => height / 2.0,
-            VAlign::Top => height,
-        };
-        let down = plane::right(plane::direction(text.rotation)) * (drop * self.drawing.paper);
-        let (x, y) = self.at(text.at + down);
+        let height = text.height / self.paper;
+        let (x, y) = self.at(paper::on_base_line(text));
         let mut node = element("text");
         node.assign("x", number(x));
         node.assign("y", number(y));
@@ -226,7 +220,7 @@ impl Sheet<'_> {
 mod tests {
     use super::*;
     use crate::base::plane::point;
-    use crate::sheet::{Anchor, Linetype, ObjectId};
+    use crate::sheet::{Anchor, Linetype, ObjectId, VAlign};
 
     fn item(layer: Layer, shape: Shape) -> Item {
         Item {

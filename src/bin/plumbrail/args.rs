@@ -89,6 +89,8 @@ pub enum Format {
     Xlsx,
     /// layout.json
     Json,
+    /// sheets/*.png; only in a build with the feature png
+    Png,
 }
 
 #[derive(Debug, clap::Args)]
@@ -103,6 +105,9 @@ pub struct Panel {
     /// Write the elevation as SVG
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
+    /// Write the elevation as PDF, on letter or A4 or the next larger paper that it needs
+    #[arg(long, value_name = "FILE")]
+    pub pdf: Option<PathBuf>,
     #[command(flatten)]
     pub stair: Stair,
     #[command(flatten)]

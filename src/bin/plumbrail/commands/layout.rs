@@ -6,12 +6,13 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, ensure};
 use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
+use plumbrail::catalog::Paper;
 use plumbrail::sheet::{self, Layer};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::{self, Graft, GraftOptions};
 use plumbrail::{Outcome, write};
 
-use super::print;
+use super::{png, print};
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::input::Input;
@@ -40,6 +41,7 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
         names: sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref()),
         findings: outcome.findings.clone(),
         outcome: &outcome,
+        paper: settings.sheet.unwrap_or(Paper::desk(outcome.layout.measure.unit.is_imperial())),
         is_refused: false,
     };
     let grafted = job.graft(&input.bytes);
@@ -93,6 +95,8 @@ struct Job<'a> {
     names: BTreeMap<Layer, String>,
     findings: Vec<Finding>,
     outcome: &'a Outcome,
+    /// Smallest paper of the sheets.
+    paper: Paper,
     /// Whether the drawing cannot take the rails.
     is_refused: bool,
 }
@@ -181,6 +185,10 @@ impl Job<'_> {
         }
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
+        }
+        if self.has(Format::Png) {
+            let pages = sheet::alone(self.compose().elevations, self.paper);
+            files.extend(png::files(&pages, &self.names)?);
         }
         Ok(files)
     }

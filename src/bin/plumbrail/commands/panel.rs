@@ -8,8 +8,9 @@ use std::path::Path;
 
 use anyhow::{Context, Result, bail, ensure};
 use plumbrail::base::{Length, Unit};
-use plumbrail::catalog::Settings;
+use plumbrail::catalog::{Paper, Settings};
 use plumbrail::guard::{Falls, Rake};
+use plumbrail::write::pdf::PdfFacts;
 use plumbrail::{Outcome, sheet, write};
 
 use super::print;
@@ -34,8 +35,8 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
         (None, Some(steps), Some(risers)) => plumbrail::lay_out_flight(risers, steps, unit, &settings),
         (None, ..) => bail!("give an opening, or a flight with --risers, --rise and --tread"),
     };
-    if let Some(path) = args.svg.as_ref().filter(|_| !outcome.layout.panels.is_empty()) {
-        elevation(path, &outcome, &settings)?;
+    if !outcome.layout.panels.is_empty() {
+        output::write(Path::new("."), &drawings(args, &outcome, &settings, unit)?, &There::nothing())?;
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
     if args.json {
@@ -49,13 +50,32 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     if outcome.layout.panels.is_empty() { Ok(Status::Broken) } else { Ok(Status::by(&outcome.findings)) }
 }
 
-/// The elevation of each panel, one below the other.
-fn elevation(path: &Path, outcome: &Outcome, settings: &Settings) -> Result<()> {
-    let drawings: Vec<_> = outcome.layout.panels.iter().map(|p| sheet::elevation(&outcome.layout, p)).collect();
-    let name = path.file_name().context("--svg needs a file name")?.to_string_lossy().into_owned();
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+/// The elevation of each panel: in SVG one below the other, in PDF each on its own sheet.
+fn drawings(args: &Panel, outcome: &Outcome, settings: &Settings, unit: Unit) -> Result<Vec<File<'static>>> {
+    let elevations = || outcome.layout.panels.iter().map(|p| sheet::elevation(&outcome.layout, p));
     let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
-    let drawings: Vec<_> = drawings.iter().collect();
-    let bytes = write::svg::named(&drawings, &[], &names).into_bytes();
-    output::write(folder, &[File::new(name, bytes)], &There::nothing())
+    let mut files = Vec::new();
+    if let Some(path) = &args.svg {
+        let drawings: Vec<_> = elevations().collect();
+        let drawings: Vec<_> = drawings.iter().collect();
+        files.push(File::new(file_name("--svg", path)?, write::svg::named(&drawings, &[], &names).into_bytes()));
+    }
+    if let Some(path) = &args.pdf {
+        let paper = settings.sheet.unwrap_or(Paper::desk(unit.is_imperial()));
+        let pages = sheet::alone(elevations().collect(), paper);
+        let titles: Vec<&str> = pages.iter().map(|p| p.title.as_str()).collect();
+        let facts = PdfFacts {
+            title: titles.join(", "),
+            author: settings.project.drawn_by.clone(),
+            subject: settings.project.name.clone(),
+            keywords: None,
+        };
+        files.push(File::new(file_name("--pdf", path)?, write::pdf::document(&pages, &names, &facts)));
+    }
+    Ok(files)
+}
+
+fn file_name(option: &str, path: &Path) -> Result<String> {
+    path.file_name().with_context(|| format!("{option} needs a file name"))?;
+    Ok(path.to_str().with_context(|| format!("{option}: the name is not UTF-8"))?.to_owned())
 }
