@@ -65,6 +65,30 @@ fn layout_writes_what_is_asked_for() {
     }
 }
 
+#[cfg(feature = "png")]
+#[test]
+fn layout_writes_sheets_as_png() {
+    let out = folder();
+    let ran = run(&["layout", &plan("corner-135"), "--out", &arg(out.path()), "--formats", "png"]);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    assert_eq!(names(out.path()), ["sheets/R1.png", "sheets/R2.png"]);
+    assert!(fs::read(out.path().join("sheets/R1.png")).unwrap().starts_with(b"\x89PNG"));
+}
+
+#[cfg(not(feature = "png"))]
+#[test]
+fn a_build_without_pictures_says_how_to_get_one_that_has_them() {
+    let out = folder();
+    let ran = run(&["layout", &plan("corner-135"), "--out", &arg(out.path()), "--formats", "png,json"]);
+    assert_eq!(ran.status, 2);
+    same(
+        &ran.err,
+        "error: --formats png: this build draws no pictures; build one that does with `cargo build --release --features \
+         png`, or leave png out\n",
+    );
+    assert!(names(out.path()).is_empty());
+}
+
 #[test]
 fn layout_writes_beside_the_plan_by_default() {
     let home = folder();

@@ -278,6 +278,7 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         system,
         rules,
         project: Project::default(),
+        inset: None,
         sheet: None,
         tolerance: reader.length("tolerance", record.tolerance)?,
         posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,

@@ -53,6 +53,7 @@ pub fn assemble(
         system: settings.system.clone(),
         rules: settings.rules.clone(),
         project: settings.project.clone(),
+        inset: Some(settings.inset),
         sheet: settings.sheet,
         tolerance: settings.tolerance,
         posts: guard.posts,

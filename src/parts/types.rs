@@ -83,6 +83,8 @@ pub struct Layout {
     pub rules: RuleSet,
     /// Title block.
     pub project: Project,
+    /// Distance from the deck edge to the rail line, where it is known.
+    pub inset: Option<crate::base::Length>,
     /// Paper of the sheets, if the job sets it.
     pub sheet: Option<Paper>,
     /// By how much a finished gap may be off its marks.

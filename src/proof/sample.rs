@@ -154,6 +154,7 @@ pub(super) fn layout() -> Layout {
         system: toml::from_str(include_str!("../catalog/systems/composite-36.toml")).unwrap(),
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project::default(),
+        inset: None,
         sheet: None,
         tolerance: inches(0.0625),
         posts: vec![

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::plan::NOTES;
-use super::{Drawing, Item, context, elevation, plan_beside, tables};
+use super::{Drawing, Item, context, elevation, flight_elevations, plan_beside, section, tables};
 use crate::base::plane::point;
 use crate::base::{Finding, Point, Severity};
 use crate::deck::Plan;
@@ -22,6 +22,10 @@ pub struct Set {
     pub background: Arc<Vec<Item>>,
     /// Elevation of each panel.
     pub elevations: Vec<Arc<Drawing>>,
+    /// Typical section.
+    pub section: Arc<Drawing>,
+    /// Elevations of the flights of stairs.
+    pub flights: Vec<Arc<Drawing>>,
     /// Schedules, cut list, findings, limits, cautions.
     pub tables: Drawing,
 }
@@ -35,6 +39,8 @@ pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof
     Set {
         background,
         elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
+        section: Arc::new(section(layout)),
+        flights: (0..layout.flights.len()).flat_map(|i| flight_elevations(layout, i)).map(Arc::new).collect(),
         tables: tables(layout, findings, proof, plan.paper),
         plan,
     }
@@ -51,17 +57,18 @@ impl Set {
         }
     }
 
-    /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right, elevations in
-    /// rows below it, about as wide as they are high together.
+    /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right; elevations, section
+    /// and flights in rows below it, about as wide as they are high together.
     pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {
         let gap = GAP * self.plan.paper;
         let mut out: Vec<(&Drawing, Point)> = vec![(&self.plan, point(0.0, 0.0))];
         let corner = point(self.plan.high.x + gap, self.plan.high.y);
         out.push((&self.tables, point(corner.x - self.tables.low.x, corner.y - self.tables.high.y)));
-        let area: f64 = self.elevations.iter().map(|d| (d.high.x - d.low.x + gap) * (d.high.y - d.low.y + gap)).sum();
+        let details = || self.elevations.iter().chain([&self.section]).chain(&self.flights);
+        let area: f64 = details().map(|d| (d.high.x - d.low.x + gap) * (d.high.y - d.low.y + gap)).sum();
         let width = area.sqrt().max(self.plan.high.x - self.plan.low.x);
         let (mut x, mut top, mut row) = (self.plan.low.x, self.plan.low.y - gap, 0.0_f64);
-        for drawing in &self.elevations {
+        for drawing in details() {
             let size = drawing.high - drawing.low;
             if x > self.plan.low.x && x + size.x > self.plan.low.x + width {
                 (x, top, row) = (self.plan.low.x, top - row - gap, 0.0);

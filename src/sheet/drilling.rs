@@ -84,7 +84,7 @@ fn hook(view: &Rails<'_>, cut: &Cut) -> Option<String> {
 }
 
 /// What a slope asks of the saw, the tape and the drill.
-fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
+pub(super) fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
     if cut.plumb == Angle::ZERO {
         return Vec::new();
     }
@@ -123,36 +123,41 @@ fn outline(board: &mut Board, view: &Rails<'_>, course: &Course, cut: Option<&Cu
     }
 }
 
+/// What a hole is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
+pub(super) enum Kind {
+    /// Screw into a baluster, or the baluster itself where the rail is punched.
     Baluster,
     /// Slat or clip of another infill.
     Infill,
+    /// Screw into the cap.
     CapScrew,
+    /// Screw of a bracket.
     Bracket,
+    /// Screw into a support block.
     Block,
 }
 
 /// A hole: what for, its running mark, its distance from the axis away from the deck, its diameter.
 #[derive(Debug, Clone, Copy)]
-struct Drilled {
-    kind: Kind,
-    mark: Length,
-    off: f64,
-    diameter: f64,
+pub(super) struct Drilled {
+    pub kind: Kind,
+    pub mark: Length,
+    pub off: f64,
+    pub diameter: f64,
 }
 
 /// What is drilled into one member, and in words.
 #[derive(Debug, Default)]
-struct Work {
-    holes: Vec<Drilled>,
+pub(super) struct Work {
+    pub holes: Vec<Drilled>,
     /// Whether holes are drilled that stand plumb on a slope: all but those that come punched and those for brackets.
-    plumb: bool,
+    pub plumb: bool,
     notes: Vec<String>,
 }
 
 impl Work {
-    fn of(view: &Rails<'_>, course: &Course) -> Self {
+    pub(super) fn of(view: &Rails<'_>, course: &Course) -> Self {
         let mut work = Self::default();
         work.balusters(view, course);
         work.infill(view, course);

@@ -14,6 +14,8 @@ mod context;
 mod dimension;
 mod drilling;
 mod elevation;
+mod flight;
+mod flight_notes;
 mod flights;
 mod grid;
 mod infill;
@@ -36,11 +38,13 @@ mod sample;
 #[cfg(test)]
 mod sample_stairs;
 mod scale;
+mod section;
 mod stair_tables;
 mod stretch;
 mod support;
 mod tables;
 mod tag;
+mod template;
 mod text;
 
 pub use alike::{Alike, alike};
@@ -49,6 +53,7 @@ pub use caution::CAUTIONS;
 pub use compose::{Set, compose};
 pub use context::context;
 pub use elevation::elevation;
+pub use flight::flight_elevations;
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
 };
@@ -56,6 +61,8 @@ pub use names::layer_names;
 pub use page::{Page, PageText, View};
 pub use permit::permit_set;
 pub use plan::{plan, plan_beside};
+pub use section::section;
 pub use tables::tables;
+pub use template::{TemplatePaper, templates};
 #[cfg(test)]
 pub(crate) use {sample::level_sample, sample_stairs::all as stair_samples};

@@ -2,6 +2,7 @@
 //! them and the bottom rail. Millimetres throughout, x and y as in the elevation.
 
 use crate::base::{Point, plane};
+use crate::deck::Flight;
 use crate::guard::{Falls, Rake};
 use crate::parts::{Layout, LayoutPanel};
 
@@ -45,6 +46,16 @@ impl Stair {
         let flight = run.and_then(|r| r.flight).and_then(|index| layout.flights.get(index));
         let top = plane::point(x, -way * slope * x);
         Some(Self { riser, tread, nosing, risers: flight.map(|f| f.risers), top, way })
+    }
+
+    /// A flight whose top nosing is at a point, falling along the x axis where `way` is 1 and against it where it is -1;
+    /// `None` where it is no stair.
+    pub(super) fn of_flight(flight: &Flight, top: Point, way: f64) -> Option<Self> {
+        let steps = &flight.steps;
+        let (riser, tread, nosing) = (steps.riser.millimetres(), steps.tread.millimetres(), steps.nosing.millimetres());
+        let is_stair = riser > 0.0 && tread > 0.0 && (0.0..tread).contains(&nosing);
+        let few = f64::from(flight.risers) <= MOST_STEPS;
+        (is_stair && few).then_some(Self { riser, tread, nosing, risers: Some(flight.risers), top, way })
     }
 
     /// How far an x lies downhill of the top nosing.

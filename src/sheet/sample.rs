@@ -155,6 +155,7 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         system: maker.system,
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project { name: Some("Deck & porch <north>".to_owned()), ..Project::default() },
+        inset: None,
         sheet: None,
         tolerance: inches(1.0 / 32.0),
         posts: maker.posts,

@@ -1,6 +1,8 @@
 //! Standard scales, and the choice among them.
 
-use crate::base::Measure;
+use super::room::Blank;
+use crate::base::{Measure, plane::point};
+use crate::catalog::Paper;
 
 /// A drawing scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -87,6 +89,45 @@ pub(super) fn of_details(closest: f64, room: f64, measure: &Measure) -> Vec<Scal
     let wanted = if closest > 0.0 { larger.clone().find(large_enough).or(list.first()) } else { larger.clone().next() };
     let wanted = wanted.map_or(usual.paper, |s| s.paper);
     list.iter().filter(|s| s.paper >= wanted).copied().collect()
+}
+
+/// What of a sheet the dimensions, title and notes of a section take from its height, and the most that one should be
+/// high, mm.
+const SECTION_MM: (f64, f64) = (85.0, 190.0);
+
+/// The scale of a section through something `height` mm high: 1-1/2 in = 1 ft or 1:5, or the next smaller one that fits.
+pub(super) fn of_section(height: f64, paper: Paper, measure: &Measure) -> Scale {
+    let [_, standing] = Blank::both(paper);
+    let room = (standing.room().y - SECTION_MM.0).min(SECTION_MM.1);
+    let largest = if measure.unit.is_imperial() { 8.0 } else { 5.0 };
+    let list = details(measure).iter().filter(|s| s.paper >= largest);
+    list.clone().find(|s| height <= room * s.paper).or(list.clone().last()).copied().unwrap_or(usual_detail(measure))
+}
+
+const FLIGHT_INCH: [Scale; 7] = [
+    scale(12.0, "1 in = 1 ft"),
+    scale(16.0, "3/4 in = 1 ft"),
+    scale(24.0, "1/2 in = 1 ft"),
+    scale(32.0, "3/8 in = 1 ft"),
+    scale(48.0, "1/4 in = 1 ft"),
+    scale(64.0, "3/16 in = 1 ft"),
+    scale(96.0, "1/8 in = 1 ft"),
+];
+
+const FLIGHT_METRIC: [Scale; 4] =
+    [scale(10.0, "1:10"), scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100")];
+
+/// What of a sheet dimensions, title and notes take from a flight, in mm.
+const FLIGHT_ROOM_MM: (f64, f64) = (55.0, 75.0);
+
+/// The largest standard scale at which a flight of this length and height, rails included, fits the paper with all that is
+/// written about it.
+pub(super) fn of_flight(length: f64, height: f64, paper: Paper, measure: &Measure) -> Scale {
+    let list: &[Scale] = if measure.unit.is_imperial() { &FLIGHT_INCH } else { &FLIGHT_METRIC };
+    let rooms = Blank::both(paper).map(|b| b.room() - point(FLIGHT_ROOM_MM.0, FLIGHT_ROOM_MM.1));
+    let fits = |s: &&Scale| rooms.iter().any(|r| length <= r.x * s.paper && height <= r.y * s.paper);
+    let [largest, ..] = FLIGHT_INCH;
+    list.iter().find(fits).or(list.last()).copied().unwrap_or(largest)
 }
 
 /// Height of capitals on paper, mm: 3/32 in, or 2.5 mm (ISO 3098 nominal size) in metric jobs.

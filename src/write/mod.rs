@@ -11,6 +11,8 @@ pub mod json;
 pub mod lint;
 mod paper;
 pub mod pdf;
+#[cfg(feature = "png")]
+pub mod png;
 #[cfg(test)]
 mod sample_page;
 mod shop;

@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use plumbrail::base::{Length, Pitch};
 use plumbrail::catalog::{BalusterStyle, Bays, CornerPosts, Paper};
+use plumbrail::sheet::TemplatePaper;
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
 ///
@@ -66,6 +67,9 @@ pub struct Layout {
     /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
     #[arg(long)]
     pub in_place: bool,
+    /// What the layout sticks of templates.pdf are printed on: roll, or the paper of the printer [default: letter or a4]
+    #[arg(long, value_name = "roll|PAPER", value_parser = templates)]
+    pub templates: Option<TemplatePaper>,
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
@@ -83,7 +87,7 @@ pub enum Format {
     Dxf,
     /// plan.svg, panels/*.svg and sheets/*.svg
     Svg,
-    /// sheets.pdf
+    /// sheets.pdf and templates.pdf
     Pdf,
     /// marks.csv, cuts.csv, order.csv, hardware.csv, measure.csv, handrails.csv
     Csv,
@@ -91,6 +95,8 @@ pub enum Format {
     Xlsx,
     /// layout.json
     Json,
+    /// sheets/*.png; only in a build with the feature png
+    Png,
 }
 
 #[derive(Debug, clap::Args)]
@@ -261,6 +267,10 @@ fn length(text: &str) -> Result<Length, String> {
 fn paper(text: &str) -> Result<Paper, String> {
     let all = || Paper::ALL.map(Paper::name).join(", ");
     Paper::from_name(text).ok_or_else(|| format!("there is no paper `{text}`; write one of {}", all()))
+}
+
+fn templates(text: &str) -> Result<TemplatePaper, String> {
+    if text.eq_ignore_ascii_case("roll") { Ok(TemplatePaper::Roll) } else { paper(text).map(TemplatePaper::Tiled) }
 }
 
 fn slope(text: &str) -> Result<Pitch, String> {

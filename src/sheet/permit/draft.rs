@@ -6,8 +6,9 @@ use super::super::{View, scale, text};
 use crate::base::{Point, plane::point};
 use crate::parts::Layout;
 
-/// Titles against the sheet's text.
+/// Titles against the sheet's text, and from line to line of one.
 const TITLE: f64 = 1.35;
+const TITLE_STEP: f64 = 1.9;
 
 /// A sheet in the making.
 #[derive(Debug)]
@@ -29,27 +30,51 @@ impl Draft {
     }
 }
 
-/// Title and lines under or over a drawing, wrapped to a width. `top` is the upper left corner; gives the y below the last.
-pub(super) fn caption(board: &mut Board, top: Point, room: f64, title: &str, lines: &[String]) -> f64 {
+/// Title and lines of a drawing or a list.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Caption {
+    pub title: String,
+    pub lines: Vec<String>,
+}
+
+impl Caption {
+    pub(super) fn of(title: &str) -> Self {
+        Self { title: title.to_owned(), lines: Vec::new() }
+    }
+
+    /// Over what had no room under the first caption.
+    pub(super) fn continued(&self) -> Self {
+        Self::of(&format!("{}, continued", self.title))
+    }
+
+    fn title_lines(&self, board: &Board, room: f64) -> Vec<String> {
+        text::wrap_bold(&self.title, board.height() * TITLE, room)
+    }
+}
+
+/// Writes a caption, wrapped to a width. `top` is its upper left corner; gives the y below the last line.
+pub(super) fn caption(board: &mut Board, top: Point, room: f64, caption: &Caption) -> f64 {
     let height = board.height();
-    let mut y = top.y - height * TITLE;
-    board.heading(point(top.x, y), TITLE, title);
-    board.rule(
-        point(top.x, y - board.mm(1.2)),
-        text::width(title, height * TITLE, true).max(board.mm(40.0)).min(room),
-        0.35,
-    );
+    let mut y = top.y;
+    let mut wide: f64 = 0.0;
+    for title in caption.title_lines(board, room) {
+        y -= height * TITLE_STEP;
+        board.heading(point(top.x, y), TITLE, &title);
+        wide = wide.max(text::width(&title, height * TITLE, true));
+    }
+    board.rule(point(top.x, y - board.mm(1.2)), wide.max(board.mm(40.0)).min(room), 0.35);
     y -= board.mm(1.6);
-    for line in lines.iter().flat_map(|l| text::wrap(l, height, room)) {
+    for line in caption.lines.iter().flat_map(|l| text::wrap(l, height, room)) {
         y -= height * 1.6;
         board.write(point(top.x, y), BASE_LEFT, &line);
     }
     y - height * 0.4
 }
 
-/// Height that [`caption`] takes.
-pub(super) fn caption_height(board: &Board, room: f64, lines: &[String]) -> f64 {
+/// Height that a caption takes.
+pub(super) fn caption_height(board: &Board, room: f64, caption: &Caption) -> f64 {
     let height = board.height();
-    let count = lines.iter().flat_map(|l| text::wrap(l, height, room)).count();
-    height * (TITLE + 1.6 * count as f64 + 0.4) + board.mm(1.6)
+    let titles = caption.title_lines(board, room).len() as f64;
+    let lines = caption.lines.iter().flat_map(|l| text::wrap(l, height, room)).count() as f64;
+    height * (TITLE_STEP * titles + 1.6 * lines + 0.4) + board.mm(1.6)
 }

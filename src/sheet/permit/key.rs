@@ -2,7 +2,7 @@
 
 use super::super::board::{BASE_LEFT, Board, MIDDLE, MIDDLE_LEFT, post_corners, rectangle};
 use super::super::{Layer, Linetype, text};
-use super::draft::caption;
+use super::draft::{Caption, caption};
 use crate::base::{Angle, Finding, Point, plane};
 use crate::guard::Support;
 use crate::parts::Layout;
@@ -19,7 +19,7 @@ struct Entry {
 
 /// The key, its upper left corner at `top`. Gives the y below it.
 pub(super) fn key(board: &mut Board, layout: &Layout, findings: &[Finding], top: Point, room: f64) -> f64 {
-    let mut y = caption(board, top, room, "Key", &[]) - 1.0;
+    let mut y = caption(board, top, room, &Caption::of("Key")) - 1.0;
     for Entry { what, symbol } in entries(layout, findings) {
         let middle = plane::point(top.x + SYMBOL_MM / 2.0, y - ROW_MM / 2.0);
         symbol(board, middle);

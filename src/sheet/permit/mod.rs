@@ -1,5 +1,6 @@
 //! The permit set: the drawings and tables of a layout on numbered sheets of paper with frame and title strip.
 
+mod details;
 mod draft;
 mod flow;
 mod frame;
@@ -19,6 +20,7 @@ use draft::Draft;
 pub fn permit_set(layout: &Layout, set: &Set, findings: &[Finding], proof: &Proof) -> Vec<Page> {
     let mut drafts = plan::sheets(layout, set, findings);
     drafts.extend(panels::sheets(layout, set));
+    drafts.extend(panels::sections(layout, set));
     drafts.extend(schedules::sheets(layout, findings, proof));
     let count = drafts.len();
     (1..).zip(drafts).map(|(number, draft)| frame::finish(layout, draft, number, count)).collect()

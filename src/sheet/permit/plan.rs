@@ -5,7 +5,7 @@ use super::super::callout;
 use super::super::plan::notes;
 use super::super::room::{Blank, CAPTION_MM, COLUMN_MM, PAD_MM};
 use super::super::{Drawing, Layer, Linetype, Set, View, scale, text};
-use super::draft::caption;
+use super::draft::{Caption, caption};
 use super::{Draft, key};
 use crate::base::{Finding, Point, Severity, plane::point};
 use crate::parts::Layout;
@@ -70,7 +70,8 @@ fn sheet(layout: &Layout, set: &Set, findings: &[Finding], blank: Blank, window:
     draft.views.push(View { drawing: drawing.clone(), behind: set.background.clone(), window, at });
     let board = &mut draft.board;
     board.show("caption", "plan");
-    caption(board, point(low.x, low.y + CAPTION_MM - 1.0), room.x / 2.0, title, &[format!("Scale {scale}")]);
+    let text = Caption { title: title.to_owned(), lines: vec![format!("Scale {scale}")] };
+    caption(board, point(low.x, low.y + CAPTION_MM), room.x / 2.0, &text);
     key::scale_bar(board, layout, drawing.paper, point(low.x + room.x * 0.55, low.y + 2.0), room.x * 0.35);
     column(&mut draft, layout, findings, (point(high.x - COLUMN_MM, high.y), low.y));
     draft
@@ -93,8 +94,8 @@ fn column(draft: &mut Draft, layout: &Layout, findings: &[Finding], (mut top, bo
     board.show("key", "key");
     top.y = key::key(board, layout, &serious, top, COLUMN_MM - 26.0) - 5.0;
     board.show("notes", "plan");
-    let lines = notes(layout);
-    top.y = caption(board, top, COLUMN_MM, "Notes", &lines) - 5.0;
+    let notes = Caption { title: "Notes".to_owned(), lines: notes(layout) };
+    top.y = caption(board, top, COLUMN_MM, &notes) - 5.0;
     let left = callout::list_within(board, top, bottom, &serious);
     if left > 0 {
         let more = format!("and {left} more, in the table of findings on the last sheets");

@@ -6,12 +6,13 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, ensure};
 use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
-use plumbrail::sheet::{self, Layer};
+use plumbrail::catalog::Paper;
+use plumbrail::sheet::{self, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::{self, Graft, GraftOptions};
 use plumbrail::{Outcome, write};
 
-use super::print;
+use super::{png, print};
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::input::Input;
@@ -156,9 +157,9 @@ impl Job<'_> {
 
     fn files<'f>(&self) -> Result<Vec<File<'f>>> {
         let layout = &self.outcome.layout;
-        let mut files = Vec::new();
+        let (mut files, mut pictures) = (Vec::new(), Vec::new());
         let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
-        if [Format::Dxf, Format::Svg, Format::Pdf].into_iter().any(|f| self.has(f)) {
+        if [Format::Dxf, Format::Svg, Format::Pdf, Format::Png].into_iter().any(|f| self.has(f)) {
             let set = self.compose();
             let pages = sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof);
             if self.has(Format::Dxf) {
@@ -182,6 +183,16 @@ impl Job<'_> {
             }
             if self.has(Format::Pdf) {
                 add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
+                let desk = Paper::desk(layout.measure.unit.is_imperial());
+                let sticks = sheet::templates(layout, self.args.templates.unwrap_or(TemplatePaper::Tiled(desk)));
+                let facts = write::pdf::PdfFacts {
+                    subject: Some("Layout sticks and templates at full size".to_owned()),
+                    ..self.facts()
+                };
+                add("templates.pdf".to_owned(), write::pdf::document(&sticks, &self.names, &facts));
+            }
+            if self.has(Format::Png) {
+                pictures = png::files(&pages, &self.names)?;
             }
         }
         if self.has(Format::Csv) {
@@ -200,6 +211,7 @@ impl Job<'_> {
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
         }
+        files.append(&mut pictures);
         Ok(files)
     }
 }

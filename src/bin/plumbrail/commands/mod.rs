@@ -6,6 +6,7 @@ mod layout;
 mod lint;
 mod list;
 mod panel;
+mod png;
 
 use std::io::Write;
 
