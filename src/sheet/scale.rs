@@ -120,12 +120,13 @@ const FLIGHT_METRIC: [Scale; 4] =
 /// What of a sheet dimensions, title and notes take from a flight, in mm.
 const FLIGHT_ROOM_MM: (f64, f64) = (55.0, 75.0);
 
-/// The largest standard scale at which a flight of this length and height, rails included, fits the paper with all that is
-/// written about it.
+/// The largest standard scale at which a flight of this length and height, rails included, fits the paper, lying, with all
+/// that is written about it.
 pub(super) fn of_flight(length: f64, height: f64, paper: Paper, measure: &Measure) -> Scale {
     let list: &[Scale] = if measure.unit.is_imperial() { &FLIGHT_INCH } else { &FLIGHT_METRIC };
-    let rooms = Blank::both(paper).map(|b| b.room() - point(FLIGHT_ROOM_MM.0, FLIGHT_ROOM_MM.1));
-    let fits = |s: &&Scale| rooms.iter().any(|r| length <= r.x * s.paper && height <= r.y * s.paper);
+    let [lying, _] = Blank::both(paper);
+    let room = lying.room() - point(FLIGHT_ROOM_MM.0, FLIGHT_ROOM_MM.1);
+    let fits = |s: &&Scale| length <= room.x * s.paper && height <= room.y * s.paper;
     let [largest, ..] = FLIGHT_INCH;
     list.iter().find(fits).or(list.last()).copied().unwrap_or(largest)
 }
