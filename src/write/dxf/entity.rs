@@ -10,6 +10,8 @@ use crate::sheet::{Align, Anchor, VAlign};
 pub struct Common<'a> {
     /// Block record of the space or block that it stands in.
     pub owner: Handle,
+    /// Whether that is a paper space.
+    pub in_paper: bool,
     /// Layer.
     pub layer: &'a str,
     /// Line type, where it differs from the layer's.
@@ -23,7 +25,7 @@ pub struct Common<'a> {
 impl<'a> Common<'a> {
     /// An entity in a block; on layer 0 it looks like the reference to the block.
     pub const fn inside(block: Handle, layer: &'a str) -> Self {
-        Self { owner: block, layer, linetype: None, linetype_scale: 1.0, mark: None }
+        Self { owner: block, in_paper: false, layer, linetype: None, linetype_scale: 1.0, mark: None }
     }
 
     /// What belongs to the entity with this handle: its vertices, attributes and end.
@@ -31,9 +33,12 @@ impl<'a> Common<'a> {
         Common { owner: head, mark: None, linetype: None, linetype_scale: 1.0, ..*self }
     }
 
-    fn head(&self, tags: &mut Tags<'_>, kind: &str, own: Handle) {
+    pub(super) fn head(&self, tags: &mut Tags<'_>, kind: &str, own: Handle) {
         tags.record(kind, own, self.owner);
         tags.subclass("AcDbEntity");
+        if self.in_paper {
+            tags.int(67, 1);
+        }
         tags.name(8, self.layer);
         if let Some(linetype) = self.linetype {
             tags.name(6, linetype);
@@ -43,7 +48,7 @@ impl<'a> Common<'a> {
         }
     }
 
-    fn tail(&self, tags: &mut Tags<'_>) {
+    pub(super) fn tail(&self, tags: &mut Tags<'_>) {
         if let Some(mark) = self.mark {
             tags.mark(mark);
         }
