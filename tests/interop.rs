@@ -119,7 +119,7 @@ fn counts(set: &sheet::Set, r12: bool) -> Counts {
                 Shape::Arc { .. } => ("ARC", 1),
                 Shape::Text(_) => ("TEXT", 1),
                 Shape::Dimension(_) => ("DIMENSION", 1),
-                Shape::Post(_) => ("INSERT", 1),
+                Shape::Post(_) | Shape::Tag(_) => ("INSERT", 1),
             };
             *counts.entry(Layer::name(item.layer)).or_default().entry(kind).or_default() += number;
         }

@@ -261,6 +261,30 @@ impl PostMark {
     }
 }
 
+/// The frame of a panel's tag: a block in DXF with its attributes, a rectangle elsewhere. The tag's text is a text of its
+/// own, since not every program draws the attributes of a block.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TagMark {
+    /// Lower left corner.
+    pub low: Point,
+    /// Upper right corner.
+    pub high: Point,
+    /// Panel id, written as attribute `ID`.
+    pub id: String,
+    /// Clear span as a person reads it: attribute `SPAN`.
+    pub span: String,
+    /// What the panel is built from: attribute `KIT`.
+    pub kit: String,
+}
+
+impl TagMark {
+    /// Its corners, counter-clockwise.
+    pub fn corners(&self) -> [Point; 4] {
+        let (low, high) = (self.low, self.high);
+        [low, Point { x: high.x, ..low }, high, Point { x: low.x, ..high }]
+    }
+}
+
 /// A shape.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
@@ -299,6 +323,8 @@ pub enum Shape {
     Dimension(Dimension),
     /// Post in plan.
     Post(PostMark),
+    /// Frame of a panel's tag.
+    Tag(TagMark),
 }
 
 /// A shape on a layer.

@@ -124,6 +124,7 @@ impl Sheet<'_> {
             Shape::Text(text) => self.text(text, ink),
             Shape::Dimension(dimension) => self.dimension(dimension, ink),
             Shape::Post(post) => self.post(post),
+            Shape::Tag(tag) => self.path(&tag.corners(), true),
         };
         let pattern = item.linetype.unwrap_or(item.layer.linetype()).pattern();
         let is_stroke = matches!(

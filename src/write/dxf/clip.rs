@@ -38,15 +38,15 @@ fn shapes(shape: &Shape, window: Window) -> Vec<Shape> {
             }
         }
         Shape::Dimension(dimension) => measured(dimension, window),
-        Shape::Post(post) => {
-            let corners = post.corners();
-            if corners.iter().all(|p| is_inside(*p, window)) {
-                vec![shape.clone()]
-            } else {
-                chain(&corners, true, window)
-            }
-        }
+        Shape::Post(post) => block(shape, &post.corners(), window),
+        Shape::Tag(tag) => block(shape, &tag.corners(), window),
     }
+}
+
+/// A block as such if it is inside, else what of its outline is.
+fn block(shape: &Shape, corners: &[Point], window: Window) -> Vec<Shape> {
+    let all = corners.iter().all(|p| is_inside(*p, window));
+    if all { vec![shape.clone()] } else { chain(corners, true, window) }
 }
 
 fn is_inside(p: Point, (low, high): Window) -> bool {

@@ -4,6 +4,7 @@
 //! same records for any [`Target`] (version, form, encoding) and any [`Ties`] (owners and names of the file that they
 //! go into).
 
+mod blocks;
 mod clip;
 pub(in crate::write) mod document;
 pub mod entity;

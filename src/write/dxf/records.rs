@@ -2,13 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
+use super::entity::{self, Arc, Common, Lettering, Linear};
 use super::paper::{Paper, Sheet};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
-use crate::base::{Angle, Frame, Point, Unit, decimal};
+use crate::base::{Frame, Point, Unit, decimal};
 use crate::cad::{Fact, Version, folded};
-use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
+use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, Shape, TextSpec, VAlign};
 
 /// What the records hang on in the file that they go into.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,7 +68,7 @@ pub struct Taken {
 }
 
 /// `name`, or with the first number behind it that makes it unused.
-fn free(taken: &BTreeSet<String>, name: &str) -> String {
+pub(super) fn free(taken: &BTreeSet<String>, name: &str) -> String {
     let numbered = (2_u64..).map(|n| format!("{name}-{n}"));
     let mut all = std::iter::once(name.to_owned()).chain(numbered);
     all.find(|n| !taken.contains(&folded(n))).unwrap_or_default()
@@ -115,7 +115,7 @@ pub fn records(
         pattern_paper: first,
         out: Records::default(),
         styles: BTreeMap::new(),
-        posts: BTreeSet::new(),
+        blocks: BTreeSet::new(),
         dimensions: ties.first_dimension,
         dimension_styles: BTreeSet::new(),
     };
@@ -186,14 +186,15 @@ pub(super) struct Writer<'a> {
     pattern_paper: f64,
     out: Records,
     styles: BTreeMap<bool, Handle>,
-    posts: BTreeSet<String>,
+    /// Names of the blocks written so far.
+    pub(super) blocks: BTreeSet<String>,
     dimensions: u64,
     dimension_styles: BTreeSet<String>,
 }
 
 const REGULAR: &str = "RAIL-TEXT";
 const BOLD: &str = "RAIL-TITLE";
-const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
+pub(super) const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
 
 impl<'a> Writer<'a> {
     fn record(&mut self, name: &str, write: impl FnOnce(&mut Tags<'_>, &mut Handles)) -> Record {
@@ -259,7 +260,7 @@ impl<'a> Writer<'a> {
     }
 
     /// The text style's name and handle; its record is written at its first use.
-    fn style(&mut self, bold: bool) -> (String, Handle) {
+    pub(super) fn style(&mut self, bold: bool) -> (String, Handle) {
         let name = free(&self.ties.taken.styles, if bold { BOLD } else { REGULAR });
         if let Some(handle) = self.styles.get(&bold) {
             return (name, *handle);
@@ -282,7 +283,7 @@ impl<'a> Writer<'a> {
     }
 
     /// A size in the model space's units.
-    fn size(&self, mm: f64) -> f64 {
+    pub(super) fn size(&self, mm: f64) -> f64 {
         mm / self.frame.unit.millimetres()
     }
 
@@ -344,7 +345,12 @@ impl<'a> Writer<'a> {
                 let corners = post.corners().map(|p| spot.at(p));
                 entity::path(tags, self.handles, common, &corners, true);
             }
+            Shape::Tag(tag) if spot.in_paper => {
+                let corners = tag.corners().map(|p| spot.at(p));
+                entity::path(tags, self.handles, common, &corners, true);
+            }
             Shape::Post(post) => self.post(tags, common, spot, post),
+            Shape::Tag(tag) => self.tag(tags, common, spot, tag),
         }
     }
 
@@ -363,42 +369,6 @@ impl<'a> Writer<'a> {
             style: &style,
         };
         entity::lettering(tags, self.handles, common, &spec);
-    }
-
-    fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, post: &PostMark) {
-        let block = self.post_block(post.side);
-        let (style, _) = self.style(false);
-        let at = spot.at(post.at);
-        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, &style) };
-        let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
-        let reference = Reference { block: &block, at, rotation: post.rotation, attributes: &attributes };
-        entity::insert(tags, self.handles, common, &reference);
-    }
-
-    fn post_lettering<'s>(&self, side: f64, style: &'s str) -> Lettering<'s> {
-        let height = self.size(side) / 4.0;
-        let at = Point::default();
-        Lettering { at, height, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
-    }
-
-    /// Name of the block of posts of this side; the block is written at its first use.
-    fn post_block(&mut self, side: f64) -> String {
-        let unit = self.frame.unit;
-        let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
-        let name = free(&self.ties.taken.blocks, &name);
-        if !self.posts.insert(name.clone()) {
-            return name;
-        }
-        let (style, _) = self.style(false);
-        let spec = self.post_lettering(side, &style);
-        let half = self.size(side) / 2.0;
-        let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
-        self.block((&name, BlockKind::WithAttributes), "0", unit, |tags, handles, common| {
-            entity::path(tags, handles, common, &square, true);
-            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
-            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
-        });
-        name
     }
 
     fn dimension(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, dimension: &Dimension) {
@@ -454,7 +424,7 @@ impl<'a> Writer<'a> {
         name
     }
 
-    fn block(
+    pub(super) fn block(
         &mut self,
         (name, kind): (&str, BlockKind),
         layer: &str,
@@ -479,6 +449,6 @@ impl<'a> Writer<'a> {
 }
 
 /// A name that every version takes: R12 knows letters, digits, `$`, `_` and `-` only.
-fn symbol(name: &str) -> String {
+pub(super) fn symbol(name: &str) -> String {
     name.replace('.', "_")
 }

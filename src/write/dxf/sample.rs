@@ -6,7 +6,8 @@ use super::Placed;
 use crate::base::plane::{direction, left, point};
 use crate::base::{Angle, Point};
 use crate::sheet::{
-    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, Page, PostMark, Shape, TextSpec, VAlign, View,
+    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, Page, PostMark, Shape, TagMark, TextSpec,
+    VAlign, View,
 };
 
 const INCH: f64 = 25.4;
@@ -65,6 +66,14 @@ pub(in crate::write) fn plan() -> Drawing {
     ));
     items.push(shows("span", "S1", item(Layer::Dims, Shape::Dimension(dimension(a, b, -400.0, 114.3, "7'-7-1/2\"")))));
     items.push(shows("span", "S2", item(Layer::Dims, Shape::Dimension(dimension(b, c, -400.0, 114.3, "")))));
+    let (low, high) = (inches(40.0, 8.0), inches(52.0, 17.0));
+    let mark = TagMark { low, high, id: "S1".to_owned(), span: "7'-3\"".to_owned(), kit: "Kit 8 ft".to_owned() };
+    items.push(shows("frame", "S1", item(Layer::Text, Shape::Tag(mark))));
+    items.push(shows(
+        "tag",
+        "S1",
+        item(Layer::Text, Shape::Text(text((low + high) / 2.0, 114.3, Align::Centre, VAlign::Middle, "S1"))),
+    ));
     items.push(Item {
         linetype: Some(Linetype::Hidden),
         ..item(Layer::Sheet, Shape::Line(inches(0.0, 12.0), inches(60.0, 12.0)))
