@@ -10,7 +10,9 @@ use plumbrail::base::plane::point;
 use plumbrail::base::{Angle, Point};
 use plumbrail::cad::Version;
 use plumbrail::catalog::Paper;
-use plumbrail::sheet::{self, Align, Anchor, Drawing, Item, Layer, Page, Shape, TextSpec, VAlign, View};
+use plumbrail::sheet::{
+    self, Align, Anchor, Dimension, Drawing, Item, Layer, Page, PostMark, Shape, TagMark, TextSpec, VAlign, View,
+};
 use plumbrail::{Outcome, lay_out, write};
 use serde_json::json;
 
@@ -135,5 +137,75 @@ fn each_page_is_a_layout_with_windows_at_true_scale() {
         let last = files(&all, &[], "audit_dxf.py");
         assert!(last.starts_with(&format!("OK {} files", all.len())), "{last}");
         files(&with_layouts, &[&"--expect", &expected_file], "paper_space.py");
+    }
+}
+
+/// A shape elsewhere.
+fn moved(shape: &Shape, by: Point) -> Shape {
+    match shape.clone() {
+        Shape::Line(a, b) => Shape::Line(a + by, b + by),
+        Shape::Path { points, closed, filled } => {
+            Shape::Path { points: points.iter().map(|p| *p + by).collect(), closed, filled }
+        }
+        Shape::Circle { centre, radius } => Shape::Circle { centre: centre + by, radius },
+        Shape::Arc { centre, radius, from, to } => Shape::Arc { centre: centre + by, radius, from, to },
+        Shape::Text(text) => Shape::Text(TextSpec { at: text.at + by, ..text }),
+        Shape::Dimension(d) => Shape::Dimension(Dimension {
+            from: d.from + by,
+            to: d.to + by,
+            line: d.line + by,
+            text_at: d.text_at + by,
+            strokes: d.strokes.iter().map(|(a, b)| (*a + by, *b + by)).collect(),
+            ..d
+        }),
+        Shape::Post(post) => Shape::Post(PostMark { at: post.at + by, ..post }),
+        Shape::Tag(tag) => Shape::Tag(TagMark { low: tag.low + by, high: tag.high + by, ..tag }),
+    }
+}
+
+/// Everything of the model space as one drawing.
+fn together(set: &sheet::Set) -> Drawing {
+    let mut all = Drawing { items: Vec::new(), ..set.plan.clone() };
+    for (drawing, at) in set.arrangement() {
+        let (low, high) = (drawing.low + at, drawing.high + at);
+        all.low = point(all.low.x.min(low.x), all.low.y.min(low.y));
+        all.high = point(all.high.x.max(high.x), all.high.y.max(high.y));
+        all.items.extend(drawing.items.iter().map(|item| Item { shape: moved(&item.shape, at), ..item.clone() }));
+    }
+    all
+}
+
+/// Leaves what the continuous check lets LibreCAD draw: `layout.dxf`, the same as one SVG, and `layout.dxf` with a layer
+/// taken away, once for each of the layers that show. What it leaves must be sound.
+#[test]
+fn drawings_for_librecad_are_sound() {
+    let folder = scratch("librecad");
+    let outcome = outcome("lakeside");
+    let mut set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    fs::write(folder.join("layout.svg"), write::svg::document(&[&together(&set)], &[])).unwrap();
+    let write = |set: &sheet::Set, name: &str| {
+        let placed: Vec<_> =
+            set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+        let options = write::dxf::DxfOptions::default();
+        let bytes = write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &options);
+        assert_eq!(write::lint::lint(&bytes), [], "{name}");
+        fs::write(folder.join(name), bytes).unwrap();
+    };
+    write(&set, "layout.dxf");
+    fs::write(folder.join("paper.txt"), set.plan.paper.to_string()).unwrap();
+    let whole = set.clone();
+    for layer in Layer::ALL {
+        set.clone_from(&whole);
+        let drawings =
+            std::iter::once(&mut set.plan).chain(&mut set.elevations).chain(std::iter::once(&mut set.tables));
+        let mut gone = 0;
+        for drawing in drawings {
+            let before = drawing.items.len();
+            drawing.items.retain(|item| item.layer != layer);
+            gone += before - drawing.items.len();
+        }
+        if gone > 0 {
+            write(&set, &format!("without-{}.dxf", layer.name()));
+        }
     }
 }
