@@ -32,7 +32,8 @@ const RUNS: u32 = 3;
 fn plan() -> &'static [u8] {
     static PLAN: OnceLock<Vec<u8>> = OnceLock::new();
     PLAN.get_or_init(|| {
-        let empty = String::from_utf8(document(&[], &Frame::default(), &DxfOptions::default())).unwrap_or_default();
+        let empty =
+            String::from_utf8(document(&[], &[], &Frame::default(), &DxfOptions::default())).unwrap_or_default();
         let empty = empty.replace("PLUMBRAIL", "CARPENTER");
         let entities = "  2\nENTITIES\n";
         let at = empty.find(entities).map_or(0, |at| at + entities.len());

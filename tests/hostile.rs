@@ -28,7 +28,7 @@ fn all_of_it(bytes: &[u8]) -> Result<Outcome, Refusal> {
     let placed: Vec<_> =
         set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
     let options = write::dxf::DxfOptions::default();
-    assert!(!write::dxf::document(&placed, &outcome.layout.plan.frame, &options).is_empty());
+    assert!(!write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &options).is_empty());
     assert!(!write::svg::document(&[&set.plan], &set.background).is_empty());
     let json = write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof);
     // NaN and infinity would stand as null where a number must be.

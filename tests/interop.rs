@@ -119,7 +119,7 @@ fn counts(set: &sheet::Set, r12: bool) -> Counts {
                 Shape::Arc { .. } => ("ARC", 1),
                 Shape::Text(_) => ("TEXT", 1),
                 Shape::Dimension(_) => ("DIMENSION", 1),
-                Shape::Post(_) => ("INSERT", 1),
+                Shape::Post(_) | Shape::Tag(_) => ("INSERT", 1),
             };
             *counts.entry(Layer::name(item.layer)).or_default().entry(kind).or_default() += number;
         }
@@ -142,7 +142,7 @@ fn layout_dxf_passes_audit_and_is_counted_back_by_ezdxf_and_gdal() {
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
         for version in versions {
             let options = write::dxf::DxfOptions { version, ..write::dxf::DxfOptions::default() };
-            let bytes = write::dxf::document(&placed, &outcome.layout.plan.frame, &options);
+            let bytes = write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &options);
             let errors = write::lint::lint(&bytes);
             assert!(errors.is_empty(), "{fixture} {}: {errors:?}", version.name());
             let file = folder.join(format!("{fixture}-{}.dxf", version.name()));

@@ -21,6 +21,7 @@ mod hostile_files;
 mod inks;
 mod inputs;
 mod interop;
+mod paper;
 mod pictures;
 mod program;
 mod proof_good;

@@ -33,6 +33,8 @@ pub struct OutputLayers {
     pub rail_text: Option<String>,
     /// Findings at their place.
     pub rail_note: Option<String>,
+    /// Windows of sheets on the drawings, which are not plotted.
+    pub rail_view: Option<String>,
 }
 
 /// Longest name that CAD programs take.
@@ -42,7 +44,7 @@ const LONGEST: usize = 255;
 const FORBIDDEN: &str = "<>/\\\":;?*|,=`";
 
 impl OutputLayers {
-    const fn all(&self) -> [&Option<String>; 12] {
+    const fn all(&self) -> [&Option<String>; 13] {
         [
             &self.rail_sheet,
             &self.rail_line,
@@ -56,6 +58,7 @@ impl OutputLayers {
             &self.rail_dims,
             &self.rail_text,
             &self.rail_note,
+            &self.rail_view,
         ]
     }
 

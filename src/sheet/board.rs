@@ -5,7 +5,9 @@ use crate::base::{Angle, Point, plane};
 use crate::cad::Fact;
 
 use super::text::Area;
-use super::{Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign};
+use super::{
+    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TagMark, TextSpec, VAlign,
+};
 
 /// Hung by the middle.
 pub(super) const MIDDLE: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
@@ -89,6 +91,10 @@ impl Board {
 
     pub(super) fn post(&mut self, mark: PostMark) {
         self.put(Layer::Post, None, Shape::Post(mark));
+    }
+
+    pub(super) fn tag(&mut self, mark: TagMark) {
+        self.put(Layer::Text, None, Shape::Tag(mark));
     }
 
     pub(super) fn dimension(&mut self, dimension: Dimension) {
@@ -181,6 +187,7 @@ pub(super) fn reach(shape: &Shape) -> Vec<Point> {
             points
         }
         Shape::Post(post) => post_corners(post.at, post.side, post.rotation).to_vec(),
+        Shape::Tag(tag) => tag.corners().to_vec(),
     }
 }
 

@@ -55,7 +55,7 @@ pub use context::context;
 pub use elevation::elevation;
 pub use flight::flight_elevations;
 pub use model::{
-    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
+    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TagMark, TextSpec, VAlign,
 };
 pub use names::layer_names;
 pub use page::{Page, PageText, View};

@@ -31,11 +31,13 @@ pub enum Layer {
     Text,
     /// Findings at their place.
     Note,
+    /// Windows of sheets on the drawings: there for the CAD program, never plotted.
+    View,
 }
 
 impl Layer {
     /// All of them, in drawing order.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Sheet,
         Self::Line,
         Self::Panel,
@@ -48,6 +50,7 @@ impl Layer {
         Self::Dims,
         Self::Text,
         Self::Note,
+        Self::View,
     ];
 
     /// Name in the drawing.
@@ -65,13 +68,14 @@ impl Layer {
             Self::Dims => "RAIL-DIMS",
             Self::Text => "RAIL-TEXT",
             Self::Note => "RAIL-NOTE",
+            Self::View => "RAIL-VIEW",
         }
     }
 
     /// Colour: index for DXF (the AutoCAD Color Index numbering that DXF group 62 uses) and the ink on paper.
     pub const fn colour(self) -> (i16, &'static str) {
         match self {
-            Self::Sheet => (8, "#6b6b6b"),
+            Self::Sheet | Self::View => (8, "#6b6b6b"),
             Self::Line => (1, "#b3261e"),
             Self::Panel | Self::Post | Self::Text => (7, "#111111"),
             Self::Baluster => (9, "#444444"),
@@ -91,8 +95,13 @@ impl Layer {
             Self::Panel => 35,
             Self::Line | Self::Note => 25,
             Self::Baluster | Self::Block | Self::Bracket | Self::Hole | Self::Screw | Self::Text => 18,
-            Self::Sheet | Self::Dims => 13,
+            Self::Sheet | Self::Dims | Self::View => 13,
         }
+    }
+
+    /// Whether it comes onto paper.
+    pub const fn is_plotted(self) -> bool {
+        !matches!(self, Self::View)
     }
 
     /// Line pattern of the layer.
@@ -245,6 +254,37 @@ pub struct PostMark {
     pub kind: &'static str,
 }
 
+impl PostMark {
+    /// Its corners, counter-clockwise.
+    pub fn corners(&self) -> [Point; 4] {
+        super::board::post_corners(self.at, self.side, self.rotation)
+    }
+}
+
+/// The frame of a panel's tag: a block in DXF with its attributes, a rectangle elsewhere. The tag's text is a text of its
+/// own, since not every program draws the attributes of a block.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TagMark {
+    /// Lower left corner.
+    pub low: Point,
+    /// Upper right corner.
+    pub high: Point,
+    /// Panel id, written as attribute `ID`.
+    pub id: String,
+    /// Clear span as a person reads it: attribute `SPAN`.
+    pub span: String,
+    /// What the panel is built from: attribute `KIT`.
+    pub kit: String,
+}
+
+impl TagMark {
+    /// Its corners, counter-clockwise.
+    pub fn corners(&self) -> [Point; 4] {
+        let (low, high) = (self.low, self.high);
+        [low, Point { x: high.x, ..low }, high, Point { x: low.x, ..high }]
+    }
+}
+
 /// A shape.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
@@ -283,6 +323,8 @@ pub enum Shape {
     Dimension(Dimension),
     /// Post in plan.
     Post(PostMark),
+    /// Frame of a panel's tag.
+    Tag(TagMark),
 }
 
 /// A shape on a layer.

@@ -31,6 +31,7 @@ fn given(layers: &OutputLayers, layer: Layer) -> Option<String> {
         Layer::Dims => &layers.rail_dims,
         Layer::Text => &layers.rail_text,
         Layer::Note => &layers.rail_note,
+        Layer::View => &layers.rail_view,
     };
     name.clone()
 }

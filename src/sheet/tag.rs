@@ -3,8 +3,8 @@
 use crate::base::{Angle, Point, plane};
 use crate::parts::Layout;
 
-use super::Layer;
-use super::board::{self, Board, MIDDLE};
+use super::TagMark;
+use super::board::{Board, MIDDLE};
 use super::label::{Ink, Placer};
 use super::plan::axes;
 use super::text::{self, Area};
@@ -36,7 +36,13 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
         board.show("frame", content);
         let corner = plane::point(length / 2.0, breadth / 2.0);
-        board.path(Layer::Text, board::rectangle(centre - corner, centre + corner), true);
+        board.tag(TagMark {
+            low: centre - corner,
+            high: centre + corner,
+            id: content.clone(),
+            span: layout.measure.text(span.clear),
+            kit: at.kit.clone().unwrap_or_default(),
+        });
         // The text is the tag: erased in the CAD program, it says that the span is to stay open.
         board.show("tag", content);
         board.write(centre, MIDDLE, content);

@@ -130,6 +130,7 @@ impl Sheet {
             Shape::Text(text) => self.text(text, ink),
             Shape::Dimension(dimension) => self.dimension(dimension, ink),
             Shape::Post(post) => self.post(post),
+            Shape::Tag(tag) => self.path(&tag.corners(), true),
         };
         let dashes: Vec<String> = paper::dashes(item).into_iter().map(|d| decimal(d, 2)).collect();
         if !dashes.is_empty() {

@@ -1,6 +1,7 @@
 """Edits a grafted drawing the way a person would in a CAD program: moves, copies and erases posts, erases panel tags.
 
-    edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--insert X Y] [--erase P3] [--untag S4] [--shift DX DY]
+    edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--insert X Y] [--erase P3] [--untag S4]
+                   [--unframe S5] [--shift DX DY]
 
 Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. The drawing is
 saved by ezdxf, so every record comes back rewritten, as after a save in another program.
@@ -38,6 +39,7 @@ def main():
     parser.add_argument("--insert", nargs=2, action="append", default=[])
     parser.add_argument("--erase", action="append", default=[])
     parser.add_argument("--untag", action="append", default=[])
+    parser.add_argument("--unframe", action="append", default=[])
     parser.add_argument("--shift", nargs=2, type=float)
     args = parser.parse_args()
     doc = ezdxf.readfile(args.source)
@@ -64,6 +66,12 @@ def main():
         if len(tags) != 1:
             sys.exit(f"there are {len(tags)} tags {ident}")
         msp.delete_entity(tags[0])
+        done += 1
+    for ident in args.unframe:
+        frames = [e for e in records(msp, "frame", ident) if e.dxftype() == "INSERT" and e.dxf.name == "RAIL-TAG"]
+        if len(frames) != 1 or frames[0].get_attrib_text("ID") != ident or not frames[0].get_attrib_text("SPAN"):
+            sys.exit(f"there are {len(frames)} frames {ident} with its id and span")
+        msp.delete_entity(frames[0])
         done += 1
     if args.shift:
         for entity in msp:

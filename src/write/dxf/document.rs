@@ -2,13 +2,15 @@
 
 use std::collections::BTreeSet;
 
+use super::layouts::Space;
+use super::paper::{self, Sheet};
 use super::records::{Records, Taken, Ties, records};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::tags::SENTINEL;
 use super::{DxfOptions, Handle, Handles, Placed, Tags, Target, layouts};
 use crate::base::{Frame, Point, Unit, plane::point};
 use crate::cad::Version;
-use crate::sheet::Shape;
+use crate::sheet::{Page, Shape};
 
 /// Handles of everything that a drawing has before anything is drawn.
 pub(super) struct Skeleton {
@@ -16,18 +18,18 @@ pub(super) struct Skeleton {
     pub(super) views: Handle,
     pub(super) coordinate_systems: Handle,
     pub(super) ties: Ties,
-    pub(super) paper_space: Handle,
     pub(super) root: Handle,
     pub(super) groups: Handle,
     pub(super) layouts: Handle,
     pub(super) model_layout: Handle,
-    pub(super) paper_layout: Handle,
     pub(super) plot_styles: Handle,
     pub(super) plot_style: Handle,
+    /// At least one, as programs expect.
+    pub(super) papers: Vec<Space>,
 }
 
 impl Skeleton {
-    fn new(handles: &mut Handles, options: &DxfOptions) -> Self {
+    fn new(handles: &mut Handles, options: &DxfOptions, pages: &[Page], frame: &Frame) -> Self {
         let plot_style = handles.take();
         Self {
             view_ports: handles.take(),
@@ -48,45 +50,51 @@ impl Skeleton {
                 first_dimension: 1,
                 linetype_scale: 1.0,
             },
-            paper_space: handles.take(),
             root: handles.take(),
             groups: handles.take(),
             layouts: handles.take(),
             model_layout: handles.take(),
-            paper_layout: handles.take(),
             plot_styles: handles.take(),
             plot_style,
+            papers: layouts::spaces(pages, paper::unit(frame), handles),
         }
     }
 
-    /// The two spaces, with their layouts.
-    fn spaces(&self) -> [(BlockName<'static>, Handle); 2] {
+    /// Model and paper spaces, with their layouts.
+    fn spaces(&self) -> Vec<(BlockName<'_>, Handle)> {
         let space = |record, name| BlockName { record, name, ours: false };
-        [
-            (space(self.ties.model_space, "*Model_Space"), self.model_layout),
-            (space(self.paper_space, "*Paper_Space"), self.paper_layout),
-        ]
+        let model = (space(self.ties.model_space, "*Model_Space"), self.model_layout);
+        let papers = self.papers.iter().map(|paper| (space(paper.record, &paper.block), paper.layout));
+        std::iter::once(model).chain(papers).collect()
     }
 }
 
 /// A complete drawing.
-pub(super) fn document(drawings: &[Placed<'_>], frame: &Frame, options: &DxfOptions) -> Vec<u8> {
+pub(super) fn document(drawings: &[Placed<'_>], pages: &[Page], frame: &Frame, options: &DxfOptions) -> Vec<u8> {
     let target = Target::new(options.version, options.binary, options.newline);
     let mut handles = Handles::starting_at(1);
-    let skeleton = Skeleton::new(&mut handles, options);
-    let ours = records(drawings, frame, &target, &skeleton.ties, &mut handles);
+    // Before R2000 there is one paper space at most, and no page set-up.
+    let pages = if target.has_owners() { pages } else { &[] };
+    let skeleton = Skeleton::new(&mut handles, options, pages, frame);
+    let sheets: Vec<Sheet<'_>> =
+        pages.iter().zip(&skeleton.papers).map(|(page, space)| Sheet { page, space: space.record }).collect();
+    let ours = records(drawings, &sheets, frame, &target, &skeleton.ties, &mut handles);
     let facts = Facts { frame, extents: extents(drawings, frame), dimension: dimension_height(drawings, frame) };
 
     // The header tells the first unused handle, so it is written when all others are.
     let mut body = Tags::new(&target);
     if target.has_owners() {
-        section(&mut body, "CLASSES", layouts::classes);
+        section(&mut body, "CLASSES", |tags| layouts::classes(tags, skeleton.papers.len() + 1));
     }
     section(&mut body, "TABLES", |tags| tables(tags, &mut handles, &skeleton, &ours, &facts));
     section(&mut body, "BLOCKS", |tags| blocks(tags, &mut handles, &skeleton, &ours));
-    section(&mut body, "ENTITIES", |tags| tags.raw(&ours.entities));
+    section(&mut body, "ENTITIES", |tags| {
+        tags.raw(&ours.entities);
+        // Of the paper spaces, the first is the current one, and the others stand in their blocks.
+        tags.raw(ours.papers.first().map_or(&[], |paper| &paper.entities));
+    });
     if target.has_subclasses() {
-        section(&mut body, "OBJECTS", |tags| layouts::objects(tags, &skeleton));
+        section(&mut body, "OBJECTS", |tags| layouts::objects(tags, &skeleton, &ours));
     }
     body.text(0, "EOF");
 
@@ -94,7 +102,7 @@ pub(super) fn document(drawings: &[Placed<'_>], frame: &Frame, options: &DxfOpti
     if target.binary {
         file.raw(SENTINEL);
     }
-    section(&mut file, "HEADER", |tags| header(tags, &ours, &facts, handles.seed()));
+    section(&mut file, "HEADER", |tags| header(tags, &skeleton, &ours, &facts, handles.seed()));
     file.raw(&body.into_bytes());
     file.into_bytes()
 }
@@ -124,7 +132,7 @@ impl Facts<'_> {
     fn dimension_style<'n>(&self, name: &'n str, text_style: Handle) -> DimensionStyleRecord<'n> {
         let unit = self.frame.unit;
         let height = self.dimension.unwrap_or(Self::PLAIN_MM / unit.millimetres());
-        DimensionStyleRecord { name, height, unit, text_style, ours: false }
+        DimensionStyleRecord { name, height, unit, scale: 1.0, text_style, ours: false }
     }
 }
 
@@ -147,7 +155,7 @@ fn extents(drawings: &[Placed<'_>], frame: &Frame) -> Extents {
     both.unwrap_or((point(0.0, 0.0), point(1.0, 1.0)))
 }
 
-fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) {
+fn header(tags: &mut Tags<'_>, skeleton: &Skeleton, ours: &Records, facts: &Facts<'_>, seed: Handle) {
     let Facts { frame, extents: (low, high), .. } = *facts;
     let variable = |tags: &mut Tags<'_>, name: &str| tags.text(9, name);
     let version = tags.target().version;
@@ -192,14 +200,35 @@ fn header(tags: &mut Tags<'_>, ours: &Records, facts: &Facts<'_>, seed: Handle) 
     tags.handle(5, seed);
     // R12 has no variables for units: its programs refuse what they do not know. So it can tell no paper size either.
     if tags.target().has_owners() {
-        variable(tags, "$PLIMMIN");
-        tags.point_2d(10, Point::default());
-        variable(tags, "$PLIMMAX");
-        tags.point_2d(10, layouts::SHEET_MM / frame.unit.millimetres());
-        variable(tags, "$INSUNITS");
-        tags.int(70, i64::from(frame.unit.insunits()));
-        variable(tags, "$MEASUREMENT");
-        tags.int(70, i64::from(!frame.unit.is_imperial()));
+        later_header(tags, skeleton, frame.unit);
+    }
+}
+
+/// What the header says from R2000 on.
+fn later_header(tags: &mut Tags<'_>, skeleton: &Skeleton, unit: Unit) {
+    let size = skeleton.papers.first().map_or_else(Point::default, |paper| paper.size);
+    for (name, corner) in [("$PLIMMIN", Point::default()), ("$PLIMMAX", size)] {
+        tags.text(9, name);
+        tags.point_2d(10, corner);
+    }
+    for (name, corner) in [("$PEXTMIN", Point::default()), ("$PEXTMAX", size)] {
+        tags.text(9, name);
+        tags.point(10, corner);
+    }
+    let numbers = [
+        ("$INSUNITS", 70, i64::from(unit.insunits())),
+        ("$MEASUREMENT", 70, i64::from(!unit.is_imperial())),
+        // The model space is in front.
+        ("$TILEMODE", 70, 1),
+        // Dashes keep their true length in each space: a window then shows them as long as the paper has them.
+        ("$PSLTSCALE", 70, 0),
+        // Pens are shown; they are chosen by colour or by layer, not by named style.
+        ("$LWDISPLAY", 290, 1),
+        ("$PSTYLEMODE", 290, 1),
+    ];
+    for (name, code, value) in numbers {
+        tags.text(9, name);
+        tags.int(code, value);
     }
 }
 
@@ -249,7 +278,7 @@ fn tables(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours:
     });
     table(tags, "LAYER", ties.layers, 1 + ours.layers.len(), |tags| {
         let (plot_style, linetype) = (ties.plot_style, "Continuous");
-        let record = LayerRecord { name: "0", colour: 7, linetype, pen: -3, plot_style, ours: false };
+        let record = LayerRecord { name: "0", colour: 7, linetype, pen: -3, is_plotted: true, plot_style, ours: false };
         tables::layer(tags, handles, ties.layers, &record);
         raw(tags, &ours.layers);
     });
@@ -270,8 +299,9 @@ fn tables(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours:
         raw(tags, &ours.dimension_styles);
     });
     if tags.target().has_subclasses() {
-        table(tags, "BLOCK_RECORD", ties.block_records, 2 + ours.block_records.len(), |tags| {
-            for (space, layout) in skeleton.spaces() {
+        let spaces = skeleton.spaces();
+        table(tags, "BLOCK_RECORD", ties.block_records, spaces.len() + ours.block_records.len(), |tags| {
+            for (space, layout) in spaces {
                 tables::block_record(tags, ties.block_records, &space, layout, facts.frame.unit);
             }
             raw(tags, &ours.block_records);
@@ -317,8 +347,11 @@ fn view_port(tags: &mut Tags<'_>, handles: &mut Handles, own_table: Handle, (low
 
 fn blocks(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours: &Records) {
     if tags.target().has_subclasses() {
-        for (space, _) in skeleton.spaces() {
-            tables::block(tags, handles, &space, BlockKind::Plain, |_, _| {});
+        // Model space and current paper space have their entities in a section of their own.
+        for (place, (space, _)) in skeleton.spaces().iter().enumerate() {
+            let paper = place.checked_sub(1).filter(|paper| *paper > 0).and_then(|paper| ours.papers.get(paper));
+            let entities = paper.map_or(&[][..], |paper| &paper.entities);
+            tables::block(tags, handles, space, BlockKind::Plain, |tags, _| tags.raw(entities));
         }
     }
     raw(tags, &ours.blocks);

@@ -1,7 +1,7 @@
 //! Records of the entities that we write, in drawing units (DXF reference, "ENTITIES section").
 
 use super::{Handle, Handles, Mark, Tags, text};
-use crate::base::{Angle, Point};
+use crate::base::{Angle, Point, plane::point};
 use crate::cad::Version;
 use crate::sheet::{Align, Anchor, VAlign};
 
@@ -10,6 +10,8 @@ use crate::sheet::{Align, Anchor, VAlign};
 pub struct Common<'a> {
     /// Block record of the space or block that it stands in.
     pub owner: Handle,
+    /// Whether that is a paper space.
+    pub in_paper: bool,
     /// Layer.
     pub layer: &'a str,
     /// Line type, where it differs from the layer's.
@@ -23,7 +25,7 @@ pub struct Common<'a> {
 impl<'a> Common<'a> {
     /// An entity in a block; on layer 0 it looks like the reference to the block.
     pub const fn inside(block: Handle, layer: &'a str) -> Self {
-        Self { owner: block, layer, linetype: None, linetype_scale: 1.0, mark: None }
+        Self { owner: block, in_paper: false, layer, linetype: None, linetype_scale: 1.0, mark: None }
     }
 
     /// What belongs to the entity with this handle: its vertices, attributes and end.
@@ -31,9 +33,12 @@ impl<'a> Common<'a> {
         Common { owner: head, mark: None, linetype: None, linetype_scale: 1.0, ..*self }
     }
 
-    fn head(&self, tags: &mut Tags<'_>, kind: &str, own: Handle) {
+    pub(super) fn head(&self, tags: &mut Tags<'_>, kind: &str, own: Handle) {
         tags.record(kind, own, self.owner);
         tags.subclass("AcDbEntity");
+        if self.in_paper {
+            tags.int(67, 1);
+        }
         tags.name(8, self.layer);
         if let Some(linetype) = self.linetype {
             tags.name(6, linetype);
@@ -43,7 +48,7 @@ impl<'a> Common<'a> {
         }
     }
 
-    fn tail(&self, tags: &mut Tags<'_>) {
+    pub(super) fn tail(&self, tags: &mut Tags<'_>) {
         if let Some(mark) = self.mark {
             tags.mark(mark);
         }
@@ -239,9 +244,14 @@ pub struct Reference<'a> {
     pub at: Point,
     /// Turn.
     pub rotation: Angle,
+    /// Width and height of the block's unit.
+    pub scale: Point,
     /// Hidden attributes: tag and value, lettered alike.
     pub attributes: &'a [(&'a str, Lettering<'a>)],
 }
+
+/// A block as large as it was drawn.
+pub const UNSCALED: Point = point(1.0, 1.0);
 
 /// INSERT with its ATTRIBs and SEQEND, which it owns.
 pub fn insert(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, reference: &Reference<'_>) {
@@ -253,6 +263,10 @@ pub fn insert(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, r
     }
     tags.name(2, reference.block);
     tags.point(10, reference.at);
+    if reference.scale != UNSCALED {
+        tags.real(41, reference.scale.x);
+        tags.real(42, reference.scale.y);
+    }
     if degrees(reference.rotation) > 0.0 {
         tags.real(50, degrees(reference.rotation));
     }
@@ -326,7 +340,6 @@ pub fn dimension(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>
 mod tests {
     use super::super::{Newline, Target};
     use super::*;
-    use crate::base::plane::point;
 
     fn kinds(version: Version, write: impl Fn(&mut Tags<'_>, &mut Handles)) -> Vec<String> {
         let target = Target::new(version, false, Newline::Lf);

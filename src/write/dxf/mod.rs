@@ -4,11 +4,14 @@
 //! same records for any [`Target`] (version, form, encoding) and any [`Ties`] (owners and names of the file that they
 //! go into).
 
+mod blocks;
+mod clip;
 pub(in crate::write) mod document;
 pub mod entity;
 mod fill;
 mod layouts;
 mod measured;
+mod paper;
 mod records;
 #[cfg(test)]
 pub(in crate::write) mod sample;
@@ -17,13 +20,15 @@ mod tags;
 #[cfg(test)]
 mod tests;
 mod text;
+mod window;
 
 use std::collections::BTreeMap;
 
 use crate::base::{Frame, Point};
 use crate::cad::Version;
-use crate::sheet::{Drawing, Layer};
+use crate::sheet::{Drawing, Layer, Page};
 
+pub use paper::{Paper, Sheet};
 pub use records::{Records, Taken, Ties, records};
 pub use tags::{APP_ID, Handle, Handles, Mark, Newline, SENTINEL, Tags, Target};
 
@@ -60,7 +65,8 @@ impl Default for DxfOptions {
     }
 }
 
-/// A complete drawing with `drawings` in its model space, in the units and at the coordinates of `frame`.
-pub fn document(drawings: &[Placed<'_>], frame: &Frame, options: &DxfOptions) -> Vec<u8> {
-    document::document(drawings, frame, options)
+/// A complete drawing with `drawings` in its model space, in the units and at the coordinates of `frame`, and from R2000
+/// a layout for each of `pages`, whose views are windows on the drawings of the same name. R12 has no layouts.
+pub fn document(drawings: &[Placed<'_>], pages: &[Page], frame: &Frame, options: &DxfOptions) -> Vec<u8> {
+    document::document(drawings, pages, frame, options)
 }

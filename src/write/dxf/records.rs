@@ -2,12 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::entity::{self, Arc, Common, Lettering, Linear, Reference};
+use super::entity::{self, Arc, Common, Lettering, Linear};
+use super::paper::{Paper, Sheet};
 use super::tables::{self, BlockKind, BlockName, DimensionStyleRecord, LayerRecord, LinetypeRecord, Record};
 use super::{APP_ID, Handle, Handles, Mark, Placed, Tags, Target, fill, measured};
-use crate::base::{Angle, Frame, Point, decimal};
+use crate::base::{Frame, Point, Unit, decimal};
 use crate::cad::{Fact, Version, folded};
-use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, PostMark, Shape, TextSpec, VAlign};
+use crate::sheet::{Align, Anchor, Dimension, Item, Layer, Linetype, Shape, TextSpec, VAlign};
 
 /// What the records hang on in the file that they go into.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,7 +42,7 @@ pub struct Ties {
 }
 
 impl Ties {
-    fn layer(&self, layer: Layer) -> &str {
+    pub(super) fn layer(&self, layer: Layer) -> &str {
         self.layer_names.get(&layer).map_or(layer.name(), String::as_str)
     }
 
@@ -67,7 +68,7 @@ pub struct Taken {
 }
 
 /// `name`, or with the first number behind it that makes it unused.
-fn free(taken: &BTreeSet<String>, name: &str) -> String {
+pub(super) fn free(taken: &BTreeSet<String>, name: &str) -> String {
     let numbered = (2_u64..).map(|n| format!("{name}-{n}"));
     let mut all = std::iter::once(name.to_owned()).chain(numbered);
     all.find(|n| !taken.contains(&folded(n))).unwrap_or_default()
@@ -92,10 +93,19 @@ pub struct Records {
     pub blocks: Vec<Record>,
     /// Entities of the model space.
     pub entities: Vec<u8>,
+    /// What stands in the paper space of each sheet.
+    pub papers: Vec<Paper>,
 }
 
-/// All records that show `drawings` in a file.
-pub fn records(drawings: &[Placed<'_>], frame: &Frame, target: &Target, ties: &Ties, handles: &mut Handles) -> Records {
+/// All records that show `drawings` in a file's model space, and `sheets` in paper spaces.
+pub fn records(
+    drawings: &[Placed<'_>],
+    sheets: &[Sheet<'_>],
+    frame: &Frame,
+    target: &Target,
+    ties: &Ties,
+    handles: &mut Handles,
+) -> Records {
     let first = drawings.first().map_or(1.0, |placed| placed.drawing.paper);
     let mut writer = Writer {
         frame,
@@ -105,39 +115,86 @@ pub fn records(drawings: &[Placed<'_>], frame: &Frame, target: &Target, ties: &T
         pattern_paper: first,
         out: Records::default(),
         styles: BTreeMap::new(),
-        posts: BTreeSet::new(),
+        blocks: BTreeSet::new(),
         dimensions: ties.first_dimension,
         dimension_styles: BTreeSet::new(),
     };
     writer.app_id();
-    writer.linetypes_and_layers(drawings);
+    let in_model = drawings.iter().flat_map(|placed| &placed.drawing.items);
+    let on_paper: Vec<Item> = sheets.iter().flat_map(|sheet| sheet.items(drawings)).collect();
+    writer.linetypes_and_layers(&in_model.chain(&on_paper).collect::<Vec<_>>(), sheets);
     let mut entities = Tags::new(target);
     for placed in drawings {
+        let spot = Spot::in_model(placed, *frame, ties.model_space);
         for item in &placed.drawing.items {
-            writer.item(&mut entities, placed, item);
+            writer.item(&mut entities, &spot, item);
         }
     }
     writer.out.entities = entities.into_bytes();
+    for sheet in sheets {
+        let paper = writer.paper(sheet, drawings);
+        writer.out.papers.push(paper);
+    }
     writer.out
 }
 
-struct Writer<'a> {
-    frame: &'a Frame,
-    target: &'a Target,
-    ties: &'a Ties,
-    handles: &'a mut Handles,
+/// Where the shapes of a drawing come to lie.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spot<'a> {
+    /// Name of what they show, if a shape shows no object.
+    pub(super) name: &'a str,
+    /// Unit and origin of the space.
+    pub(super) frame: Frame,
+    /// Block record of the space.
+    pub(super) owner: Handle,
+    /// Whether that is a paper space.
+    pub(super) in_paper: bool,
+    /// Full-scale mm per mm on paper.
+    pub(super) paper: f64,
+    /// What lengths are divided by: 1 in model space, else `paper`.
+    pub(super) scale: f64,
+    /// The drawing's point that comes to lie at `to`, mm.
+    pub(super) from: Point,
+    /// In mm of the space.
+    pub(super) to: Point,
+}
+
+impl<'a> Spot<'a> {
+    fn in_model(placed: &Placed<'a>, frame: Frame, owner: Handle) -> Self {
+        let Placed { drawing, at } = *placed;
+        let from = Point::default();
+        Self { name: &drawing.name, frame, owner, in_paper: false, paper: drawing.paper, scale: 1.0, from, to: at }
+    }
+
+    /// A point of the drawing in the units of the space.
+    pub(super) fn at(&self, local: Point) -> Point {
+        self.frame.to_drawing((local - self.from) / self.scale + self.to)
+    }
+
+    /// A size of the drawing in the units of the space.
+    pub(super) fn size(&self, mm: f64) -> f64 {
+        mm / self.scale / self.frame.unit.millimetres()
+    }
+}
+
+pub(super) struct Writer<'a> {
+    pub(super) frame: &'a Frame,
+    pub(super) target: &'a Target,
+    pub(super) ties: &'a Ties,
+    pub(super) handles: &'a mut Handles,
     /// Paper scale that the line patterns are made for; other drawings scale theirs.
     pattern_paper: f64,
     out: Records,
     styles: BTreeMap<bool, Handle>,
-    posts: BTreeSet<String>,
+    /// Names of the blocks written so far.
+    pub(super) blocks: BTreeSet<String>,
     dimensions: u64,
     dimension_styles: BTreeSet<String>,
 }
 
 const REGULAR: &str = "RAIL-TEXT";
 const BOLD: &str = "RAIL-TITLE";
-const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
+pub(super) const CENTRED: Anchor = Anchor { align: Align::Centre, valign: VAlign::Middle };
 
 impl<'a> Writer<'a> {
     fn record(&mut self, name: &str, write: impl FnOnce(&mut Tags<'_>, &mut Handles)) -> Record {
@@ -152,11 +209,11 @@ impl<'a> Writer<'a> {
         self.out.app_ids.push(record);
     }
 
-    fn linetypes_and_layers(&mut self, drawings: &[Placed<'_>]) {
-        let items = || drawings.iter().flat_map(|placed| &placed.drawing.items);
-        let used: BTreeSet<Layer> = items().map(|item| item.layer).collect();
+    fn linetypes_and_layers(&mut self, items: &[&Item], sheets: &[Sheet<'_>]) {
+        let windows = sheets.iter().any(Sheet::has_views).then_some(Layer::View);
+        let used: BTreeSet<Layer> = items.iter().map(|item| item.layer).chain(windows).collect();
         let patterns: Vec<Linetype> =
-            used.iter().map(|layer| layer.linetype()).chain(items().filter_map(|item| item.linetype)).collect();
+            used.iter().map(|layer| layer.linetype()).chain(items.iter().filter_map(|item| item.linetype)).collect();
         for linetype in [Linetype::Centre, Linetype::Hidden] {
             if patterns.contains(&linetype) {
                 self.linetype(linetype);
@@ -171,7 +228,8 @@ impl<'a> Writer<'a> {
             let record = self.record(name, |tags, handles| {
                 let (colour, _) = layer.colour();
                 let (linetype, pen) = (&ties.linetype(layer.linetype()), layer.pen());
-                let record = LayerRecord { name, colour, linetype, pen, plot_style, ours: true };
+                let is_plotted = layer.is_plotted();
+                let record = LayerRecord { name, colour, linetype, pen, is_plotted, plot_style, ours: true };
                 tables::layer(tags, handles, table, &record);
             });
             // Two of our layers may have been given one name.
@@ -202,7 +260,7 @@ impl<'a> Writer<'a> {
     }
 
     /// The text style's name and handle; its record is written at its first use.
-    fn style(&mut self, bold: bool) -> (String, Handle) {
+    pub(super) fn style(&mut self, bold: bool) -> (String, Handle) {
         let name = free(&self.ties.taken.styles, if bold { BOLD } else { REGULAR });
         if let Some(handle) = self.styles.get(&bold) {
             return (name, *handle);
@@ -224,64 +282,87 @@ impl<'a> Writer<'a> {
         (name, own)
     }
 
-    fn size(&self, mm: f64) -> f64 {
+    /// A size in the model space's units.
+    pub(super) fn size(&self, mm: f64) -> f64 {
         mm / self.frame.unit.millimetres()
     }
 
-    fn item(&mut self, tags: &mut Tags<'_>, placed: &Placed<'_>, item: &Item) {
+    /// What the pattern's scale must be for its dashes to have their length on paper.
+    fn pattern_scale(&self, spot: &Spot<'_>) -> f64 {
+        let units = self.frame.unit.millimetres() / spot.frame.unit.millimetres();
+        spot.paper / spot.scale * units / self.pattern_paper
+    }
+
+    pub(super) fn item(&mut self, tags: &mut Tags<'_>, spot: &Spot<'_>, item: &Item) {
         let ties = self.ties;
         let linetype = item.linetype.filter(|own| *own != item.layer.linetype()).map(|own| ties.linetype(own));
         let is_patterned = item.linetype.unwrap_or(item.layer.linetype()) != Linetype::Continuous;
-        let at = |local: Point| self.frame.to_drawing(local + placed.at);
-        let facts: Vec<Fact> = item.object.iter().flat_map(|o| &o.facts).map(|f| f.placed(at)).collect();
-        let mark =
-            item.object.as_ref().map_or(Mark { kind: "drawing", id: &placed.drawing.name, facts: &[] }, |object| {
-                Mark { kind: object.kind, id: &object.id, facts: &facts }
-            });
+        // On paper nothing is edited: what is there shows the sheet.
+        let object = item.object.as_ref().filter(|_| !spot.in_paper);
+        let facts: Vec<Fact> = object.iter().flat_map(|o| &o.facts).map(|f| f.placed(|p| spot.at(p))).collect();
+        let mark = object.map_or(Mark { kind: "drawing", id: spot.name, facts: &[] }, |object| Mark {
+            kind: object.kind,
+            id: &object.id,
+            facts: &facts,
+        });
         let common = Common {
-            owner: ties.model_space,
+            owner: spot.owner,
+            in_paper: spot.in_paper,
             layer: ties.layer(item.layer),
             linetype: linetype.as_deref(),
-            linetype_scale: if is_patterned { placed.drawing.paper / self.pattern_paper } else { 1.0 },
+            linetype_scale: if is_patterned { self.pattern_scale(spot) } else { 1.0 },
             mark: Some(mark),
         };
-        match &item.shape {
-            Shape::Line(from, to) => entity::line(tags, self.handles, &common, at(*from), at(*to)),
+        self.shape(tags, &common, spot, &item.shape);
+    }
+
+    fn shape(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, shape: &Shape) {
+        match shape {
+            Shape::Line(from, to) => entity::line(tags, self.handles, common, spot.at(*from), spot.at(*to)),
             // What has no extent, CAD programs refuse or throw away.
             Shape::Circle { radius, .. } | Shape::Arc { radius, .. } if *radius <= 0.0 => {}
             Shape::Circle { centre, radius } => {
-                let radius = self.size(*radius);
-                entity::circle(tags, self.handles, &common, at(*centre), radius);
+                entity::circle(tags, self.handles, common, spot.at(*centre), spot.size(*radius));
             }
             Shape::Arc { centre, radius, from, to } => {
-                let arc = Arc { centre: at(*centre), radius: self.size(*radius), from: *from, to: *to };
-                entity::arc(tags, self.handles, &common, &arc);
+                let arc = Arc { centre: spot.at(*centre), radius: spot.size(*radius), from: *from, to: *to };
+                entity::arc(tags, self.handles, common, &arc);
             }
             Shape::Path { points, closed, filled } => {
-                let points: Vec<Point> = points.iter().map(|p| at(*p)).collect();
+                let points: Vec<Point> = points.iter().map(|p| spot.at(*p)).collect();
                 if *filled {
                     for piece in fill::pieces(&points) {
-                        entity::solid(tags, self.handles, &common, piece);
+                        entity::solid(tags, self.handles, common, piece);
                     }
                 } else if points.len() > 1 {
-                    entity::path(tags, self.handles, &common, &points, *closed);
+                    entity::path(tags, self.handles, common, &points, *closed);
                 }
             }
-            Shape::Text(text) => self.text(tags, &common, placed, text),
-            Shape::Dimension(dimension) => self.dimension(tags, &common, placed, dimension),
-            Shape::Post(post) => self.post(tags, &common, placed, post),
+            Shape::Text(text) => self.text(tags, common, spot, text),
+            Shape::Dimension(dimension) => self.dimension(tags, common, spot, dimension),
+            // A block is made for the model space; on paper a post is a picture.
+            Shape::Post(post) if spot.in_paper => {
+                let corners = post.corners().map(|p| spot.at(p));
+                entity::path(tags, self.handles, common, &corners, true);
+            }
+            Shape::Tag(tag) if spot.in_paper => {
+                let corners = tag.corners().map(|p| spot.at(p));
+                entity::path(tags, self.handles, common, &corners, true);
+            }
+            Shape::Post(post) => self.post(tags, common, spot, post),
+            Shape::Tag(tag) => self.tag(tags, common, spot, tag),
         }
     }
 
-    fn text(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, text: &TextSpec) {
+    fn text(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, text: &TextSpec) {
         // CAD programs throw empty texts away.
         if text.content.trim().is_empty() {
             return;
         }
         let (style, _) = self.style(text.bold);
         let spec = Lettering {
-            at: self.frame.to_drawing(text.at + placed.at),
-            height: self.size(text.height),
+            at: spot.at(text.at),
+            height: spot.size(text.height),
             rotation: text.rotation,
             anchor: text.anchor,
             content: &text.content,
@@ -290,61 +371,23 @@ impl<'a> Writer<'a> {
         entity::lettering(tags, self.handles, common, &spec);
     }
 
-    fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, post: &PostMark) {
-        let block = self.post_block(post.side);
-        let (style, _) = self.style(false);
-        let at = self.frame.to_drawing(post.at + placed.at);
-        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, &style) };
-        let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
-        let reference = Reference { block: &block, at, rotation: post.rotation, attributes: &attributes };
-        entity::insert(tags, self.handles, common, &reference);
-    }
-
-    fn post_lettering<'s>(&self, side: f64, style: &'s str) -> Lettering<'s> {
-        let height = self.size(side) / 4.0;
-        let at = Point::default();
-        Lettering { at, height, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
-    }
-
-    /// Name of the block of posts of this side; the block is written at its first use.
-    fn post_block(&mut self, side: f64) -> String {
-        let unit = self.frame.unit;
-        let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
-        let name = free(&self.ties.taken.blocks, &name);
-        if !self.posts.insert(name.clone()) {
-            return name;
-        }
-        let (style, _) = self.style(false);
-        let spec = self.post_lettering(side, &style);
-        let half = self.size(side) / 2.0;
-        let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
-        self.block((&name, BlockKind::WithAttributes), "0", |tags, handles, common| {
-            entity::path(tags, handles, common, &square, true);
-            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
-            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
-        });
-        name
-    }
-
-    fn dimension(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, placed: &Placed<'_>, dimension: &Dimension) {
+    fn dimension(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, dimension: &Dimension) {
         let (text_style, text_style_handle) = self.style(false);
-        let style = self.dimension_style(placed.drawing.paper, dimension.height, text_style_handle);
+        let style = self.dimension_style(spot, dimension.height, text_style_handle);
         let block = format!("*D{}", self.dimensions);
         self.dimensions += 1;
-        let frame = self.frame;
-        let at = |local: Point| frame.to_drawing(local + placed.at);
         let lettering = Lettering {
-            at: at(dimension.text_at),
-            height: self.size(dimension.height),
+            at: spot.at(dimension.text_at),
+            height: spot.size(dimension.height),
             rotation: measured::text_angle(dimension.angle),
             anchor: CENTRED,
             content: &dimension.text,
             style: &text_style,
         };
         // On the dimension's own layer: not every program lets layer 0 look like the dimension, as it does for an INSERT.
-        self.block((&block, BlockKind::Anonymous), common.layer, |tags, handles, common| {
+        self.block((&block, BlockKind::Anonymous), common.layer, spot.frame.unit, |tags, handles, common| {
             for (from, to) in &dimension.strokes {
-                entity::line(tags, handles, common, at(*from), at(*to));
+                entity::line(tags, handles, common, spot.at(*from), spot.at(*to));
             }
             if !dimension.text.trim().is_empty() {
                 entity::lettering(tags, handles, common, &lettering);
@@ -353,25 +396,27 @@ impl<'a> Writer<'a> {
         let linear = Linear {
             block: &block,
             style: &style,
-            from: at(dimension.from),
-            to: at(dimension.to),
-            line: at(measured::foot(dimension)),
-            text_at: at(dimension.text_at),
+            from: spot.at(dimension.from),
+            to: spot.at(dimension.to),
+            line: spot.at(measured::foot(dimension)),
+            text_at: spot.at(dimension.text_at),
             angle: dimension.angle,
-            measured: self.size(measured::distance(dimension)),
-            instead: measured::text_instead(dimension, frame.unit, self.target.version),
+            measured: spot.size(measured::distance(dimension)),
+            instead: measured::text_instead(dimension, spot.frame.unit, self.target.version),
         };
         entity::dimension(tags, self.handles, common, &linear);
     }
 
     /// Name of the style for one paper scale and text height; its record is written at its first use.
-    fn dimension_style(&mut self, paper: f64, height: f64, text_style: Handle) -> String {
-        let name = symbol(&format!("RAIL-DIM-{}-{}", decimal(paper, 3), decimal(height / paper, 3)));
+    fn dimension_style(&mut self, spot: &Spot<'_>, height: f64, text_style: Handle) -> String {
+        let space = if spot.in_paper { "RAIL-DIM-SHEET" } else { "RAIL-DIM" };
+        let name = symbol(&format!("{space}-{}-{}", decimal(spot.paper, 3), decimal(height / spot.paper, 3)));
         let name = free(&self.ties.taken.dimension_styles, &name);
         if self.dimension_styles.insert(name.clone()) {
-            let (table, unit, height) = (self.ties.dimension_styles, self.frame.unit, self.size(height));
+            let (table, unit, height) = (self.ties.dimension_styles, spot.frame.unit, spot.size(height));
             let record = self.record(&name, |tags, handles| {
-                let record = DimensionStyleRecord { name: &name, height, unit, text_style, ours: true };
+                let scale = spot.scale;
+                let record = DimensionStyleRecord { name: &name, height, unit, scale, text_style, ours: true };
                 tables::dimension_style(tags, handles, table, &record);
             });
             self.out.dimension_styles.push(record);
@@ -379,14 +424,15 @@ impl<'a> Writer<'a> {
         name
     }
 
-    fn block(
+    pub(super) fn block(
         &mut self,
         (name, kind): (&str, BlockKind),
         layer: &str,
+        unit: Unit,
         contents: impl FnOnce(&mut Tags<'_>, &mut Handles, &Common<'_>),
     ) {
         let block = BlockName { record: self.handles.take(), name, ours: true };
-        let (table, unit) = (self.ties.block_records, self.frame.unit);
+        let table = self.ties.block_records;
         if self.target.has_subclasses() {
             let record = self.record(name, |tags, _| {
                 tables::block_record(tags, table, &block, Handle::default(), unit);
@@ -403,6 +449,6 @@ impl<'a> Writer<'a> {
 }
 
 /// A name that every version takes: R12 knows letters, digits, `$`, `_` and `-` only.
-fn symbol(name: &str) -> String {
+pub(super) fn symbol(name: &str) -> String {
     name.replace('.', "_")
 }

@@ -1,10 +1,13 @@
 //! Drawings made by hand for the tests of the writers: every shape, every alignment, two paper scales.
 
+use std::sync::Arc;
+
 use super::Placed;
 use crate::base::plane::{direction, left, point};
 use crate::base::{Angle, Point};
 use crate::sheet::{
-    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TextSpec, VAlign,
+    Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, Page, PostMark, Shape, TagMark, TextSpec,
+    VAlign, View,
 };
 
 const INCH: f64 = 25.4;
@@ -63,6 +66,14 @@ pub(in crate::write) fn plan() -> Drawing {
     ));
     items.push(shows("span", "S1", item(Layer::Dims, Shape::Dimension(dimension(a, b, -400.0, 114.3, "7'-7-1/2\"")))));
     items.push(shows("span", "S2", item(Layer::Dims, Shape::Dimension(dimension(b, c, -400.0, 114.3, "")))));
+    let (low, high) = (inches(40.0, 8.0), inches(52.0, 17.0));
+    let mark = TagMark { low, high, id: "S1".to_owned(), span: "7'-3\"".to_owned(), kit: "Kit 8 ft".to_owned() };
+    items.push(shows("frame", "S1", item(Layer::Text, Shape::Tag(mark))));
+    items.push(shows(
+        "tag",
+        "S1",
+        item(Layer::Text, Shape::Text(text((low + high) / 2.0, 114.3, Align::Centre, VAlign::Middle, "S1"))),
+    ));
     items.push(Item {
         linetype: Some(Linetype::Hidden),
         ..item(Layer::Sheet, Shape::Line(inches(0.0, 12.0), inches(60.0, 12.0)))
@@ -130,4 +141,49 @@ pub(in crate::write) fn elevation() -> Drawing {
 /// The plan with the elevation below it.
 pub(in crate::write) fn placed<'a>(plan: &'a Drawing, elevation: &'a Drawing) -> [Placed<'a>; 2] {
     [Placed { drawing: plan, at: Point::default() }, Placed { drawing: elevation, at: inches(0.0, -100.0) }]
+}
+
+fn framed(size: Point, title: &str, more: Vec<Shape>) -> Drawing {
+    let (low, high) = (point(10.0, 10.0), size - point(10.0, 10.0));
+    let corners = vec![low, point(high.x, low.y), high, point(low.x, high.y)];
+    let mut items = vec![item(Layer::Sheet, Shape::Path { points: corners, closed: true, filled: false })];
+    let heading = TextSpec { bold: true, ..text(point(15.0, 15.0), 5.0, Align::Left, VAlign::Base, title) };
+    items.push(item(Layer::Text, Shape::Text(heading)));
+    items.extend(more.into_iter().map(|shape| item(Layer::Sheet, shape)));
+    Drawing { name: "ink".to_owned(), title: title.to_owned(), paper: 1.0, low: point(0.0, 0.0), high: size, items }
+}
+
+/// A sheet with the plan over a wall that reaches out of its window, and one that stands upright with a part of the
+/// elevation and a drawing that stands nowhere else.
+pub(in crate::write) fn pages() -> Vec<Page> {
+    let wall = [(-40.0, 20.0), (60.0, 20.0), (60.0, 26.0), (-40.0, 26.0)].map(|(x, y)| inches(x, y)).to_vec();
+    let behind = vec![
+        item(Layer::Sheet, Shape::Path { points: wall, closed: true, filled: false }),
+        Item {
+            linetype: Some(Linetype::Hidden),
+            ..item(Layer::Sheet, Shape::Line(inches(0.0, 40.0), inches(90.0, 40.0)))
+        },
+    ];
+    let plan = View { behind: Arc::new(behind), ..View::whole(Arc::new(plan()), point(40.0, 60.0)) };
+    let elevation = Arc::new(elevation());
+    let window = (inches(-2.0, -9.0), inches(40.0, 12.0));
+    let part = View { window, ..View::whole(Arc::clone(&elevation), point(20.0, 150.0)) };
+    let other = Drawing { name: "other".to_owned(), ..(*elevation).clone() };
+    let mut other = View::whole(Arc::new(other), point(10.0, 60.0));
+    other.window.1.x = inches(86.0, 0.0).x;
+    let across = dimension(point(20.0, 30.0), point(120.0, 30.0), 5.0, 2.5, "100");
+    let upright = point(8.5, 11.0) * INCH;
+    let lying = point(upright.y, upright.x);
+    let page = |number: &str, title: &str, size, more, views| Page {
+        number: number.to_owned(),
+        title: title.to_owned(),
+        size,
+        ink: framed(size, title, more),
+        views,
+    };
+    vec![
+        page("R1", "Plan: \"é\"", lying, vec![Shape::Dimension(across)], vec![plan]),
+        page("R2", "Panel", upright, Vec::new(), vec![part, other]),
+        page("R2", "panel", upright, Vec::new(), Vec::new()),
+    ]
 }

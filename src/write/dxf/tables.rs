@@ -85,6 +85,8 @@ pub struct LayerRecord<'a> {
     pub linetype: &'a str,
     /// Pen in hundredths of a millimetre; -3 is the default.
     pub pen: i16,
+    /// Whether it comes onto paper.
+    pub is_plotted: bool,
     /// Plot style of the drawing's layers, if it has any.
     pub plot_style: Option<Handle>,
     /// Of our own.
@@ -98,6 +100,9 @@ pub fn layer(tags: &mut Tags<'_>, handles: &mut Handles, table: Handle, record: 
     tags.int(62, i64::from(record.colour));
     tags.name(6, record.linetype);
     if tags.target().has_owners() {
+        if !record.is_plotted {
+            tags.int(290, 0);
+        }
         tags.int(370, i64::from(record.pen));
         if let Some(plot_style) = record.plot_style {
             tags.handle(390, plot_style);
@@ -136,8 +141,10 @@ pub struct DimensionStyleRecord<'a> {
     pub name: &'a str,
     /// Text height in drawing units; all else follows it.
     pub height: f64,
-    /// Unit of the drawing, which decides how measured lengths are shown.
+    /// Unit of the space, which decides how measured lengths are shown.
     pub unit: Unit,
+    /// True lengths of the lengths in that space: 1 in model space, the scale in a drawing on paper.
+    pub scale: f64,
     /// Its text style.
     pub text_style: Handle,
     /// Of our own.
@@ -181,8 +188,8 @@ impl DimensionStyleRecord<'_> {
             ("$DIMTXT", 140, Real(height)),
             // Oblique ticks instead of arrows.
             ("$DIMTSZ", 142, Real(half)),
-            // Drawing units to inches or millimetres.
-            ("$DIMLFAC", 144, Real(self.unit.millimetres() / base.millimetres())),
+            // Drawing units to true inches or millimetres.
+            ("$DIMLFAC", 144, Real(self.scale * self.unit.millimetres() / base.millimetres())),
             ("$DIMGAP", 147, Real(half)),
             // Text along the dimension line and above it.
             ("$DIMTIH", 73, Int(0)),

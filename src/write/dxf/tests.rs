@@ -38,7 +38,7 @@ fn of_kind<'r>(records: &'r [Vec<Group>], kind: &str) -> Vec<&'r Vec<Group>> {
 
 fn whole(frame: &Frame, options: &DxfOptions) -> Vec<u8> {
     let (plan, elevation) = (sample::plan(), sample::elevation());
-    document(&sample::placed(&plan, &elevation), frame, options)
+    document(&sample::placed(&plan, &elevation), &[], frame, options)
 }
 
 #[test]
@@ -57,7 +57,7 @@ fn the_plan_lies_on_the_users_coordinates() {
             _ => None,
         });
         let inserts = of_kind(&records, "INSERT");
-        assert_eq!(inserts.len(), 3);
+        assert_eq!(inserts.len(), 4, "three posts and a tag");
         for (post, insert) in posts.zip(inserts) {
             let at = frame.to_drawing(post.at);
             // Ten decimals are written; a metre plan in survey coordinates has only nine that mean anything.
@@ -104,6 +104,23 @@ fn a_post_carries_its_id_and_kind_as_hidden_attributes() {
 }
 
 #[test]
+fn a_tag_is_a_block_with_what_a_list_of_panels_needs_and_a_text_that_all_programs_draw() {
+    let frame = Frame { unit: Unit::Foot, origin: point(5.0, 5.0) };
+    let records = split(&whole(&frame, &DxfOptions::default()));
+    let at = records.iter().position(|r| r[0].1 == "INSERT" && value(r, 2) == Some("RAIL-TAG")).unwrap();
+    // 12 x 9 in about (46, 12.5) in.
+    let tag = [(10, 5.0 + 46.0 / 12.0), (20, 5.0 + 12.5 / 12.0), (41, 1.0), (42, 0.75)];
+    assert!(tag.iter().all(|(code, wanted)| (number(&records[at], *code) - wanted).abs() < 1e-9), "{:?}", records[at]);
+    let attributes: Vec<_> =
+        records[at + 1..at + 4].iter().map(|r| (value(r, 2).unwrap(), value(r, 1).unwrap(), value(r, 70))).collect();
+    let hidden = Some("1");
+    assert_eq!(attributes, [("ID", "S1", hidden), ("SPAN", "7'-3\"", hidden), ("KIT", "Kit 8 ft", hidden)]);
+    let text = &records[at + 5];
+    assert_eq!((text[0].1.as_str(), value(text, 1)), ("TEXT", Some("S1")));
+    assert!(text.windows(2).any(|w| w[0].1 == "tag" && w[1].1 == "S1"), "{text:?}");
+}
+
+#[test]
 fn a_dimension_measures_what_its_block_shows() {
     let frame = Frame::default();
     let records = split(&whole(&frame, &DxfOptions::default()));
@@ -141,7 +158,7 @@ fn ties() -> Ties {
 fn for_another(target: &Target, ties: &Ties) -> (Records, Handles) {
     let (plan, elevation) = (sample::plan(), sample::elevation());
     let mut handles = Handles::starting_at(0x1000);
-    let records = records(&sample::placed(&plan, &elevation), &Frame::default(), target, ties, &mut handles);
+    let records = records(&sample::placed(&plan, &elevation), &[], &Frame::default(), target, ties, &mut handles);
     (records, handles)
 }
 
@@ -167,7 +184,7 @@ fn records_hang_on_the_owners_of_the_file_they_go_into() {
     let own = entities.iter().filter_map(|e| u64::from_str_radix(value(e, 5)?, 16).ok());
     assert!(own.clone().all(|handle| handle >= 0x1000 && Handle(handle) < handles.seed()));
     let names: Vec<&str> = records.blocks.iter().map(|block| block.name.as_str()).collect();
-    assert_eq!(names, ["RAIL-POST-4_5IN", "*D7", "*D8", "*D9"]);
+    assert_eq!(names, ["RAIL-POST-4_5IN", "*D7", "*D8", "RAIL-TAG", "*D9"]);
     // 8 mm on paper at 1:48 in inches, under the file's own scale of 2.
     let centre = split(&records.linetypes[0].bytes).remove(0);
     assert!((number(&centre, 49) - 8.0 * 48.0 / 25.4 / 2.0).abs() < 1e-9);
@@ -240,7 +257,7 @@ fn shapes_without_extent_are_left_out() {
     ];
     plan.items.extend(nothing.map(|shape| crate::sheet::Item { shape, ..line.clone() }));
     let placed = [Placed { drawing: &plan, at: Point::default() }];
-    let records = split(&document(&placed, &Frame::default(), &DxfOptions::default()));
+    let records = split(&document(&placed, &[], &Frame::default(), &DxfOptions::default()));
     let start = records.iter().position(|record| value(record, 2) == Some("ENTITIES")).unwrap();
     assert_eq!(records[start + 2][0].1, "ENDSEC");
 }
@@ -266,5 +283,40 @@ fn the_dxf_crate_reads_what_we_write() {
             let post = post.unwrap();
             assert_eq!((post.name.as_str(), post.attributes().count()), ("RAIL-POST-4_5IN", 2), "{name} {binary}");
         }
+    }
+}
+
+#[test]
+fn each_page_is_a_layout_and_its_views_are_windows_at_scale() {
+    let (plan, elevation) = (sample::plan(), sample::elevation());
+    let placed = sample::placed(&plan, &elevation);
+    for (unit, paper_mm) in [(Unit::Foot, 25.4), (Unit::Metre, 1.0)] {
+        let frame = Frame { unit, origin: point(100.0, -7.0) };
+        let records = split(&document(&placed, &sample::pages(), &frame, &DxfOptions::default()));
+        let layouts: Vec<_> = of_kind(&records, "LAYOUT").into_iter().filter(|r| r[0].0 == 0).collect();
+        let name = |layout: &&&Vec<Group>| {
+            let own = layout.iter().skip_while(|(_, value)| value != "AcDbLayout");
+            own.clone().find(|(code, _)| *code == 1).unwrap().1.clone()
+        };
+        let names: Vec<String> = layouts.iter().map(|l| name(&l)).collect();
+        // The quotation marks of the title are no part of a name, and case does not tell two apart.
+        assert_eq!(names, ["Model", "R1 Plan \u{fffd}", "R2 Panel", "R2 panel (2)"]);
+        let windows = of_kind(&records, "VIEWPORT");
+        let numbers: Vec<_> = windows.iter().map(|w| value(w, 69).unwrap()).collect();
+        // In the blocks of the second and third sheet, then in the current one; a drawing that stands nowhere has none.
+        assert_eq!(numbers, ["1", "2", "1", "1", "2"]);
+        for (window, drawing, at) in [(windows[1], &elevation, placed[1].at), (windows[4], &plan, placed[0].at)] {
+            let scale = number(window, 45) / number(window, 41) * unit.millimetres() / paper_mm;
+            assert!((scale - drawing.paper).abs() < 1e-9, "{scale}");
+            let wide = number(window, 40) * paper_mm * drawing.paper;
+            let left = number(window, 12) - wide / unit.millimetres() / 2.0;
+            let low = if drawing.name == "plan" { drawing.low } else { point(-2.0, -9.0) * 25.4 };
+            assert!((left - frame.to_drawing(low + at).x).abs() < 1e-9);
+        }
+        // Everything on the sheets says that it stands on paper, and nothing in the model does.
+        let spaces = of_kind(&records, "BLOCK_RECORD");
+        let model = value(spaces.iter().find(|r| value(r, 2) == Some("*Model_Space")).unwrap(), 5);
+        let mut paper = records.iter().filter(|record| value(record, 67) == Some("1"));
+        assert!(paper.clone().count() > 30 && paper.all(|record| value(record, 330) != model));
     }
 }

@@ -52,7 +52,15 @@ impl Added {
         }
         if !host.has(Symbol::Layer, "0") {
             let linetype = "CONTINUOUS";
-            let record = LayerRecord { name: "0", colour: 7, linetype, pen: -3, plot_style: None, ours: false };
+            let record = LayerRecord {
+                name: "0",
+                colour: 7,
+                linetype,
+                pen: -3,
+                is_plotted: true,
+                plot_style: None,
+                ours: false,
+            };
             let write = |tags: &mut Tags<'_>| tables::layer(tags, &mut none().0, none().1, &record);
             self.records.layers.insert(0, add("0", &write));
         }

@@ -57,7 +57,7 @@ pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &Gra
         new.or_else(there).unwrap_or_default()
     };
     let ties = host.ties(head, &names);
-    let records = records(drawings, frame, &host.target, &ties, &mut handles);
+    let records = records(drawings, &[], frame, &host.target, &ties, &mut handles);
     let seed = host.target.handles.then(|| handles.seed());
     let mut added = Added { records, seed, heads };
     added.add_standard(&host);

@@ -16,7 +16,7 @@ fn frame() -> Frame {
 /// A drawing of somebody else's: our records under another application's name.
 fn users(version: Version, binary: bool, newline: Newline) -> Vec<u8> {
     let options = DxfOptions { version, binary, newline, layer_names: BTreeMap::new() };
-    let text: String = document(&[], &frame(), &options).into_iter().map(char::from).collect();
+    let text: String = document(&[], &[], &frame(), &options).into_iter().map(char::from).collect();
     text.replace("PLUMBRAIL", "CARPENTER").chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect()
 }
 

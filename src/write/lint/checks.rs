@@ -2,7 +2,7 @@
 
 use encoding_rs::Encoding;
 
-use super::facts::Facts;
+use super::facts::{Facts, shown};
 use super::reader::{Tag, Value};
 use super::walk::{Place, Record};
 use super::{Errors, markers};
@@ -219,8 +219,19 @@ impl<'f> Checks<'f> {
             }
             _ => {}
         }
-        if matches!(record.kind.as_str(), "INSERT" | "DIMENSION") {
-            self.block(errors, place, record);
+        match record.kind.as_str() {
+            "INSERT" | "DIMENSION" => self.block(errors, place, record),
+            "VIEWPORT" if self.version >= Version::R2000 => self.view_port(errors, record),
+            _ => {}
+        }
+    }
+
+    /// Windows stand in paper spaces that a layout shows, and nowhere else.
+    fn view_port(&self, errors: &mut Errors, record: &Record<'_>) {
+        let owner = record.owner().filter(|owner| self.facts.is_shown(*owner));
+        let space = owner.and_then(|owner| self.facts.block_of(owner));
+        if !space.is_some_and(|name| name.starts_with("*PAPER_SPACE")) {
+            errors.on(record, "VIEWPORT stands in no paper space that a layout shows".to_owned());
         }
     }
 
@@ -254,8 +265,11 @@ impl<'f> Checks<'f> {
                 let layout = record.tag(340).and_then(Tag::handle).unwrap_or(0);
                 let name = record.name();
                 let is_space = name.starts_with("*MODEL_SPACE") || name.starts_with("*PAPER_SPACE");
-                if is_space && !self.facts.layouts.contains(&layout) {
+                let shows = self.facts.layouts.get(&layout);
+                if is_space && shows.is_none() {
                     errors.on(record, format!("BLOCK_RECORD {name} has no LAYOUT"));
+                } else if is_space && shows.copied().flatten() != record.handle() {
+                    errors.on(record, format!("BLOCK_RECORD {name} has a LAYOUT that shows another space"));
                 }
             }
             _ => {}
@@ -263,9 +277,14 @@ impl<'f> Checks<'f> {
     }
 
     fn layout(&self, errors: &mut Errors, record: &Record<'_>) {
-        let space = record.data().skip_while(|tag| tag.text() != "AcDbLayout").find(|tag| tag.code == 330);
-        if space.and_then(Tag::handle).and_then(|handle| self.facts.block_of(handle)).is_none() {
-            errors.on(record, "LAYOUT shows no space".to_owned());
+        let space = shown(record);
+        if space.and_then(|handle| self.facts.block_of(handle)).is_none() {
+            return errors.on(record, "LAYOUT shows no space".to_owned());
+        }
+        let mut others =
+            self.facts.layouts.iter().filter(|(own, other)| Some(**own) < record.handle() && **other == space);
+        if let Some((other, _)) = others.next() {
+            errors.on(record, format!("LAYOUT shows the space of LAYOUT {other:X}"));
         }
     }
 }

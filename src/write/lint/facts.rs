@@ -33,10 +33,15 @@ pub(super) struct Facts {
     pub(super) blocks: BTreeSet<String>,
     /// Handle and line of every record that has one.
     handles: Vec<(u64, Option<u64>)>,
-    /// Handles of LAYOUT objects.
-    pub(super) layouts: BTreeSet<u64>,
+    /// LAYOUT objects by their handles: the block record of the space that each shows.
+    pub(super) layouts: BTreeMap<u64, Option<u64>>,
     /// Block names by the handles of their BLOCK_RECORDs.
     block_names: BTreeMap<u64, String>,
+}
+
+/// Block record of the space that a LAYOUT shows.
+pub(super) fn shown(layout: &Record<'_>) -> Option<u64> {
+    layout.data().skip_while(|tag| tag.text() != "AcDbLayout").find(|tag| tag.code == 330).and_then(Tag::handle)
 }
 
 /// Tables that a drawing may not lack (DXF reference, "TABLES section").
@@ -52,7 +57,7 @@ impl Facts {
             self.handles.push((handle, record.line));
         }
         if record.kind == "LAYOUT" {
-            self.layouts.extend(record.handle());
+            self.layouts.extend(record.handle().map(|own| (own, shown(record))));
         }
         if record.kind == "BLOCK" && place.section == "BLOCKS" && !self.blocks.insert(record.name()) {
             errors.on(record, format!("block {} is defined twice", record.name()));
@@ -126,6 +131,11 @@ impl Facts {
     /// Name of the block whose BLOCK_RECORD has this handle.
     pub(super) fn block_of(&self, record: u64) -> Option<&str> {
         self.block_names.get(&record).map(String::as_str)
+    }
+
+    /// Whether a layout shows the space of this block record.
+    pub(super) fn is_shown(&self, space: u64) -> bool {
+        self.layouts.values().any(|shown| *shown == Some(space))
     }
 
     /// Ends the gathering and checks what concerns the drawing as a whole.

@@ -13,7 +13,7 @@ fn drawing(version: Version, binary: bool, newline: Newline) -> Vec<u8> {
     let (plan, elevation) = (sample::plan(), sample::elevation());
     let frame = Frame { unit: Unit::Inch, origin: point(1000.25, -500.0) };
     let options = DxfOptions { version, binary, newline, ..DxfOptions::default() };
-    document(&sample::placed(&plan, &elevation), &frame, &options)
+    document(&sample::placed(&plan, &elevation), &sample::pages(), &frame, &options)
 }
 
 /// The groups of an ASCII drawing in our own form.
@@ -84,7 +84,7 @@ fn our_own_drawings_are_clean_in_every_version_and_form() {
 fn an_empty_drawing_is_clean() {
     for version in ASCII_VERSIONS {
         let options = DxfOptions { version, ..DxfOptions::default() };
-        assert_eq!(lint(&document(&[], &Frame::default(), &options)), [], "{}", version.name());
+        assert_eq!(lint(&document(&[], &[], &Frame::default(), &options)), [], "{}", version.name());
     }
 }
 
@@ -117,6 +117,42 @@ fn wrong_owner() {
     }
 }
 
+/// The record that this name in group 1 stands in.
+fn layout_of(groups: &[(u16, String)], name: &str) -> std::ops::Range<usize> {
+    let named = find(groups, 0, 1, name);
+    let start = groups[..named].iter().rposition(|(code, _)| *code == 0).unwrap();
+    let end = named + groups[named..].iter().position(|(code, _)| *code == 0).unwrap();
+    start..end
+}
+
+#[test]
+fn windows_stand_in_paper_spaces_that_a_layout_shows() {
+    let whole = groups(Version::R2000);
+    let window = record(&whole, "VIEWPORT", "");
+    let model = whole[record(&whole, "BLOCK_RECORD", "*Model_Space").start + 1].1.clone();
+    let mut groups = whole.clone();
+    groups[window.start + 2].1 = model;
+    let said = |groups: &[(u16, String)], message: &str| {
+        let errors = check(groups);
+        assert!(errors.iter().any(|e| e.message.contains(message)), "{message}: {errors:?}");
+    };
+    said(&groups, "VIEWPORT stands in no paper space that a layout shows");
+    said(&groups, "VIEWPORT has the wrong owner");
+    // A layout whose block record is none, and two that show one space.
+    let first = layout_of(&whole, "R1 Plan é");
+    let second = layout_of(&whole, "R2 Panel");
+    let space = |range: &std::ops::Range<usize>| range.end - 2;
+    assert_eq!((whole[space(&first)].0, whole[space(&second)].0), (330, 330));
+    let mut groups = whole.clone();
+    groups[space(&first)].1 = "FFFF".to_owned();
+    said(&groups, "LAYOUT shows no space");
+    said(&groups, "BLOCK_RECORD *PAPER_SPACE has a LAYOUT that shows another space");
+    let mut groups = whole.clone();
+    groups[space(&second)].1 = whole[space(&first)].1.clone();
+    said(&groups, "LAYOUT shows the space of LAYOUT");
+    said(&groups, "BLOCK_RECORD *PAPER_SPACE0 has a LAYOUT that shows another space");
+}
+
 #[test]
 fn missing_subclass_marker() {
     for (kind, marker) in [
@@ -131,10 +167,8 @@ fn missing_subclass_marker() {
         let mut groups = groups(Version::R2000);
         let at = find(&groups, record(&groups, kind, "").start, 100, marker);
         groups.remove(at);
-        assert!(
-            check(&groups)[0].message.contains(&format!("{kind} has no subclass marker {marker}")),
-            "{kind} {marker}"
-        );
+        let message = format!("{kind} has no subclass marker {marker}");
+        assert!(check(&groups).iter().any(|error| error.message.contains(&message)), "{message}");
     }
     let mut groups = groups(Version::R2000);
     let at = find(&groups, 0, 100, "AcDbRotatedDimension");
@@ -157,7 +191,7 @@ fn wrong_table_count() {
         let head = find(&groups, 0, 2, "LAYER");
         let count = head + groups[head..].iter().position(|(code, _)| *code == 70).unwrap();
         groups[count].1 = wrong.to_owned();
-        assert_named(&groups, &format!("table LAYER says {wrong} records, but has 11"));
+        assert_named(&groups, &format!("table LAYER says {wrong} records, but has 12"));
     }
 }
 

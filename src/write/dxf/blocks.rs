@@ -1,0 +1,91 @@
+//! Posts and panel tags as blocks, with attributes that a CAD program can extract into a list.
+
+use super::Tags;
+use super::entity::{self, Common, Lettering, Reference};
+use super::records::{CENTRED, Spot, Writer, free, symbol};
+use super::tables::BlockKind;
+use crate::base::plane::point;
+use crate::base::{Angle, Point, decimal};
+use crate::sheet::{PostMark, TagMark};
+
+/// Block of the frame of a panel's tag: a unit square about its middle, which each tag stretches to its own size.
+const TAG: &str = "RAIL-TAG";
+
+/// Attributes of a tag with what a CAD program asks for when one is put in by hand.
+const TAG_ATTRIBUTES: [(&str, &str); 3] = [("ID", "Panel id"), ("SPAN", "Clear span"), ("KIT", "Built from")];
+
+impl Writer<'_> {
+    pub(super) fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, post: &PostMark) {
+        let block = self.post_block(post.side);
+        let (style, _) = self.style(false);
+        let at = spot.at(post.at);
+        let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, &style) };
+        let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
+        let (rotation, scale) = (post.rotation, entity::UNSCALED);
+        let reference = Reference { block: &block, at, rotation, scale, attributes: &attributes };
+        entity::insert(tags, self.handles, common, &reference);
+    }
+
+    fn post_lettering<'s>(&self, side: f64, style: &'s str) -> Lettering<'s> {
+        let height = self.size(side) / 4.0;
+        let at = Point::default();
+        Lettering { at, height, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
+    }
+
+    /// Name of the block of posts of this side; the block is written at its first use.
+    fn post_block(&mut self, side: f64) -> String {
+        let unit = self.frame.unit;
+        let name = symbol(&format!("RAIL-POST-{}{}", decimal(self.size(side), 4), unit.sign().to_uppercase()));
+        let name = free(&self.ties.taken.blocks, &name);
+        if !self.blocks.insert(name.clone()) {
+            return name;
+        }
+        let (style, _) = self.style(false);
+        let spec = self.post_lettering(side, &style);
+        let half = self.size(side) / 2.0;
+        let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
+        self.block((&name, BlockKind::WithAttributes), "0", unit, |tags, handles, common| {
+            entity::path(tags, handles, common, &square, true);
+            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
+            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
+        });
+        name
+    }
+
+    /// The frame of a tag. Its text is written as a TEXT, as LibreCAD draws no attributes.
+    pub(super) fn tag(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, tag: &TagMark) {
+        let (style, _) = self.style(false);
+        let block = self.tag_block(&style);
+        let (low, high) = (spot.at(tag.low), spot.at(tag.high));
+        let (at, scale) = ((low + high) / 2.0, high - low);
+        let spec = tag_lettering(at, scale.y, &style);
+        let attributes: Vec<(&str, Lettering<'_>)> = TAG_ATTRIBUTES
+            .iter()
+            .zip([&tag.id, &tag.span, &tag.kit])
+            .map(|((name, _), content)| (*name, Lettering { content, ..spec }))
+            .collect();
+        let reference = Reference { block: &block, at, rotation: Angle::ZERO, scale, attributes: &attributes };
+        entity::insert(tags, self.handles, common, &reference);
+    }
+
+    /// Name of the block of tags; the block is written at its first use.
+    fn tag_block(&mut self, style: &str) -> String {
+        let name = free(&self.ties.taken.blocks, TAG);
+        if self.blocks.insert(name.clone()) {
+            let square = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)].map(Point::from);
+            let spec = tag_lettering(point(0.0, 0.0), 1.0, style);
+            self.block((&name, BlockKind::WithAttributes), "0", self.frame.unit, |tags, handles, common| {
+                entity::path(tags, handles, common, &square, true);
+                for words in TAG_ATTRIBUTES {
+                    entity::attribute_definition(tags, handles, common, words, &spec);
+                }
+            });
+        }
+        name
+    }
+}
+
+/// Attributes of a tag that is so high.
+fn tag_lettering(at: Point, high: f64, style: &str) -> Lettering<'_> {
+    Lettering { at, height: high / 2.0, rotation: Angle::ZERO, anchor: CENTRED, content: "", style }
+}
