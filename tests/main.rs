@@ -30,4 +30,5 @@ mod rules;
 mod schema;
 mod sheets;
 mod supply;
+mod templates;
 mod tidy;
