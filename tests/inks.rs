@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use plumbrail::base::plane::point;
@@ -93,11 +93,8 @@ fn pages() -> Vec<Page> {
     views.into_iter().enumerate().map(|(index, view)| page(index + 1, view)).collect()
 }
 
-#[test]
-fn pdf_and_svg_show_the_same_and_qpdf_and_pdfium_read_it() {
-    let folder = scratch("inks");
-    let pages = pages();
-    let names = BTreeMap::from([(Layer::Panel, "A-FLOR-HRAL".to_owned())]);
+/// Writes sheets as PDF and as SVG, and has them compared. Gives what the check says.
+fn compared(folder: &Path, pages: &[Page], names: &BTreeMap<Layer, String>) -> String {
     let facts = write::pdf::PdfFacts {
         title: "Deck <&> rail".to_owned(),
         author: Some("Č. D.".to_owned()),
@@ -105,15 +102,34 @@ fn pdf_and_svg_show_the_same_and_qpdf_and_pdfium_read_it() {
         keywords: Some("rail, deck".to_owned()),
     };
     let pdf = folder.join("sheets.pdf");
-    fs::write(&pdf, write::pdf::document(&pages, &names, &facts)).unwrap();
+    fs::write(&pdf, write::pdf::document(pages, names, &facts)).unwrap();
     let svg = |page: &Page| {
         let file = folder.join(format!("{}.svg", page.number));
-        fs::write(&file, write::svg::page(page, &names)).unwrap();
+        fs::write(&file, write::svg::page(page, names)).unwrap();
         file
     };
     let files: Vec<PathBuf> = pages.iter().map(svg).collect();
     let mut args: Vec<&dyn AsRef<std::ffi::OsStr>> = vec![&pdf];
     args.extend(files.iter().map(|f| f as &dyn AsRef<std::ffi::OsStr>));
-    let last = script("check_pages.py", &args);
+    script("check_pages.py", &args)
+}
+
+#[test]
+fn pdf_and_svg_show_the_same_and_qpdf_and_pdfium_read_it() {
+    let pages = pages();
+    let names = BTreeMap::from([(Layer::Panel, "A-FLOR-HRAL".to_owned())]);
+    let last = compared(&scratch("inks"), &pages, &names);
     assert!(last.starts_with(&format!("OK {} sheets, ", pages.len())) && pages.len() >= 20, "{last}");
+}
+
+#[test]
+fn the_permit_set_is_the_same_as_pdf_and_as_svg() {
+    for fixture in ["lakeside", "metric"] {
+        let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
+        let outcome = lay_out(&plan, "plan.dxf", &settings(None)).unwrap();
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
+        let last = compared(&scratch(&format!("permit-{fixture}")), &pages, &BTreeMap::new());
+        assert!(last.starts_with(&format!("OK {} sheets, ", pages.len())), "{fixture}: {last}");
+    }
 }

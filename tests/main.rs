@@ -32,4 +32,5 @@ mod rules;
 mod schema;
 mod sheets;
 mod supply;
+mod templates;
 mod tidy;

@@ -40,7 +40,15 @@ fn ink(size: Point, title: &str) -> Drawing {
         item(Layer::Sheet, Shape::Path { points, closed: true, filled: false }),
         item(Layer::Text, Shape::Text(text)),
     ];
-    Drawing { name: "ink".to_owned(), title: title.to_owned(), paper: 1.0, low: point(0.0, 0.0), high: size, items }
+    Drawing {
+        name: "ink".to_owned(),
+        title: title.to_owned(),
+        paper: 1.0,
+        low: point(0.0, 0.0),
+        high: size,
+        parts: Vec::new(),
+        items,
+    }
 }
 
 fn page(number: &str, title: &str, size: Point, views: Vec<View>) -> Page {
@@ -52,9 +60,9 @@ fn pages(set: &sheet::Set, paper: Paper) -> Vec<Page> {
     let (short, long) = paper.sides_mm();
     let (lying, upright) = (point(long, short), point(short, long));
     let margin = point(15.0, 25.0);
-    let plan = View { behind: Arc::new(set.background.clone()), ..View::whole(Arc::new(set.plan.clone()), margin) };
-    let first = View::whole(Arc::new(set.elevations[0].clone()), margin);
-    let second = Arc::new(set.elevations[1].clone());
+    let plan = View { behind: set.background.clone(), ..View::whole(set.plan.clone(), margin) };
+    let first = View::whole(set.elevations[0].clone(), margin);
+    let second = set.elevations[1].clone();
     let half = (second.low, point((second.low.x + second.high.x) / 2.0, second.high.y));
     let second = View { window: half, ..View::whole(second, margin + point(0.0, long / 2.0)) };
     let tables = View::whole(Arc::new(Drawing { name: "schedule".to_owned(), ..set.tables.clone() }), margin);
@@ -140,6 +148,38 @@ fn each_page_is_a_layout_with_windows_at_true_scale() {
     }
 }
 
+/// The permit set in layout.dxf, for fixtures of both units.
+#[test]
+fn the_permit_set_is_sound_in_every_version() {
+    let folder = scratch("permit");
+    let mut all = Vec::new();
+    for (fixture, versions) in [
+        ("lakeside", write::dxf::VERSIONS.to_vec()),
+        ("metric", vec![Version::R2000, Version::R2018]),
+        ("stair-landing", vec![Version::R2007]),
+    ] {
+        let outcome = outcome(fixture);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
+        let placed: Vec<_> =
+            set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+        // What a window shows stands in model space.
+        for view in pages.iter().flat_map(|p| &p.views) {
+            assert!(placed.iter().any(|p| p.drawing == view.drawing.as_ref()), "{fixture}: {}", view.drawing.name);
+        }
+        for version in versions {
+            let options = write::dxf::DxfOptions { version, ..write::dxf::DxfOptions::default() };
+            let bytes = write::dxf::document(&placed, &pages, &outcome.layout.plan.frame, &options);
+            let file = folder.join(format!("{fixture}-{}.dxf", version.name()));
+            assert_eq!(write::lint::lint(&bytes), [], "{}", file.display());
+            fs::write(&file, bytes).unwrap();
+            all.push(file);
+        }
+    }
+    let last = script("audit_dxf.py", &all.iter().map(|file| file as &dyn AsRef<OsStr>).collect::<Vec<_>>());
+    assert!(last.starts_with(&format!("OK {} files", all.len())), "{last}");
+}
+
 /// A shape elsewhere.
 fn moved(shape: &Shape, by: Point) -> Shape {
     match shape.clone() {
@@ -165,7 +205,7 @@ fn moved(shape: &Shape, by: Point) -> Shape {
 
 /// Everything of the model space as one drawing.
 fn together(set: &sheet::Set) -> Drawing {
-    let mut all = Drawing { items: Vec::new(), ..set.plan.clone() };
+    let mut all = Drawing { items: Vec::new(), ..set.plan.as_ref().clone() };
     for (drawing, at) in set.arrangement() {
         let (low, high) = (drawing.low + at, drawing.high + at);
         all.low = point(all.low.x.min(low.x), all.low.y.min(low.y));
@@ -196,8 +236,8 @@ fn drawings_for_librecad_are_sound() {
     let whole = set.clone();
     for layer in Layer::ALL {
         set.clone_from(&whole);
-        let drawings =
-            std::iter::once(&mut set.plan).chain(&mut set.elevations).chain(std::iter::once(&mut set.tables));
+        let shared = [&mut set.plan, &mut set.section].into_iter().chain(&mut set.elevations).chain(&mut set.flights);
+        let drawings = shared.map(Arc::make_mut).chain([&mut set.tables]);
         let mut gone = 0;
         for drawing in drawings {
             let before = drawing.items.len();

@@ -4,14 +4,16 @@ use std::sync::Arc;
 
 use crate::base::{Length, Measure, Point, plane};
 
-use super::super::board::Board;
-use super::super::{Drawing, Layer, Linetype, running, text};
+use super::super::board::{self, Board};
+use super::super::{Drawing, Item, Layer, Linetype, running, text};
 use super::tile::{Cutting, Tile};
 
 /// Height of capitals on templates, mm.
 pub(super) const TEXT_MM: f64 = 2.2;
 /// What a row of running marks takes besides its longest text, mm: ticks and air, and more where leaders are bent.
 const LEADER_MM: (f64, f64) = (2.6, 5.0);
+/// Half of the widest pen, and some air, mm.
+const PEN_MM: f64 = 0.5;
 /// Radius of a register mark's circle, and how far its cross reaches, mm.
 const CIRCLE_MM: f64 = 1.6;
 const CROSS_MM: f64 = 2.6;
@@ -73,14 +75,14 @@ impl Stick {
         self.frame(&joints);
         let tiles = cutting.tiles(self.ends, &joints);
         let corners = (plane::point(self.ends.0, self.edges.0), plane::point(self.ends.1, self.edges.1));
-        let drawing = Arc::new(self.board.finish(&self.name, self.tag.clone(), Some(corners)));
+        let whole = Arc::new(self.board.finish(&self.name, self.tag.clone(), Some(corners)));
         let count = tiles.len();
         let piece = |(index, tile): (usize, &Tile)| {
             let (from, to) = tile.window;
             let heading = format!("{}{}", self.tag, joins(tile, index + 1, count, measure));
             let name = if count > 1 { format!("{} tile {}", self.name, index + 1) } else { self.name.clone() };
             Piece {
-                drawing: drawing.clone(),
+                drawing: if count > 1 { Arc::new(seen(&whole, tile.window)) } else { whole.clone() },
                 window: (plane::point(from, self.edges.0), plane::point(to, self.edges.1)),
                 heading,
                 lines: if index == 0 { self.facts.clone() } else { Vec::new() },
@@ -111,6 +113,16 @@ impl Stick {
         }
         board.show_nothing();
     }
+}
+
+/// The drawing with no more than what reaches into a window: a tile that held all of its stick would be found by every search
+/// for a mark that is on another one.
+fn seen(whole: &Drawing, (from, to): (f64, f64)) -> Drawing {
+    let is_seen = |item: &&Item| {
+        let reach = board::bounds(board::reach(&item.shape));
+        reach.is_some_and(|(low, high)| high.x >= from - PEN_MM && low.x <= to + PEN_MM)
+    };
+    Drawing { items: whole.items.iter().filter(is_seen).cloned().collect(), ..whole.clone() }
 }
 
 /// `, tile 2 of 5, joins tile 1 at 8" and tile 3 at 16"`; nothing of a stick in one piece.

@@ -157,12 +157,18 @@ fn register_marks_lie_on_both_tiles() {
     for layout in layouts() {
         let pages = templates(&layout, TemplatePaper::Tiled(Paper::desk(layout.measure.unit.is_imperial())));
         for (name, views) in views(&pages) {
-            let marks: Vec<Point> = of_kind(&views[0].drawing, "register")
-                .filter_map(|i| match i.shape {
+            let marks_of = |view: &&View| -> Vec<Point> {
+                let circle = |i: &Item| match i.shape {
                     Shape::Circle { centre, .. } => Some(centre),
                     _ => None,
-                })
-                .collect();
+                };
+                of_kind(&view.drawing, "register").filter_map(circle).collect()
+            };
+            let mut marks: Vec<Point> = views.iter().flat_map(marks_of).collect();
+            marks.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+            // Each is in the drawings of both tiles.
+            assert_eq!(marks.len(), 4 * (views.len() - 1), "{name}");
+            marks.dedup();
             assert_eq!(marks.len(), 2 * (views.len() - 1), "{name}");
             for (pair, two) in views.windows(2).zip(marks.chunks(2)) {
                 let shared = (pair[1].window.0.x, pair[0].window.1.x);
@@ -234,7 +240,7 @@ fn every_text_of_a_stick_is_whole_on_some_page() {
         for paper in PAPERS {
             let pages = templates(&layout, paper);
             for (name, views) in views(&pages) {
-                for (content, area) in texts(&views[0].drawing.items) {
+                for (content, area) in views.iter().flat_map(|v| texts(&v.drawing.items)) {
                     let reach = area.reach(point(1.0, 0.0));
                     let whole = |v: &&View| -> bool {
                         area.centre.x - reach >= v.window.0.x - 1e-6 && area.centre.x + reach <= v.window.1.x + 1e-6

@@ -150,7 +150,15 @@ fn framed(size: Point, title: &str, more: Vec<Shape>) -> Drawing {
     let heading = TextSpec { bold: true, ..text(point(15.0, 15.0), 5.0, Align::Left, VAlign::Base, title) };
     items.push(item(Layer::Text, Shape::Text(heading)));
     items.extend(more.into_iter().map(|shape| item(Layer::Sheet, shape)));
-    Drawing { name: "ink".to_owned(), title: title.to_owned(), paper: 1.0, low: point(0.0, 0.0), high: size, items }
+    Drawing {
+        name: "ink".to_owned(),
+        title: title.to_owned(),
+        paper: 1.0,
+        low: point(0.0, 0.0),
+        high: size,
+        parts: Vec::new(),
+        items,
+    }
 }
 
 /// A sheet with the plan over a wall that reaches out of its window, and one that stands upright with a part of the

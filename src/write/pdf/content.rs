@@ -77,6 +77,7 @@ impl Ink<'_> {
             Shape::Text(text) => self.text(part, text),
             Shape::Dimension(dimension) => self.dimension(part, dimension),
             Shape::Post(post) => self.post(part, post, &colour(item.layer)),
+            Shape::Tag(tag) => self.path(part, &tag.corners(), "s"),
         }
         if !dashes.is_empty() {
             self.op("[] 0 d");

@@ -168,7 +168,7 @@ impl Job<'_> {
                     layer_names: self.names.clone(),
                     ..write::dxf::DxfOptions::default()
                 };
-                let bytes = write::dxf::document(&placed(&set), &[], &layout.plan.frame, &options);
+                let bytes = write::dxf::document(&placed(&set), &pages, &layout.plan.frame, &options);
                 add("layout.dxf".to_owned(), bytes);
             }
             if self.has(Format::Svg) {
