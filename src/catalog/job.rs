@@ -291,6 +291,14 @@ fn balusters(wanted: Option<BalusterStyle>, system: &RailSystem) -> Result<Balus
     }
 }
 
+fn mark(wanted: Option<Length>) -> Result<Option<Mark>, CatalogError> {
+    let Some(length) = wanted else { return Ok(None) };
+    let mark = Mark::new(length).ok_or_else(|| {
+        CatalogError::new(format!("mark: {length} is no shop mark")).hint("write for example 1/16in or 1mm")
+    });
+    mark.map(Some)
+}
+
 impl Settings {
     /// Fills what the job leaves open from the rail system and the defaults.
     ///
@@ -319,12 +327,7 @@ impl Settings {
             return Err(CatalogError::new("north is not a number of degrees").hint("write for example north = 12.5"));
         }
         let units = unit(job.units.as_deref())?;
-        let mark = match job.mark {
-            None => None,
-            Some(length) => Some(Mark::new(length).ok_or_else(|| {
-                CatalogError::new(format!("mark: {length} is no shop mark")).hint("write for example 1/16in or 1mm")
-            })?),
-        };
+        let mark = mark(job.mark)?;
         let longest_panel = job.longest_panel.unwrap_or(system.longest_panel);
         if longest_panel > system.longest_panel || longest_panel < system.shortest_panel {
             return Err(CatalogError::new(format!(

@@ -89,8 +89,11 @@ fn small(board: &mut Board, at: Point, content: &str) {
     board.text(Layer::Text, spec);
 }
 
-/// A line no wider than `room`: made smaller, then cut short, as it takes.
+/// A line no wider than `room`: made smaller, then cut short, as it takes; nothing where there is none.
 fn fitted(board: &mut Board, at: Point, room: f64, (content, factor): (&str, f64), bold: bool) {
+    if content.is_empty() {
+        return;
+    }
     let mut spec = board.spec(at, BASE_LEFT, content);
     spec.bold = bold;
     spec.height *= factor;
