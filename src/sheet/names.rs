@@ -90,7 +90,7 @@ mod tests {
             let fields: Vec<&str> = name.split('-').collect();
             assert!((3..=4).contains(&fields.len()) && fields[0] == "A", "{name}");
             let is_group = |f: &&str| f.len() == 4 && f.bytes().all(|b| b.is_ascii_uppercase());
-            assert!(fields[1..].iter().all(|f| is_group(f)), "{name}");
+            assert!(fields[1..].iter().all(is_group), "{name}");
         }
         all.sort_unstable();
         all.dedup();
