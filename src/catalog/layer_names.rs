@@ -5,10 +5,21 @@ use serde::{Deserialize, Serialize};
 
 use super::CatalogError;
 
+/// A published standard of layer names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LayerStandard {
+    /// United States National CAD Standard, CAD Layer Guidelines: discipline, major group, minor groups of four letters.
+    Ncs,
+}
+
 /// Names of the layers that are written, by the names that they have otherwise.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "SCREAMING-KEBAB-CASE", default)]
 pub struct OutputLayers {
+    /// Names of a standard, where none is given here.
+    #[serde(rename = "standard")]
+    pub standard: Option<LayerStandard>,
     /// Frames, titles, tables.
     pub rail_sheet: Option<String>,
     /// Rail line and spans.

@@ -177,8 +177,15 @@ fn header(tags: &mut Tags<'_>, skeleton: &Skeleton, ours: &Records, facts: &Fact
     tags.real(40, 1.0);
     variable(tags, "$TEXTSTYLE");
     tags.name(7, "Standard");
+    // What is drawn next: texts as high as those of the dimensions, colour and line type by layer.
+    variable(tags, "$TEXTSIZE");
+    tags.real(40, facts.dimension_style("", Handle::default()).height);
     variable(tags, "$CLAYER");
     tags.text(8, "0");
+    variable(tags, "$CELTYPE");
+    tags.name(6, "ByLayer");
+    variable(tags, "$CECOLOR");
+    tags.int(62, 256);
     variable(tags, "$DIMSTYLE");
     let style = ours.dimension_styles.first().map_or("Standard", |style| &style.name);
     tags.name(2, style);

@@ -195,6 +195,11 @@ impl DimensionStyleRecord<'_> {
             ("$DIMTIH", 73, Int(0)),
             ("$DIMTOH", 74, Int(0)),
             ("$DIMTAD", 77, Int(1)),
+            // The line runs from tick to tick even if the text stands outside; all in the layer's colour.
+            ("$DIMTOFL", 172, Int(1)),
+            ("$DIMCLRD", 176, Int(0)),
+            ("$DIMCLRE", 177, Int(0)),
+            ("$DIMCLRT", 178, Int(0)),
             // 3 keeps zero inches and drops zero feet, 8 drops zeros at the end.
             ("$DIMZIN", 78, Int(if imperial { 3 } else { 8 })),
         ];
@@ -206,6 +211,10 @@ impl DimensionStyleRecord<'_> {
             // Fractions on one line; architectural or decimal.
             variables.push(("$DIMFRAC", 276, Int(2)));
             variables.push(("$DIMLUNIT", 277, Int(if imperial { 4 } else { 2 })));
+            // A point before tenths, as in our texts; pens of the layer.
+            variables.push(("$DIMDSEP", 278, Int(i64::from(b'.'))));
+            variables.push(("$DIMLWD", 371, Int(-2)));
+            variables.push(("$DIMLWE", 372, Int(-2)));
         }
         variables
     }
