@@ -15,6 +15,7 @@ mod dimension;
 mod drilling;
 mod elevation;
 mod flight;
+mod flight_dims;
 mod flight_notes;
 mod flights;
 mod grid;

@@ -208,7 +208,9 @@ impl Face<'_> {
         }
         lines.push(match cable {
             Some(cable) => {
-                format!("Circles: cable holes {} through the post on the rail's centre line.", size_text(m, cable.hole))
+                let hole = size_text(m, cable.hole);
+                let way = if self.at.panel.rake.is_some() { "along the slope" } else { "along the rail" };
+                format!("Circles: cable holes {hole} through the post on the rail's centre line, drilled {way}.")
             }
             None => "Brackets sit within the dashed lines; their own holes are the guide for the screws into the post."
                 .to_owned(),
@@ -241,23 +243,24 @@ fn cables(board: &mut Board, layout: &Layout, name: &str, (axis, heights): (f64,
 /// Slats with the holes of the cables; one for each length and row of holes.
 fn slats(layout: &Layout, groups: &[Alike]) -> Vec<Stick> {
     let Some(slat) = layout.system.cable.as_ref().and_then(|cable| cable.slat.as_ref()) else { return Vec::new() };
-    let mut seen: Vec<(Length, Vec<f64>)> = Vec::new();
+    let mut seen: Vec<(Length, Vec<f64>, bool)> = Vec::new();
     for at in groups.iter().filter_map(|group| group.first(layout)) {
         let Some(run) = at.panel.infill.cables().filter(|run| !run.slats.is_empty()) else { continue };
         let less = Rails::new(layout, at).infill.0;
         let holes: Vec<f64> = run.heights.iter().map(|h| h.millimetres() - less).collect();
         let length = at.panel.balusters.length;
-        let is_same = |other: &(Length, Vec<f64>)| {
+        let is_raked = at.panel.rake.is_some();
+        let is_same = |other: &(Length, Vec<f64>, bool)| {
             let close = other.1.iter().zip(&holes).all(|(a, b)| (a - b).abs() < 1e-3);
-            other.0 == length && other.1.len() == holes.len() && close
+            (other.0, other.1.len(), other.2) == (length, holes.len(), is_raked) && close
         };
         if !seen.iter().any(is_same) {
-            seen.push((length, holes));
+            seen.push((length, holes, is_raked));
         }
     }
     (1..)
         .zip(&seen)
-        .map(|(number, (length, holes))| {
+        .map(|(number, (length, holes, is_raked))| {
             let name = format!("L{number}");
             let mut board = Board::new(1.0, TEXT_MM);
             let top = length.millimetres();
@@ -275,9 +278,10 @@ fn slats(layout: &Layout, groups: &[Alike]) -> Vec<Stick> {
             board.line(Layer::Line, plane::point(0.0, axis), plane::point(top, axis));
             cables(&mut board, layout, &name, (axis, holes));
             let m = &layout.measure;
+            let way = if *is_raked { " It stands plumb; bored along the slope." } else { "" };
             Stick {
                 tag: format!("{name} {}", slat.name),
-                facts: vec![format!("{} long; heights from its foot on the bottom rail.", m.mark_text(*length))],
+                facts: vec![format!("{} long; heights from its foot on the bottom rail.{way}", m.mark_text(*length))],
                 zero: "foot of the slat",
                 ends: (-BEYOND_MM, top + BEYOND_MM),
                 edges: (axis - half.max(LEAST_MM) - 2.0, 0.0),
