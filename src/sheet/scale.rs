@@ -118,7 +118,7 @@ const FLIGHT_METRIC: [Scale; 4] =
     [scale(10.0, "1:10"), scale(20.0, "1:20"), scale(50.0, "1:50"), scale(100.0, "1:100")];
 
 /// What of a sheet dimensions, title and notes take from a flight, in mm.
-const FLIGHT_ROOM_MM: (f64, f64) = (55.0, 75.0);
+const FLIGHT_ROOM_MM: (f64, f64) = (55.0, 95.0);
 
 /// The largest standard scale at which a flight of this length and height, rails included, fits the paper, lying, with all
 /// that is written about it.

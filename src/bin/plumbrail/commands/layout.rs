@@ -223,12 +223,9 @@ fn placed(set: &sheet::Set) -> Vec<Placed<'_>> {
 
 /// Drawings of an earlier run whose panels or sheets are no more: an installer must not find them.
 fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
-    if !args.formats.contains(&Format::Svg) {
-        return Vec::new();
-    }
-    let of = |sub: &str, letter: char| {
+    let of = |sub: &str, letter: char, end: &str| {
         let numbered = |name: &str| {
-            let number = name.strip_prefix(letter).and_then(|n| n.strip_suffix(".svg"));
+            let number = name.strip_prefix(letter).and_then(|n| n.strip_suffix(end));
             number.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
         };
         let entries = std::fs::read_dir(folder.join(sub)).into_iter().flatten().flatten();
@@ -238,8 +235,14 @@ fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
             .map(|n| folder.join(sub).join(n))
             .collect::<Vec<_>>()
     };
-    let mut old = of("panels", 'S');
-    old.extend(of("sheets", 'R'));
+    let mut old = Vec::new();
+    if args.formats.contains(&Format::Svg) {
+        old.extend(of("panels", 'S', ".svg"));
+        old.extend(of("sheets", 'R', ".svg"));
+    }
+    if args.formats.contains(&Format::Png) {
+        old.extend(of("sheets", 'R', ".png"));
+    }
     old.sort();
     old
 }
