@@ -12,6 +12,8 @@ use crate::proof::Proof;
 
 /// Between tables beneath and beside each other, mm.
 const GAP_MM: Point = point(10.0, 7.0);
+/// Texts that tables are tried in, against the usual one.
+const TEXTS: [f64; 3] = [1.0, 0.9, 0.8];
 /// By how much a table may be wider than a column that it is then set in.
 const GIVES_WAY: f64 = 1.12;
 /// What rounding leaves, mm.
@@ -40,14 +42,26 @@ fn revisions(layout: &Layout) -> Option<Table> {
     })
 }
 
-/// The way of the paper that takes fewer sheets; lying where both take as many, or a table is too wide for the other.
+/// The text and the way of the paper that take the fewest sheets: the larger text, then lying, where several take as many.
+/// A way on which a table is too wide is none.
 fn flow(layout: &Layout, title: &str, tables: &[Table]) -> Vec<Draft> {
-    let [lying, standing] = Blank::both(layout.paper()).map(|blank| on(layout, blank, title, tables));
+    let usual = text_height(&layout.measure);
     let fits = |draft: &Draft| draft.board.bounds().is_none_or(|(_, high)| high.x <= draft.blank.inside().1.x);
-    if standing.len() < lying.len() && standing.iter().all(fits) { standing } else { lying }
+    let ways = |factor: f64| {
+        let text_mm = (usual * factor).max(LEAST_TEXT_MM);
+        Blank::both(layout.paper()).map(|blank| on(layout, blank, (title, text_mm), tables))
+    };
+    let all: Vec<Vec<Draft>> = TEXTS.into_iter().flat_map(ways).collect();
+    let fitting = all.iter().position(|sheets| sheets.iter().all(fits)).unwrap_or(0);
+    let better = |best: Vec<Draft>, next: Vec<Draft>| {
+        if next.len() < best.len() && next.iter().all(fits) { next } else { best }
+    };
+    let mut all = all.into_iter().skip(fitting);
+    let first = all.next().unwrap_or_default();
+    all.fold(first, better)
 }
 
-fn on(layout: &Layout, blank: Blank, title: &str, tables: &[Table]) -> Vec<Draft> {
+fn on(layout: &Layout, blank: Blank, (title, text_mm): (&str, f64), tables: &[Table]) -> Vec<Draft> {
     let (low, high) = blank.inside();
     let new = || Draft::new(layout, blank, title, "");
     let mut done = Vec::new();
@@ -55,7 +69,7 @@ fn on(layout: &Layout, blank: Blank, title: &str, tables: &[Table]) -> Vec<Draft
     // Upper left corner of what is free, and the widest table of the column.
     let (mut at, mut widest) = (point(low.x, high.y), 0.0_f64);
     for table in tables.iter().filter(|t| !t.rows.is_empty()) {
-        let column = column(layout, table, high.x - low.x);
+        let column = column(text_mm, table, high.x - low.x);
         draft.board.text_mm = column.text_mm;
         let mut from = 0;
         loop {
@@ -98,8 +112,7 @@ struct ColumnFit {
 }
 
 /// The most columns of a sheet that a table fits in, if it has to give way by little; its text stays readable.
-fn column(layout: &Layout, table: &Table, room: f64) -> ColumnFit {
-    let usual = text_height(&layout.measure);
+fn column(usual: f64, table: &Table, room: f64) -> ColumnFit {
     let board = Board::new(1.0, usual);
     let natural = table.set(&board);
     let wide = natural.size(&(0..natural.count())).x;
