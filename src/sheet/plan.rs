@@ -9,7 +9,7 @@ use super::board::{self, BASE_LEFT, Board, MIDDLE};
 use super::label::{Ink, Placer};
 use super::room::Blank;
 use super::text::Area;
-use super::{Drawing, Item, Layer, PostMark, TextSpec, callout, caution, flights, scale, stretch, tag};
+use super::{Drawing, Item, Layer, PostMark, Shape, TextSpec, callout, caution, flights, scale, stretch, tag};
 
 /// An erased post's place is on a span when it lies this near to it: posts stand on the rail line.
 const ON_SPAN_MM: f64 = 13.0;
@@ -24,6 +24,8 @@ const POST_ROOM_MM: f64 = 0.8;
 const SHORT_MM: f64 = 610.0;
 /// How much of the user's plan is shown round the rails where a sheet has no room for all of it, paper mm.
 const NEAR_MM: f64 = 12.0;
+/// Breadth that a line of the user's plan is taken to have, paper mm.
+const LINE_MM: f64 = 0.4;
 /// Length of the stroke that marks a wall's face beyond the rail on each side, paper mm.
 const WALL_TICK_MM: f64 = 3.0;
 
@@ -69,6 +71,7 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
         post_square(&mut board, &mut placer, post);
     }
     board.show_nothing();
+    behind(&board, &mut placer, context);
     flights::draw(&mut board, &mut placer, layout);
     stretch::dimensions(&mut board, &mut placer, layout);
     tag::posts(&mut board, &mut placer, layout);
@@ -83,6 +86,22 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
     board.show(NOTES, "plan");
     beside(&mut board, layout, findings, around, scale.text);
     board.finish("plan", "Guard rail plan".to_owned(), around)
+}
+
+/// Takes the lines of the user's plan, so that texts keep off them where they can.
+fn behind(board: &Board, placer: &mut Placer, context: &[Item]) {
+    let mut take = |a: Point, b: Point| placer.take(Area::of_line(a, b, board.mm(LINE_MM)), Ink::Stroke);
+    for item in context {
+        match &item.shape {
+            Shape::Line(a, b) => take(*a, *b),
+            Shape::Path { points, closed, .. } => {
+                let joint = closed.then(|| points.last().zip(points.first())).flatten();
+                let pairs = points.iter().zip(points.iter().skip(1)).chain(joint);
+                pairs.for_each(|(a, b)| take(*a, *b));
+            }
+            _ => {}
+        }
+    }
 }
 
 fn grown((low, high): (Point, Point), by: f64) -> (Point, Point) {

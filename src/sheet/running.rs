@@ -2,10 +2,10 @@
 
 use crate::base::{Point, plane};
 
+use super::Layer;
 use super::board::{Board, MIDDLE_LEFT, MIDDLE_RIGHT};
 use super::dimension::spread;
-use super::text::{self, Area};
-use super::{Layer, TextSpec};
+use super::text;
 
 /// Least distance between the axes of neighbouring texts, in text heights.
 pub(super) const GAP: f64 = 1.45;
@@ -43,60 +43,37 @@ impl Running {
     }
 }
 
-/// A row with the places of its texts found.
-struct Set {
-    /// Each text with its direction.
-    texts: Vec<TextSpec>,
-    /// Place of each text along the row.
-    places: Vec<f64>,
-    /// From the row's line to where the texts begin, upwards or downwards.
-    from: f64,
-}
-
-fn set(board: &Board, row: &Running) -> Set {
+/// Draws a row, texts that would touch moved apart on bent leaders. Gives how far above the origin the longest text ends.
+pub(super) fn draw(board: &mut Board, row: &Running) -> f64 {
     let sign = if row.up { 1.0 } else { -1.0 };
     let wanted: Vec<f64> = row.marks.iter().map(|m| m.0).collect();
     let places = spread(&wanted, board.height() * GAP);
     let moved = wanted.iter().zip(&places).any(|(a, b)| (a - b).abs() > board.mm(0.05));
-    let from = (board.mm(STEM_MM) + if moved { board.mm(BEND_MM) } else { 0.0 }) * sign;
+    let tick = board.mm(TICK_MM) * sign;
+    let stem = board.mm(STEM_MM) * sign;
+    let bend = if moved { board.mm(BEND_MM) * sign } else { 0.0 };
+    let from = row.base + stem + bend;
+    if let Some((a, b)) = row.rule {
+        board.line(Layer::Dims, row.at(a, row.base), row.at(b, row.base));
+    }
     // Texts stand square to the row, and are read from below or from the right.
     let upright = plane::left(row.along);
     let rotation = text::readable(plane::angle_of(upright));
     let reads_up = plane::dot(plane::direction(rotation), upright) > 0.0;
     let anchor = if reads_up == row.up { MIDDLE_LEFT } else { MIDDLE_RIGHT };
-    let spec = |((_, content), place): (&(f64, String), &f64)| TextSpec {
-        rotation,
-        ..board.spec(row.at(*place, row.base + from), anchor, content)
-    };
-    Set { texts: row.marks.iter().zip(&places).map(spec).collect(), places, from }
-}
-
-/// What the texts of a row would cover.
-pub(super) fn texts(board: &Board, row: &Running) -> Vec<Area> {
-    set(board, row).texts.iter().map(Area::of_text).collect()
-}
-
-/// Draws a row, texts that would touch moved apart on bent leaders. Gives how far above the origin the longest text ends.
-pub(super) fn draw(board: &mut Board, row: &Running) -> f64 {
-    let sign = if row.up { 1.0 } else { -1.0 };
-    let set = set(board, row);
-    let tick = board.mm(TICK_MM) * sign;
-    let stem = board.mm(STEM_MM) * sign;
-    let from = row.base + set.from;
-    if let Some((a, b)) = row.rule {
-        board.line(Layer::Dims, row.at(a, row.base), row.at(b, row.base));
-    }
     let mut longest: f64 = 0.0;
-    for (((x, content), place), spec) in row.marks.iter().zip(&set.places).zip(set.texts) {
+    for ((x, content), place) in row.marks.iter().zip(places) {
         let y = |off: f64| row.base + off;
         let tail = board.mm(0.5) * sign;
         let leader = vec![
             row.at(*x, y(-tick)),
             row.at(*x, y(tick)),
-            row.at(*place, from - stem + tick),
-            row.at(*place, from - tail),
+            row.at(place, from - stem + tick),
+            row.at(place, from - tail),
         ];
         board.path(Layer::Dims, leader, false);
+        let mut spec = board.spec(row.at(place, from), anchor, content);
+        spec.rotation = rotation;
         board.text(Layer::Dims, spec);
         longest = longest.max(text::width(content, board.height(), false));
     }

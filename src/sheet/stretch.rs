@@ -6,13 +6,12 @@ use crate::base::{Length, Point, plane};
 use crate::guard::Support;
 use crate::parts::{Layout, LayoutPanel};
 
-use super::Dimension;
 use super::board::Board;
 use super::dimension::{Linear, TextPlace, measured};
 use super::label::{Cover, Ink, Placer};
 use super::plan::{axes, half_breadth, post_at};
-use super::running::{self, Running};
-use super::text::Area;
+use super::text::{self, Area};
+use super::{Align, Anchor, Dimension, Layer, TextSpec, VAlign};
 
 /// Distance from the posts' outside to the first row of dimensions, and from row to row, paper mm.
 const FIRST_ROW_MM: f64 = 8.0;
@@ -21,6 +20,11 @@ const ROW_MM: f64 = 7.0;
 const MOST_ROWS: u8 = 9;
 /// Gap between a post and its extension line, paper mm.
 const CLEAR_MM: f64 = 1.2;
+
+/// Of running dimensions: half a tick, radius of the ring, and from tick and line to the text, paper mm.
+const TICK_MM: f64 = 1.0;
+const RING_MM: f64 = 0.7;
+const TEXT_MM: (f64, f64) = (1.0, 0.9);
 
 /// Panels in a straight line, each sharing a post with the next.
 type Stretch<'a> = Vec<&'a LayoutPanel>;
@@ -79,34 +83,69 @@ fn goes_on(before: &LayoutPanel, next: &LayoutPanel) -> bool {
         && off(next.span.left).max(off(next.span.right)) <= SAME_LINE_MM
 }
 
+/// Running dimensions of a stretch: a line with a ring where they begin, and a tick and a text at each post.
+struct Running {
+    /// Ends of the line.
+    ends: (Point, Point),
+    ticks: Vec<(Point, Point)>,
+    texts: Vec<TextSpec>,
+}
+
 /// Posts of a stretch from its left end, so that they can be set out without a chain of spans.
 fn running_posts(board: &mut Board, placer: &mut Placer, layout: &Layout, stretch: &Stretch<'_>, row: f64) {
-    let (Some(first), Some(last)) = (stretch.first(), stretch.last()) else { return };
-    let from = end(layout, first, true);
-    let (along, out) = axes(&first.span);
-    let places = stretch.iter().map(|at| end(layout, at, true)).chain([end(layout, last, false)]);
-    let marks: Vec<(f64, String)> =
-        places.map(|p| (plane::dot(p - from, along), layout.measure.text(measured(from, p)))).collect();
-    let edge = half_breadth(layout);
+    let first = row as u8;
     let paper: &Board = board;
-    let rows = (0..MOST_ROWS).map(|step| {
-        let base = edge + paper.mm(FIRST_ROW_MM + (row + f64::from(step)) * ROW_MM);
-        let row = Running { origin: from, along, base, up: true, rule: None, marks: marks.clone() };
-        let line = Area::of_line(from + out * base, end(layout, last, false) + out * base, paper.mm(1.0));
-        let texts =
-            running::texts(paper, &row).into_iter().map(|t| (t.grown(paper.mm(0.5), paper.mm(0.3)), Ink::Solid));
+    let rows = (first..first + MOST_ROWS).filter_map(|row| running(paper, layout, stretch, f64::from(row)));
+    let with_covers = rows.map(|running| {
+        let air = (paper.mm(0.7), paper.mm(0.5));
+        let texts = running.texts.iter().map(|t| (Area::of_text(t).grown(air.0, air.1), Ink::Solid));
+        let line = Area::of_line(running.ends.0, running.ends.1, paper.mm(1.0));
         let covers: Vec<Cover> = texts.chain([(line, Ink::Stroke)]).collect();
-        (row, covers)
+        (running, covers)
     });
     // In a crowded corner the overall dimension must do.
-    let Some((row, covers)) = rows.into_iter().find(|(_, covers)| placer.is_free(covers)) else { return };
+    let Some((running, covers)) = with_covers.into_iter().find(|(_, covers)| placer.is_free(covers)) else { return };
     for (area, ink) in covers {
         placer.take(area, ink);
     }
-    board.show("mark", &first.span.id);
-    let ends = marks.first().zip(marks.last()).map(|(a, b)| (a.0, b.0));
-    running::draw(board, &Running { rule: ends, ..row });
+    let Some(at) = stretch.first() else { return };
+    board.show("mark", &at.span.id);
+    board.line(Layer::Dims, running.ends.0, running.ends.1);
+    board.circle(Layer::Dims, running.ends.0, board.mm(RING_MM));
+    for (a, b) in running.ticks {
+        board.line(Layer::Dims, a, b);
+    }
+    for text in running.texts {
+        board.text(Layer::Dims, text);
+    }
     board.show_nothing();
+}
+
+fn running(board: &Board, layout: &Layout, stretch: &Stretch<'_>, row: f64) -> Option<Running> {
+    let (first, last) = (stretch.first()?, stretch.last()?);
+    let from = end(layout, first, true);
+    let (along, out) = axes(&first.span);
+    let base = half_breadth(layout) + board.mm(FIRST_ROW_MM + row * ROW_MM);
+    let posts: Vec<Point> =
+        stretch.iter().skip(1).map(|at| end(layout, at, true)).chain([end(layout, last, false)]).collect();
+    let angle = text::readable(plane::angle_of(along));
+    let read = plane::direction(angle);
+    // Each text ends at its tick, as the distance does that it tells; it stands on the reading side of the line.
+    let align = if plane::dot(read, along) > 0.0 { Align::Right } else { Align::Left };
+    let spec = |p: &Point| TextSpec {
+        rotation: angle,
+        ..board.spec(
+            *p + out * base - along * board.mm(TEXT_MM.0) + plane::left(read) * board.mm(TEXT_MM.1),
+            Anchor { align, valign: VAlign::Base },
+            &layout.measure.text(measured(from, *p)),
+        )
+    };
+    let tick = plane::unit(along + out) * board.mm(TICK_MM);
+    Some(Running {
+        ends: (from + out * base, *posts.last()? + out * base),
+        ticks: posts.iter().map(|p| (*p + out * base - tick, *p + out * base + tick)).collect(),
+        texts: posts.iter().map(spec).collect(),
+    })
 }
 
 /// A dimension that looks for its row.

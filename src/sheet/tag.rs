@@ -25,13 +25,14 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let breadth = board.height() + 2.0 * board.mm(FRAME_MM.1);
         let frame = |centre| Area::new(centre, plane::point(1.0, 0.0), length, breadth);
         let depth = half + board.mm(GAP_MM) + frame(span.left).reach(out);
-        let further = [0.0, 4.0, 8.0, 14.0].map(|mm| depth + board.mm(mm));
+        let [near, far] = [[0.0, 4.0], [8.0, 14.0]].map(|offs| offs.map(|mm| depth + board.mm(mm)));
         let shares = [0.5, 0.35, 0.65, 0.2, 0.8];
         let spot = |share: f64, off: f64| span.left + (span.right - span.left) * share - out * off;
-        let inwards = further.iter().flat_map(|d| shares.map(|s| spot(s, *d)));
-        let outwards = further.iter().flat_map(|d| shares.map(|s| spot(s, -*d)));
-        let candidates =
-            inwards.chain(outwards).map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
+        // On the deck's side if it can be near there, since a tag far from its rail could be another's.
+        let sides = [(near, 1.0), (near, -1.0), (far, 1.0), (far, -1.0)];
+        let all = sides.into_iter().flat_map(|(offs, side)| offs.map(|off| off * side));
+        let all = all.flat_map(|off| shares.map(|share| spot(share, off)));
+        let candidates = all.map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
         let Some(centre) = placer.best(candidates) else { continue };
         placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
         board.show("frame", content);
