@@ -20,6 +20,7 @@ mod hostile_data;
 mod hostile_files;
 mod inputs;
 mod interop;
+mod joint;
 mod pictures;
 mod program;
 mod proof_good;
