@@ -20,6 +20,8 @@ pub struct Joint {
     pub bound: i64,
     /// Whether costs are prices.
     pub priced: bool,
+    /// Whether something lies in the shop, which the choice leaves out of account.
+    pub on_hand: bool,
 }
 
 impl Joint {
@@ -37,8 +39,9 @@ impl Joint {
         } else {
             format!("no choice costs less than {}", amount(self.bound))
         };
+        let shop = if self.on_hand { ", with nothing from the shop" } else { "" };
         format!(
-            "bays were chosen over the whole job: level rails, line posts and their brackets come to {}, {best}; {} less than \
+            "bays were chosen over the whole job: level rails, line posts and their brackets come to {}{shop}, {best}; {} less than \
              with the fewest equal bays",
             amount(self.cost),
             amount(self.equal - self.cost)
@@ -71,7 +74,8 @@ pub fn choose(ways: &[Vec<Vec<Length>>], fixed: &[Length], settings: &Settings, 
     hunt.step(bound, hunt.tries);
     hunt.settle();
     let (picks, cost) = (hunt.picks, hunt.cost);
-    Joint { picks, cost, equal, bound: bound.min(cost), priced: prices.priced }
+    let on_hand = !settings.on_hand.is_empty();
+    Joint { picks, cost, equal, bound: bound.min(cost), priced: prices.priced, on_hand }
 }
 
 /// The best choice so far, and what may yet be done for a better one.

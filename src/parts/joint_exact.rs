@@ -18,7 +18,7 @@ use crate::base::Length;
 const MOST_FILLINGS: usize = 4_000;
 const MOST_STEPS: usize = 400_000;
 /// Nodes of a program times its columns and twice its rows: about a second.
-const NODES: usize = 400_000;
+const NODES: usize = 600_000;
 /// Parts of the way from the bound to the best choice known in which a cheaper one is sought, one after the other.
 const PARTS: [i64; 3] = [4, 2, 1];
 
