@@ -86,6 +86,8 @@ struct Hunt<'a> {
     picks: Vec<usize>,
     cost: i64,
     tries: usize,
+    /// Where the next step begins.
+    next: usize,
 }
 
 impl<'a> Hunt<'a> {
@@ -95,7 +97,7 @@ impl<'a> Hunt<'a> {
         let panels: usize = ways.iter().filter_map(|w| w.first()).map(Vec::len).sum();
         let tries = (WORK / panels.max(1)).clamp(8, 600);
         let cost = prices.cost(ways, &picks, fixed);
-        Self { prices, ways, fixed, picks, cost, tries }
+        Self { prices, ways, fixed, picks, cost, tries, next: 0 }
     }
 
     fn consider(&mut self, picks: Vec<usize>) {
@@ -115,28 +117,25 @@ impl<'a> Hunt<'a> {
         (other, cost)
     }
 
-    /// Tries other ways for one stretch after the other until none is better, or so many have been tried.
+    /// Tries other ways for one stretch after the other, from where it left off, until none is better or so many have been
+    /// tried.
     fn step(&mut self, bound: i64, most: usize) {
-        let mut tries = most;
-        let mut better = true;
-        while better {
-            better = false;
-            for (stretch, own) in self.ways.iter().enumerate() {
-                for way in 0..own.len() {
-                    if self.picks.get(stretch) == Some(&way) {
-                        continue;
-                    }
-                    if tries == 0 || self.cost <= bound {
-                        return;
-                    }
-                    tries -= 1;
-                    self.tries -= 1;
-                    let (picks, cost) = self.with(stretch, way);
-                    if cost < self.cost {
-                        better = true;
-                        (self.picks, self.cost) = (picks, cost);
-                    }
-                }
+        let each = |(stretch, own): (usize, &Vec<Vec<Length>>)| (0..own.len()).map(move |way| (stretch, way));
+        let all: Vec<(usize, usize)> = self.ways.iter().enumerate().flat_map(each).collect();
+        let (mut tries, mut vain) = (most, 0);
+        while tries > 0 && self.cost > bound && vain < all.len() {
+            let Some(&(stretch, way)) = all.get(self.next % all.len()) else { return };
+            self.next += 1;
+            vain += 1;
+            if self.picks.get(stretch) == Some(&way) {
+                continue;
+            }
+            tries -= 1;
+            self.tries -= 1;
+            let (picks, cost) = self.with(stretch, way);
+            if cost < self.cost {
+                vain = 0;
+                (self.picks, self.cost) = (picks, cost);
             }
         }
     }
