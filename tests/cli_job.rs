@@ -241,6 +241,7 @@ fn wrong_system_files_are_refused() {
         ("height = \"36in\"", "height = \"0in\"", "height must be more than nothing"),
         ("shortest-panel = \"8in\"", "shortest-panel = \"9ft\"", "shortest-panel is longer than longest-panel"),
         ("side = \"5in\"", "side = \"five\"", "a number is missing"),
+        ("price = 148.00", "price = 0.00", "`Composite panel kit 6 ft` has the price 0; leave its price out"),
         ("title = ", "titel = ", "titel"),
     ] {
         let changed = text.replacen(from, to, 1);

@@ -22,6 +22,7 @@ mod inks;
 mod inputs;
 mod interop;
 mod paper;
+mod joint;
 mod pictures;
 mod program;
 mod proof_good;

@@ -267,6 +267,14 @@ fn supply_flaw(s: &RailSystem) -> Option<String> {
     if figures.into_iter().any(|f| !f.is_finite() || !(0.0..=1e9).contains(&f)) {
         return Some("a price or weight is negative or absurd".to_owned());
     }
+    // A price that rounds to nothing would be no price to choose by.
+    let free = |price: Option<f64>| price.is_some_and(|p| p < 0.005);
+    let sold = s.kits.iter().map(|k| (&k.name, k.price)).chain(s.stock.iter().map(|l| (&l.name, l.price)));
+    if let Some((name, _)) = sold.into_iter().find(|(_, price)| free(*price)) {
+        return Some(format!(
+            "`{name}` has the price 0; leave its price out, and lengths are reckoned with, or list what there is with --stock"
+        ));
+    }
     if let Some(pack) = s.packs.iter().find(|p| p.count == 0) {
         return Some(format!("pack `{}` holds nothing", pack.name));
     }

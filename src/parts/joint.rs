@@ -4,7 +4,8 @@ use crate::base::{Length, Mark, Measure};
 use crate::catalog::{Kit, Packed, Part, Settings, Stocked};
 
 use super::cutting::{self, Piece, Shop, Stock};
-use super::joint_bound::{self, Stick, Way};
+use super::joint_bound::{self, Stick, Task, Way};
+use super::joint_exact;
 
 /// A choice for all stretches.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,6 +20,8 @@ pub struct Joint {
     pub bound: i64,
     /// Whether costs are prices.
     pub priced: bool,
+    /// Whether something lies in the shop, which the choice leaves out of account.
+    pub on_hand: bool,
 }
 
 impl Joint {
@@ -36,8 +39,9 @@ impl Joint {
         } else {
             format!("no choice costs less than {}", amount(self.bound))
         };
+        let shop = if self.on_hand { ", with nothing from the shop" } else { "" };
         format!(
-            "bays were chosen over the whole job: level rails, line posts and their brackets come to {}, {best}; {} less than \
+            "bays were chosen over the whole job: level rails, line posts and their brackets come to {}{shop}, {best}; {} less than \
              with the fewest equal bays",
             amount(self.cost),
             amount(self.equal - self.cost)
@@ -51,46 +55,107 @@ const WORK: usize = 12_000;
 /// Chooses among `ways` (clear spans of each stretch, equal bays first); `fixed` are the level spans without a choice.
 pub fn choose(ways: &[Vec<Vec<Length>>], fixed: &[Length], settings: &Settings, mark: Mark) -> Joint {
     let prices = Prices::new(settings, mark);
-    let first = vec![0; ways.len()];
-    let equal = prices.cost(ways, &first, fixed);
+    let mut hunt = Hunt::new(&prices, ways, fixed);
+    let equal = hunt.cost;
     // Each stretch by itself: exact where no two panels share a stick.
-    let alone: Vec<usize> = ways.iter().map(|w| prices.cheapest(w)).collect();
-    let alone_cost = prices.cost(ways, &alone, fixed);
-    let (mut picks, mut cost) = if alone_cost < equal { (alone, alone_cost) } else { (first, equal) };
+    hunt.consider(ways.iter().map(|w| prices.cheapest(w)).collect());
     let mut bound = prices.bound(ways, fixed);
-    if let Some((found, cheapest)) = prices.worths(ways, fixed) {
-        bound = bound.max(found);
-        let by_worth = prices.cost(ways, &cheapest, fixed);
-        if by_worth < cost {
-            (picks, cost) = (cheapest, by_worth);
+    let task = prices.task(ways, fixed);
+    if let Some(worths) = task.as_ref().and_then(joint_bound::bound) {
+        bound = bound.max(worths.least());
+        hunt.consider(worths.picks.clone());
+        hunt.step(bound, hunt.tries / 4);
+        if let Some(task) = task.as_ref().filter(|_| hunt.cost > bound) {
+            let found = joint_exact::cheapest(task, &worths, hunt.cost);
+            bound = bound.max(found.bound);
+            found.picks.into_iter().for_each(|picks| hunt.consider(picks));
         }
     }
-    let panels: usize = ways.iter().filter_map(|w| w.first()).map(Vec::len).sum();
-    let mut tries = (WORK / panels.max(1)).clamp(8, 600);
-    let mut better = true;
-    while better && cost > bound && tries > 0 {
-        better = false;
-        for (stretch, own) in ways.iter().enumerate() {
-            for way in 0..own.len() {
-                let before = picks.get(stretch).copied().unwrap_or(0);
-                if way == before || tries == 0 || cost <= bound {
-                    continue;
+    hunt.step(bound, hunt.tries);
+    hunt.settle();
+    let (picks, cost) = (hunt.picks, hunt.cost);
+    let on_hand = !settings.on_hand.is_empty();
+    Joint { picks, cost, equal, bound: bound.min(cost), priced: prices.priced, on_hand }
+}
+
+/// The best choice so far, and what may yet be done for a better one.
+struct Hunt<'a> {
+    prices: &'a Prices<'a>,
+    ways: &'a [Vec<Vec<Length>>],
+    fixed: &'a [Length],
+    picks: Vec<usize>,
+    cost: i64,
+    tries: usize,
+    /// Where the next step begins.
+    next: usize,
+}
+
+impl<'a> Hunt<'a> {
+    /// Begins with the first way of each stretch.
+    fn new(prices: &'a Prices<'a>, ways: &'a [Vec<Vec<Length>>], fixed: &'a [Length]) -> Self {
+        let picks = vec![0; ways.len()];
+        let panels: usize = ways.iter().filter_map(|w| w.first()).map(Vec::len).sum();
+        let tries = (WORK / panels.max(1)).clamp(8, 600);
+        let cost = prices.cost(ways, &picks, fixed);
+        Self { prices, ways, fixed, picks, cost, tries, next: 0 }
+    }
+
+    fn consider(&mut self, picks: Vec<usize>) {
+        let cost = self.prices.cost(self.ways, &picks, self.fixed);
+        if cost < self.cost {
+            (self.picks, self.cost) = (picks, cost);
+        }
+    }
+
+    /// The cost with another way for one stretch.
+    fn with(&self, stretch: usize, way: usize) -> (Vec<usize>, i64) {
+        let mut other = self.picks.clone();
+        if let Some(pick) = other.get_mut(stretch) {
+            *pick = way;
+        }
+        let cost = self.prices.cost(self.ways, &other, self.fixed);
+        (other, cost)
+    }
+
+    /// Tries other ways for one stretch after the other, from where it left off, until none is better or so many have been
+    /// tried.
+    fn step(&mut self, bound: i64, most: usize) {
+        let each = |(stretch, own): (usize, &Vec<Vec<Length>>)| (0..own.len()).map(move |way| (stretch, way));
+        let all: Vec<(usize, usize)> = self.ways.iter().enumerate().flat_map(each).collect();
+        let (mut tries, mut vain) = (most, 0);
+        while tries > 0 && self.cost > bound && vain < all.len() {
+            let Some(&(stretch, way)) = all.get(self.next % all.len()) else { return };
+            self.next += 1;
+            vain += 1;
+            if self.picks.get(stretch) == Some(&way) {
+                continue;
+            }
+            tries -= 1;
+            self.tries -= 1;
+            let (picks, cost) = self.with(stretch, way);
+            if cost < self.cost {
+                vain = 0;
+                (self.picks, self.cost) = (picks, cost);
+            }
+        }
+    }
+
+    /// On a tie the way that comes first: equal bays.
+    fn settle(&mut self) {
+        for stretch in 0..self.ways.len() {
+            for way in 0..self.picks.get(stretch).copied().unwrap_or(0) {
+                if self.tries == 0 {
+                    return;
                 }
-                tries -= 1;
-                let mut other = picks.clone();
-                if let Some(pick) = other.get_mut(stretch) {
-                    *pick = way;
-                }
-                let found = prices.cost(ways, &other, fixed);
-                // On a tie the way that comes first: equal bays.
-                if found < cost || found == cost && way < before {
-                    better |= found < cost;
-                    (picks, cost) = (other, found);
+                self.tries -= 1;
+                let (picks, cost) = self.with(stretch, way);
+                if cost <= self.cost {
+                    (self.picks, self.cost) = (picks, cost);
+                    break;
                 }
             }
         }
     }
-    Joint { picks, cost, equal, bound: bound.min(cost), priced: prices.priced }
 }
 
 /// What things cost.
@@ -210,16 +275,15 @@ impl<'a> Prices<'a> {
         total(&whole).max(total(&share))
     }
 
-    /// The bound by worths of rails, where panels are cut from kits.
-    fn worths(&self, ways: &[Vec<Vec<Length>>], fixed: &[Length]) -> Option<(i64, Vec<usize>)> {
+    /// The choice as a program sees it, where panels are cut from kits.
+    fn task(&self, ways: &[Vec<Vec<Length>>], fixed: &[Length]) -> Option<Task> {
         let (kerf, trim) = (self.settings.shop.kerf, self.settings.shop.trim * 2);
         let stick = |k: &&Kit| Stick { room: k.length - trim + kerf, cost: self.kit_cost(k) };
-        let sticks: Vec<Stick> = self.kits.iter().map(stick).collect();
         let way =
             |way: &Vec<Length>| Way { rails: way.iter().map(|s| self.rail(*s)).collect(), posts: self.posts(way) };
-        let stretches: Vec<Vec<Way>> = ways.iter().map(|own| own.iter().map(way).collect()).collect();
-        let fixed: Vec<Length> = fixed.iter().map(|s| self.rail(*s)).collect();
-        joint_bound::bound(&stretches, &fixed, &sticks, kerf)
+        let stretches = ways.iter().map(|own| own.iter().map(way).collect()).collect();
+        let fixed = fixed.iter().map(|s| self.rail(*s)).collect();
+        (!self.kits.is_empty()).then(|| Task { stretches, fixed, sticks: self.kits.iter().map(stick).collect(), kerf })
     }
 
     /// A rail's share of the sticks that are cheapest by length, rounded down.

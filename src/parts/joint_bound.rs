@@ -17,7 +17,7 @@ const MOST_ROWS: usize = 400;
 /// Work for the program, in cells of sticks looked at and entries of the program: a fraction of a second.
 const MOST_WORK: usize = 60_000_000;
 /// Worths are in thousandths of the unit of cost, so that rounding them down costs less than one unit a thousand rails.
-const FINE: i64 = 1_000;
+pub(super) const FINE: i64 = 1_000;
 
 /// A way to divide a stretch: its rails, and what its posts cost.
 pub(super) struct Way {
@@ -31,41 +31,74 @@ pub(super) struct Stick {
     pub cost: i64,
 }
 
-/// The bound, and for each stretch the way that is cheapest at the worths found; `None` where the job is too large for it
-/// or the program fails.
-pub(super) fn bound(
-    stretches: &[Vec<Way>],
-    fixed: &[Length],
-    sticks: &[Stick],
-    kerf: Length,
-) -> Option<(i64, Vec<usize>)> {
-    let rails = stretches.iter().flatten().flat_map(|w| &w.rails).chain(fixed);
+/// What there is to choose: one way for each stretch; `fixed` are rails that are cut whatever is chosen.
+pub(super) struct Task {
+    pub stretches: Vec<Vec<Way>>,
+    pub fixed: Vec<Length>,
+    pub sticks: Vec<Stick>,
+    pub kerf: Length,
+}
+
+/// What worths of rails say.
+pub(super) struct Bound {
+    /// No choice costs less, in thousandths of the unit of cost.
+    pub total: i64,
+    /// In the same unit; no stick's filling is worth more than the stick.
+    pub worths: BTreeMap<Length, i64>,
+    /// For each stretch the way that is cheapest at these worths.
+    pub picks: Vec<usize>,
+}
+
+impl Bound {
+    /// What no choice costs less than.
+    pub fn least(&self) -> i64 {
+        self.total.div_euclid(FINE) + i64::from(self.total.rem_euclid(FINE) > 0)
+    }
+
+    /// Worth of a rail.
+    pub fn worth(&self, rail: Length) -> i64 {
+        self.worths.get(&rail).copied().unwrap_or(0)
+    }
+
+    /// Cost of a way at these worths.
+    pub fn way(&self, way: &Way) -> i64 {
+        way.rails.iter().map(|r| self.worth(*r)).sum::<i64>() + way.posts * FINE
+    }
+}
+
+/// The bound; `None` where the job is too large for it or the program fails.
+pub(super) fn bound(task: &Task) -> Option<Bound> {
+    let rails = task.stretches.iter().flatten().flat_map(|w| &w.rails).chain(&task.fixed);
     let mut at: BTreeMap<Length, usize> = rails.map(|r| (*r, 0)).collect();
     for (i, place) in at.values_mut().enumerate() {
         *place = i;
     }
-    let grid = Grid::new(at.keys().map(|r| *r + kerf), sticks)?;
-    let entries: usize = stretches.iter().flatten().map(|w| w.rails.len() + 1).sum();
+    let grid = Grid::new(at.keys().copied(), task)?;
+    let entries: usize = task.stretches.iter().flatten().map(|w| w.rails.len() + 1).sum();
     if grid.work().saturating_mul(40) > MOST_WORK || entries.saturating_mul(at.len()) > MOST_WORK / 8 {
         return None;
     }
-    let job = Job { stretches, fixed, at: &at };
-    let worths = job.worths(&grid)?;
-    let price = |rail: &Length| at.get(rail).and_then(|i| worths.get(*i)).copied().unwrap_or(0);
-    let way = |w: &Way| w.rails.iter().map(price).sum::<i64>() + w.posts * FINE;
-    let mut total: i64 = fixed.iter().map(price).sum();
-    let mut picks = Vec::with_capacity(stretches.len());
-    for ways in stretches {
-        let (pick, least) = ways.iter().map(way).enumerate().min_by_key(|(_, cost)| *cost)?;
-        picks.push(pick);
-        total += least;
+    let worths = Job { task, at: &at }.worths(&grid)?;
+    // A longer rail is worth at least as much as a shorter one: it could stand in for it in any stick.
+    let mut most = 0;
+    let mut rising = |(rail, i): (&Length, &usize)| {
+        most = most.max(*worths.get(*i)?);
+        Some((*rail, most))
+    };
+    let worths = at.iter().map(&mut rising).collect::<Option<_>>()?;
+    let mut bound = Bound { total: 0, worths, picks: Vec::with_capacity(task.stretches.len()) };
+    bound.total = task.fixed.iter().map(|r| bound.worth(*r)).sum();
+    for ways in &task.stretches {
+        let (pick, least) = ways.iter().map(|w| bound.way(w)).enumerate().min_by_key(|(_, cost)| *cost)?;
+        bound.picks.push(pick);
+        bound.total += least;
     }
-    Some((total.div_euclid(FINE) + i64::from(total.rem_euclid(FINE) > 0), picks))
+    Some(bound)
 }
 
 /// Sticks and rails on a grid so coarse that filling is quick: rails are rounded down to it and sticks up, so that every
 /// real filling is one on the grid, too.
-struct Grid<'a> {
+pub(super) struct Grid<'a> {
     sizes: Vec<usize>,
     rooms: Vec<usize>,
     sticks: &'a [Stick],
@@ -75,12 +108,18 @@ struct Grid<'a> {
 const CELL: Length = Length::from_nanometres(1_587_500);
 
 impl<'a> Grid<'a> {
-    fn new(rails: impl Iterator<Item = Length>, sticks: &'a [Stick]) -> Option<Self> {
-        let size = |l: Length| usize::try_from(l.whole_steps(CELL)).ok().filter(|s| *s > 0);
+    /// For rails of these lengths.
+    pub fn new(rails: impl Iterator<Item = Length>, task: &'a Task) -> Option<Self> {
+        let sticks = &task.sticks;
+        let size = |l: Length| usize::try_from((l + task.kerf).whole_steps(CELL)).ok().filter(|s| *s > 0);
         let sizes = rails.map(size).collect::<Option<Vec<_>>>()?;
-        let room = |s: &Stick| usize::try_from(-(-s.room).whole_steps(CELL)).ok();
-        let rooms = sticks.iter().map(room).collect::<Option<Vec<_>>>()?;
+        let rooms = sticks.iter().map(|s| Self::cells(s.room)).collect::<Option<Vec<_>>>()?;
         (!rooms.is_empty()).then_some(Self { sizes, rooms, sticks })
+    }
+
+    /// Cells of a room.
+    pub fn cells(room: Length) -> Option<usize> {
+        usize::try_from(-(-room).whole_steps(CELL)).ok()
     }
 
     fn work(&self) -> usize {
@@ -88,7 +127,7 @@ impl<'a> Grid<'a> {
     }
 
     /// The most that a filling of each room up to the largest is worth, and the rail that was put in last.
-    fn filled<T: Copy + PartialOrd + std::ops::Add<Output = T>>(
+    pub fn filled<T: Copy + PartialOrd + std::ops::Add<Output = T>>(
         &self,
         worths: &[T],
         none: T,
@@ -156,8 +195,7 @@ impl<'a> Grid<'a> {
 
 /// A job with its rails numbered by length.
 struct Job<'a> {
-    stretches: &'a [Vec<Way>],
-    fixed: &'a [Length],
+    task: &'a Task,
     at: &'a BTreeMap<Length, usize>,
 }
 
@@ -188,11 +226,11 @@ impl Job<'_> {
     fn program(&self, grid: &Grid<'_>, dearest: f64) -> Option<(Solution, Vec<Variable>)> {
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let mut weight = vec![0.0; self.at.len()];
-        for rail in self.fixed {
+        for rail in &self.task.fixed {
             *weight.get_mut(*self.at.get(rail)?)? += 1.0;
         }
         let rails: Vec<Variable> = weight.iter().map(|w| problem.add_var(*w, (0.0, 1.0))).collect();
-        for ways in self.stretches {
+        for ways in &self.task.stretches {
             let most: f64 = ways.iter().map(|w| w.rails.len() as f64 + w.posts as f64 / dearest).fold(0.0, f64::max);
             let stretch = problem.add_var(1.0, (0.0, most));
             for way in ways {

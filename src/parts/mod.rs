@@ -10,6 +10,7 @@ pub mod cutting;
 pub mod infill;
 mod joint;
 mod joint_bound;
+mod joint_exact;
 mod order;
 pub mod record;
 pub mod stairs;

@@ -11,7 +11,7 @@ const ROUNDS: usize = 12;
 /// A share above this is decided for together with larger ones.
 const SURE: f64 = 0.6;
 /// Where no share is whole, no more than one in so many sticks is decided for at a time.
-const CAREFUL: u32 = 10;
+const CAREFUL: u32 = 3;
 /// So few pieces are left to the exact search.
 const TAIL: u64 = 36;
 /// A dive that fails is taken up again where no more pieces were left.

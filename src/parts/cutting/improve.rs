@@ -9,7 +9,7 @@ use super::solve::Limits;
 /// Pieces that are cut anew at once.
 const PIECES: u32 = 26;
 /// How hard to try with one such part.
-const LIMITS: Limits = Limits { mixes: 3, dives: 1, tail: 0, again: 0, states: 6 };
+const LIMITS: Limits = Limits { mixes: 3, dives: 1, tail: 0, again: 0, states: 6, share: 10 };
 /// Sticks with the most waste, of which a part begins with one or more.
 const WASTEFUL: usize = 12;
 
@@ -35,7 +35,7 @@ impl Search<'_> {
             let kept = self.part(&mut sticks, &mut dice);
             let (kept_sticks, part) = sticks.split_at(kept);
             let (before, state) = self.state_of(rest, kept_sticks, part);
-            if let Some(better) = self.solve(&state, before, LIMITS).best {
+            if let Some(better) = self.solve(&state, before, LIMITS, None).0.best {
                 cost -= before - better.cost;
                 sticks.truncate(kept);
                 sticks.extend(one_by_one(better.columns));

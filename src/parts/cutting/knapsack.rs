@@ -10,8 +10,8 @@ use super::model::{Model, Rest};
 const WIDTH: i64 = 16_000;
 const CELLS: i64 = 8_000_000;
 /// Cells of a row on a grid of its own, by the cells of the whole table, at least and at most.
-const COARSE_CELLS: i64 = 1_000_000;
-const COARSE_WIDTH: (i64, i64) = (4_000, 8_000);
+const COARSE_CELLS: i64 = 500_000;
+const COARSE_WIDTH: (i64, i64) = (2_500, 8_000);
 /// So many of an item are tried one by one.
 const FEW: u32 = 8;
 /// Steps that a walk takes before it gives up.

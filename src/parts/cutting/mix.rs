@@ -84,6 +84,11 @@ impl Mixes {
         self.out.push(mix);
     }
 
+    /// Takes back all that was left out.
+    pub fn take_back(&mut self) {
+        self.out.clear();
+    }
+
     /// `rest` with no more sticks than a mix has.
     pub fn only(&self, rest: &Rest, mix: &[u32]) -> Rest {
         let mut only = rest.clone();

@@ -40,12 +40,12 @@ use solve::{Limits, MOST_SIZES};
 use space::Space;
 
 /// Work for one job, in about a nanosecond's worth of an ordinary machine, and more for each size of piece.
-const EFFORT: i64 = 1_000_000_000;
-const EFFORT_EACH: i64 = 7_000_000;
+const EFFORT: i64 = 600_000_000;
+const EFFORT_EACH: i64 = 4_000_000;
 /// How hard to try at first.
-const FIRST: Limits = Limits { mixes: 6, dives: 2, tail: 20, again: 8, states: 4 };
+const FIRST: Limits = Limits { mixes: 6, dives: 2, tail: 20, again: 8, states: 4, share: 3 };
 /// How hard to try at last.
-const LAST: Limits = Limits { mixes: 10_000, dives: 2, tail: 100, again: 20, states: 2_000 };
+const LAST: Limits = Limits { mixes: 10_000, dives: 2, tail: 100, again: 20, states: 2_000, share: 10 };
 /// Vain tries to better a plan piecemeal.
 const TRIES: u32 = 200;
 
@@ -107,14 +107,14 @@ fn solve(model: &Model, demand: &[u32]) -> (Sticks, i64) {
     let mut best = greedy::plan(model, &rest);
     let sizes = if model.items.len() > MOST_SIZES { 0 } else { model.items.len() as i64 };
     let mut search = Search::new(model, EFFORT + EFFORT_EACH * sizes);
-    let first = search.with_part(7, |s| s.solve(&rest, best.cost, FIRST));
+    let (first, known) = search.with_part(8, |s| s.solve(&rest, best.cost, FIRST, None));
     let mut bound = first.bound;
     best = first.best.unwrap_or(best);
     if bound < best.cost {
-        best = search.with_part(7, |s| s.improve(&rest, best, bound, TRIES));
+        best = search.with_part(6, |s| s.improve(&rest, best, bound, TRIES));
     }
     if bound < best.cost {
-        let last = search.solve(&rest, best.cost, LAST);
+        let (last, _) = search.solve(&rest, best.cost, LAST, known);
         bound = bound.max(last.bound);
         best = last.best.unwrap_or(best);
     }

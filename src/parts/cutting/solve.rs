@@ -31,41 +31,36 @@ pub(super) struct Limits {
     pub again: usize,
     /// States in the search for a plan with one mix.
     pub states: u32,
+    /// Part of the effort left that one mix may take, in tenths: a mix with hardly anything to spare may be in vain.
+    pub share: i64,
+}
+
+/// What is known of a job once it was looked at.
+pub(super) struct Known {
+    root: Relaxed,
+    mixes: Mixes,
 }
 
 impl Search<'_> {
-    /// A plan for `rest` that costs less than `cutoff`, the best if it can be found.
-    pub fn solve(&mut self, rest: &Rest, cutoff: i64, limits: Limits) -> Found {
+    /// A plan for `rest` that costs less than `cutoff`, the best if it can be found; and what is then known of `rest`, to
+    /// begin with the next time.
+    pub fn solve(&mut self, rest: &Rest, cutoff: i64, limits: Limits, known: Option<Known>) -> (Found, Option<Known>) {
         let mut hunt = Hunt { search: self, best: None, cutoff };
-        let quick = greedy::plan(hunt.search.model, rest);
-        for (column, _) in &quick.columns {
-            hunt.search.learn(column.clone());
-        }
-        hunt.improve(Some(quick));
-        let known = hunt.by_length(rest);
-        if rest.active().len() > MOST_SIZES {
-            return Found { bound: known, best: hunt.best };
-        }
-        let cutoff = hunt.cutoff;
-        let aim = Aim { cutoff, enough: known, rounds: ROUNDS };
-        let mut root = hunt.search.with_part(4, |s| s.relax(rest, None, aim));
-        root.bound = root.bound.max(known);
-        if root.bound >= hunt.cutoff {
-            return Found { bound: hunt.cutoff, best: hunt.best };
-        }
-        let dive = Dive { part: 1, tail: limits.tail, again: 0 };
-        let plan = hunt.search.with_part(5, |s| s.dive(rest, &root, cutoff, dive));
-        hunt.improve(plan);
+        let Known { root, mut mixes } = match known.map_or_else(|| hunt.begin(rest, limits), Ok) {
+            Ok(known) => known,
+            Err(bound) => return (Found { bound, best: hunt.best }, None),
+        };
         let bound = if hunt.search.model.scarce {
             let found = hunt.search.tree(rest, &root, hunt.cutoff, root.bound, limits.states);
             hunt.improve(found.best);
             found.bound
         } else {
-            let mut mixes = Mixes::new(hunt.search.model, rest);
-            mixes.learn(hunt.search.model, rest, &root.dual);
-            hunt.mixes(rest, mixes, &root, limits)
+            hunt.mixes(rest, &mut mixes, &root, limits)
         };
-        Found { bound: bound.max(root.bound).min(hunt.cutoff), best: hunt.best }
+        let bound = bound.max(root.bound).min(hunt.cutoff);
+        // Mixes that were not good for a plan may be with more effort.
+        mixes.take_back();
+        (Found { bound, best: hunt.best }, Some(Known { root, mixes }))
     }
 }
 
@@ -83,6 +78,32 @@ impl Hunt<'_, '_> {
         }
     }
 
+    /// A quick plan, a bound, and a plan from its shares; the bound alone where there is no more to find.
+    fn begin(&mut self, rest: &Rest, limits: Limits) -> Result<Known, i64> {
+        let quick = greedy::plan(self.search.model, rest);
+        for (column, _) in &quick.columns {
+            self.search.learn(column.clone());
+        }
+        self.improve(Some(quick));
+        let known = self.by_length(rest);
+        if rest.active().len() > MOST_SIZES {
+            return Err(known);
+        }
+        let cutoff = self.cutoff;
+        let aim = Aim { cutoff, enough: known, rounds: ROUNDS };
+        let mut root = self.search.with_part(4, |s| s.relax(rest, None, aim));
+        root.bound = root.bound.max(known);
+        if root.bound >= self.cutoff {
+            return Err(self.cutoff);
+        }
+        let dive = Dive { part: 1, tail: limits.tail, again: 0 };
+        let plan = self.search.with_part(5, |s| s.dive(rest, &root, cutoff, dive));
+        self.improve(plan);
+        let mut mixes = Mixes::new(self.search.model, rest);
+        mixes.learn(self.search.model, rest, &root.dual);
+        Ok(Known { root, mixes })
+    }
+
     /// A bound by length alone.
     fn by_length(&mut self, rest: &Rest) -> i64 {
         match Mixes::new(self.search.model, rest).cheapest(rest.spent, self.cutoff).0 {
@@ -94,7 +115,7 @@ impl Hunt<'_, '_> {
     }
 
     /// Tries mixes until the best plan is proven, or so many have been tried; the bound.
-    fn mixes(&mut self, rest: &Rest, mut mixes: Mixes, root: &Relaxed, limits: Limits) -> i64 {
+    fn mixes(&mut self, rest: &Rest, mixes: &mut Mixes, root: &Relaxed, limits: Limits) -> i64 {
         // Cost of the cheapest mix of which it is not known whether it will do.
         let mut open: Option<i64> = None;
         let (mut from, mut bound) = (root.bound, root.bound);
@@ -125,7 +146,10 @@ impl Hunt<'_, '_> {
                 continue;
             }
             tried += 1;
+            let kept = self.search.effort / 10 * (10 - limits.share);
+            self.search.effort -= kept;
             let found = self.with_mix(&only, &relaxed, cost, limits);
+            self.search.effort += kept;
             if found.best.is_none() && found.bound <= cost {
                 open = Some(open.unwrap_or(cost).min(cost));
             }
