@@ -118,6 +118,8 @@ fn counts(set: &sheet::Set, r12: bool) -> Counts {
                 Shape::Circle { .. } => ("CIRCLE", 1),
                 Shape::Arc { .. } => ("ARC", 1),
                 Shape::Text(_) => ("TEXT", 1),
+                Shape::Paragraph(lines) if r12 => ("TEXT", lines.len()),
+                Shape::Paragraph(_) => ("MTEXT", 1),
                 Shape::Dimension(_) => ("DIMENSION", 1),
                 Shape::Post(_) | Shape::Tag(_) => ("INSERT", 1),
             };

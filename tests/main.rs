@@ -21,8 +21,9 @@ mod hostile_files;
 mod inks;
 mod inputs;
 mod interop;
-mod paper;
 mod joint;
+mod paper;
+
 mod pictures;
 mod program;
 mod proof_good;

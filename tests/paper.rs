@@ -190,6 +190,9 @@ fn moved(shape: &Shape, by: Point) -> Shape {
         Shape::Circle { centre, radius } => Shape::Circle { centre: centre + by, radius },
         Shape::Arc { centre, radius, from, to } => Shape::Arc { centre: centre + by, radius, from, to },
         Shape::Text(text) => Shape::Text(TextSpec { at: text.at + by, ..text }),
+        Shape::Paragraph(lines) => {
+            Shape::Paragraph(lines.into_iter().map(|line| TextSpec { at: line.at + by, ..line }).collect())
+        }
         Shape::Dimension(d) => Shape::Dimension(Dimension {
             from: d.from + by,
             to: d.to + by,

@@ -105,6 +105,15 @@ impl Board {
         self.put(layer, None, Shape::Text(text));
     }
 
+    /// Lines that belong together, on the text layer.
+    pub(super) fn paragraph(&mut self, lines: Vec<TextSpec>) {
+        match lines.as_slice() {
+            [] => {}
+            [one] => self.text(Layer::Text, one.clone()),
+            _ => self.put(Layer::Text, None, Shape::Paragraph(lines)),
+        }
+    }
+
     /// A level text of the drawing's height on the text layer.
     pub(super) fn write(&mut self, at: Point, anchor: Anchor, content: &str) {
         let text = self.spec(at, anchor, content);
@@ -181,6 +190,7 @@ pub(super) fn reach(shape: &Shape) -> Vec<Point> {
             vec![*centre - r, *centre + r]
         }
         Shape::Text(text) => Area::of_text(text).with_descent().corners().to_vec(),
+        Shape::Paragraph(lines) => lines.iter().flat_map(|l| Area::of_text(l).with_descent().corners()).collect(),
         Shape::Dimension(d) => {
             let mut points: Vec<Point> = d.strokes.iter().flat_map(|(a, b)| [*a, *b]).collect();
             points.extend(Area::of_text(&d.text_spec()).with_descent().corners());

@@ -18,9 +18,13 @@ pub(super) fn column(board: &mut Board, top: Point, room: f64) {
     let height = board.height();
     let step = height * 1.7;
     let mut y = top.y - height;
-    for line in CAUTIONS.iter().flat_map(|c| text::wrap(c, height, room)) {
-        board.write(plane::point(top.x, y), BASE_LEFT, &line);
-        y -= step;
+    for caution in CAUTIONS {
+        let mut lines = Vec::new();
+        for line in text::wrap(caution, height, room) {
+            lines.push(board.spec(plane::point(top.x, y), BASE_LEFT, &line));
+            y -= step;
+        }
+        board.paragraph(lines);
     }
 }
 

@@ -54,11 +54,12 @@ fn drawings(layout: &Layout) -> Vec<Drawing> {
 
 fn texts(drawing: &Drawing) -> Vec<(String, Area)> {
     let text = |item: &Item| match &item.shape {
-        Shape::Text(text) => Some((text.content.clone(), Area::of_text(text))),
-        Shape::Dimension(d) => Some((d.text.clone(), Area::of_text(&d.text_spec()))),
-        _ => None,
+        Shape::Text(text) => vec![text.clone()],
+        Shape::Paragraph(lines) => lines.clone(),
+        Shape::Dimension(d) => vec![d.text_spec()],
+        _ => Vec::new(),
     };
-    drawing.items.iter().filter_map(text).collect()
+    drawing.items.iter().flat_map(text).map(|text| (text.content.clone(), Area::of_text(&text))).collect()
 }
 
 #[test]

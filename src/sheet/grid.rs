@@ -4,9 +4,9 @@ use std::ops::Range;
 
 use crate::base::{Point, plane};
 
-use super::Layer;
 use super::board::{Board, MIDDLE_LEFT, MIDDLE_RIGHT};
 use super::text;
+use super::{Layer, TextSpec};
 
 /// Room left and right of a cell's text, paper mm.
 const PAD_MM: f64 = 1.7;
@@ -207,12 +207,12 @@ impl Set<'_> {
         for ((lines, column), width) in row.iter().zip(&self.table.columns).zip(&self.widths) {
             let (at, anchor) = if column.right { (x + width - pad, MIDDLE_RIGHT) } else { (x + pad, MIDDLE_LEFT) };
             let mut y = corner.y - height * ROW / 2.0;
+            let mut specs = Vec::new();
             for line in lines.iter().filter(|l| !l.is_empty()) {
-                let mut spec = board.spec(plane::point(at, y), anchor, line);
-                spec.bold = bold;
-                board.text(Layer::Text, spec);
+                specs.push(TextSpec { bold, ..board.spec(plane::point(at, y), anchor, line) });
                 y -= height * LINE;
             }
+            board.paragraph(specs);
             x += width;
         }
     }

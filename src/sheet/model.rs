@@ -319,6 +319,9 @@ pub enum Shape {
     },
     /// One line of text.
     Text(TextSpec),
+    /// Lines of one paragraph or cell, alike but for place and content, evenly one below the other: MTEXT in DXF, so that a
+    /// person edits it as a whole; elsewhere as many texts.
+    Paragraph(Vec<TextSpec>),
     /// Linear dimension.
     Dimension(Dimension),
     /// Post in plan.

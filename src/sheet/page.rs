@@ -62,16 +62,17 @@ impl Page {
 const EDGE_MM: f64 = 1e-6;
 
 fn texts(drawing: &Drawing, place: &dyn Fn(Point) -> Point, is_ink: bool) -> Vec<PageText> {
-    let spec = |item: &Item| match &item.shape {
-        Shape::Text(text) => Some(text.clone()),
-        Shape::Dimension(dimension) => Some(dimension.text_spec()),
-        _ => None,
+    let specs = |item: &Item| match &item.shape {
+        Shape::Text(text) => vec![text.clone()],
+        Shape::Paragraph(lines) => lines.clone(),
+        Shape::Dimension(dimension) => vec![dimension.text_spec()],
+        _ => Vec::new(),
     };
     let text = |spec: TextSpec| {
         let corners = Area::of_text(&spec).corners().map(place);
         PageText { content: spec.content, corners, is_ink, is_cut: false }
     };
-    drawing.items.iter().filter_map(spec).map(text).collect()
+    drawing.items.iter().flat_map(specs).map(text).collect()
 }
 
 /// A drawing, or a part of one, on a sheet at the drawing's own scale, so that its texts and pens have their size.

@@ -88,16 +88,15 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
     board.finish("plan", "Guard rail plan".to_owned(), around)
 }
 
-/// Takes the lines of the user's plan, so that texts keep off them where they can.
+/// Takes the walls of the user's plan, so that texts keep off them where they can. Other lines of it are thin, and a text
+/// over one can be read: on a stair there is no place without.
 fn behind(board: &Board, placer: &mut Placer, context: &[Item]) {
     let mut take = |a: Point, b: Point| placer.take(Area::of_line(a, b, board.mm(LINE_MM)), Ink::Stroke);
     for item in context {
         match &item.shape {
             Shape::Line(a, b) => take(*a, *b),
-            Shape::Path { points, closed, .. } => {
-                let joint = closed.then(|| points.last().zip(points.first())).flatten();
-                let pairs = points.iter().zip(points.iter().skip(1)).chain(joint);
-                pairs.for_each(|(a, b)| take(*a, *b));
+            Shape::Path { points, filled: true, .. } => {
+                points.iter().zip(points.iter().skip(1)).for_each(|(a, b)| take(*a, *b));
             }
             _ => {}
         }

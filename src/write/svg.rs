@@ -128,6 +128,13 @@ impl Sheet {
             Shape::Circle { centre, radius } => self.circle(*centre, *radius),
             Shape::Arc { centre, radius, from, to } => self.arc(*centre, *radius, *from, *to),
             Shape::Text(text) => self.text(text, ink),
+            Shape::Paragraph(lines) => {
+                let mut node = element("g");
+                for line in lines {
+                    node.append(self.text(line, ink));
+                }
+                node
+            }
             Shape::Dimension(dimension) => self.dimension(dimension, ink),
             Shape::Post(post) => self.post(post),
             Shape::Tag(tag) => self.path(&tag.corners(), true),

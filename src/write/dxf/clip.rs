@@ -37,6 +37,11 @@ fn shapes(shape: &Shape, window: Window) -> Vec<Shape> {
                 Vec::new()
             }
         }
+        Shape::Paragraph(lines) if lines.iter().all(|line| is_inside(line.at, window)) => vec![shape.clone()],
+        Shape::Paragraph(lines) => {
+            let seen = lines.iter().filter(|line| is_inside(line.at, window));
+            seen.map(|line| Shape::Text(line.clone())).collect()
+        }
         Shape::Dimension(dimension) => measured(dimension, window),
         Shape::Post(post) => block(shape, &post.corners(), window),
         Shape::Tag(tag) => block(shape, &tag.corners(), window),

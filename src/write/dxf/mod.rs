@@ -12,6 +12,7 @@ mod fill;
 mod layouts;
 mod measured;
 mod paper;
+mod paragraph;
 mod records;
 #[cfg(test)]
 pub(in crate::write) mod sample;

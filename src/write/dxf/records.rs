@@ -339,6 +339,11 @@ impl<'a> Writer<'a> {
                 }
             }
             Shape::Text(text) => self.text(tags, common, spot, text),
+            Shape::Paragraph(lines) if self.target.version >= Version::R13 => {
+                self.paragraph(tags, common, spot, lines);
+            }
+            // R12 has single lines only.
+            Shape::Paragraph(lines) => lines.iter().for_each(|line| self.text(tags, common, spot, line)),
             Shape::Dimension(dimension) => self.dimension(tags, common, spot, dimension),
             // A block is made for the model space; on paper a post is a picture.
             Shape::Post(post) if spot.in_paper => {
@@ -354,7 +359,7 @@ impl<'a> Writer<'a> {
         }
     }
 
-    fn text(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, text: &TextSpec) {
+    pub(super) fn text(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, text: &TextSpec) {
         // CAD programs throw empty texts away.
         if text.content.trim().is_empty() {
             return;

@@ -74,6 +74,9 @@ pub(in crate::write) fn plan() -> Drawing {
         "S1",
         item(Layer::Text, Shape::Text(text((low + high) / 2.0, 114.3, Align::Centre, VAlign::Middle, "S1"))),
     ));
+    let lines = ["Two lines {of} one", "paragraph \\P é"].into_iter().zip([-22.0, -30.0]);
+    let lines = lines.map(|(line, y)| text(inches(0.0, y), 114.3, Align::Left, VAlign::Base, line));
+    items.push(item(Layer::Text, Shape::Paragraph(lines.collect())));
     items.push(Item {
         linetype: Some(Linetype::Hidden),
         ..item(Layer::Sheet, Shape::Line(inches(0.0, 12.0), inches(60.0, 12.0)))

@@ -75,6 +75,7 @@ impl Ink<'_> {
                 self.op("S");
             }
             Shape::Text(text) => self.text(part, text),
+            Shape::Paragraph(lines) => lines.iter().for_each(|line| self.text(part, line)),
             Shape::Dimension(dimension) => self.dimension(part, dimension),
             Shape::Post(post) => self.post(part, post, &colour(item.layer)),
             Shape::Tag(tag) => self.path(part, &tag.corners(), "s"),
