@@ -23,7 +23,6 @@ mod inputs;
 mod interop;
 mod joint;
 mod paper;
-
 mod pictures;
 mod program;
 mod proof_good;

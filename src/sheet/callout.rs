@@ -13,7 +13,7 @@ const HEIGHT_MM: f64 = 5.6;
 /// Size of its number against the drawing's text.
 const NUMBER: f64 = 0.8;
 /// Width of the list's lines, paper mm.
-const LIST_MM: f64 = 82.0;
+const LIST_MM: f64 = 74.0;
 /// Indent of the list's lines past the triangle, paper mm.
 const INDENT_MM: f64 = 9.0;
 

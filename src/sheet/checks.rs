@@ -53,13 +53,7 @@ fn drawings(layout: &Layout) -> Vec<Drawing> {
 }
 
 fn texts(drawing: &Drawing) -> Vec<(String, Area)> {
-    let text = |item: &Item| match &item.shape {
-        Shape::Text(text) => vec![text.clone()],
-        Shape::Paragraph(lines) => lines.clone(),
-        Shape::Dimension(d) => vec![d.text_spec()],
-        _ => Vec::new(),
-    };
-    drawing.items.iter().flat_map(text).map(|text| (text.content.clone(), Area::of_text(&text))).collect()
+    drawing.items.iter().flat_map(Item::texts).map(|text| (text.content.clone(), Area::of_text(&text))).collect()
 }
 
 #[test]

@@ -311,12 +311,7 @@ mod tests {
     use crate::base::Unit;
 
     fn said(drawing: &Drawing) -> Vec<String> {
-        let text = |shape: &Shape| match shape {
-            Shape::Text(text) => Some(text.content.clone()),
-            Shape::Dimension(d) => Some(d.text.clone()),
-            _ => None,
-        };
-        drawing.items.iter().filter_map(|i| text(&i.shape)).collect()
+        drawing.items.iter().flat_map(Item::texts).map(|text| text.content).collect()
     }
 
     fn outlines<'a>(drawing: &'a Drawing, kind: &'static str) -> Vec<(&'a str, Vec<Point>)> {

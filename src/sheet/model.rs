@@ -343,6 +343,18 @@ pub struct Item {
     pub shape: Shape,
 }
 
+impl Item {
+    /// Every line of text that is seen of it.
+    pub fn texts(&self) -> Vec<TextSpec> {
+        match &self.shape {
+            Shape::Text(text) => vec![text.clone()],
+            Shape::Paragraph(lines) => lines.clone(),
+            Shape::Dimension(dimension) => vec![dimension.text_spec()],
+            _ => Vec::new(),
+        }
+    }
+}
+
 /// A finished drawing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawing {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::base::Point;
 
 use super::text::Area;
-use super::{Drawing, Item, Shape, TextSpec, board};
+use super::{Drawing, Item, TextSpec, board};
 
 /// A finished sheet. Its own coordinates are mm on paper from the lower left corner, y up.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,17 +62,11 @@ impl Page {
 const EDGE_MM: f64 = 1e-6;
 
 fn texts(drawing: &Drawing, place: &dyn Fn(Point) -> Point, is_ink: bool) -> Vec<PageText> {
-    let specs = |item: &Item| match &item.shape {
-        Shape::Text(text) => vec![text.clone()],
-        Shape::Paragraph(lines) => lines.clone(),
-        Shape::Dimension(dimension) => vec![dimension.text_spec()],
-        _ => Vec::new(),
-    };
     let text = |spec: TextSpec| {
         let corners = Area::of_text(&spec).corners().map(place);
         PageText { content: spec.content, corners, is_ink, is_cut: false }
     };
-    drawing.items.iter().flat_map(specs).map(text).collect()
+    drawing.items.iter().flat_map(Item::texts).map(text).collect()
 }
 
 /// A drawing, or a part of one, on a sheet at the drawing's own scale, so that its texts and pens have their size.

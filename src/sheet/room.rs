@@ -18,7 +18,7 @@ pub(super) const CAPTION_MM: f64 = 13.0;
 /// Title and facts of a panel above its elevation, in as many lines as they may take, mm.
 const DETAIL_CAPTION_MM: f64 = 30.0;
 /// Breadth of the column beside the plan with key, notes and findings, mm.
-pub(super) const COLUMN_MM: f64 = 86.0;
+pub(super) const COLUMN_MM: f64 = 76.0;
 
 /// Paper turned one way or the other.
 #[derive(Debug, Clone, Copy, PartialEq)]

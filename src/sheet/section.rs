@@ -400,20 +400,15 @@ fn hatch(board: &mut Board, low: Point, high: Point) {
 #[cfg(test)]
 mod tests {
     use super::super::sample::{COMPOSITE, INCH, METAL, METRIC, l_shape};
-    use super::super::{Shape, sample_stairs};
+    use super::super::{Item, Shape, sample_stairs};
     use super::*;
 
     fn said(drawing: &Drawing) -> Vec<String> {
-        let text = |shape: &Shape| match shape {
-            Shape::Text(text) => Some(text.content.clone()),
-            Shape::Dimension(d) => Some(d.text.clone()),
-            _ => None,
-        };
-        drawing.items.iter().filter_map(|i| text(&i.shape)).collect()
+        drawing.items.iter().flat_map(Item::texts).map(|text| text.content).collect()
     }
 
     fn members(drawing: &Drawing) -> Vec<(f64, f64)> {
-        let corners = |i: &super::super::Item| match &i.shape {
+        let corners = |i: &Item| match &i.shape {
             Shape::Path { points, closed: true, .. } if i.layer == Layer::Panel => Some((points[0].y, points[2].y)),
             _ => None,
         };

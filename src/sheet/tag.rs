@@ -1,13 +1,14 @@
 //! Tags of posts and spans on the plan.
 
 use crate::base::{Angle, Point, plane};
+use crate::guard::Span;
 use crate::parts::Layout;
 
-use super::TagMark;
 use super::board::{Board, MIDDLE};
-use super::label::{Ink, Placer};
+use super::label::{Cover, Ink, Placer};
 use super::plan::axes;
 use super::text::{self, Area};
+use super::{Layer, TagMark};
 
 /// Clear space between a tag and what it names, paper mm.
 const GAP_MM: f64 = 1.4;
@@ -25,16 +26,33 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let breadth = board.height() + 2.0 * board.mm(FRAME_MM.1);
         let frame = |centre| Area::new(centre, plane::point(1.0, 0.0), length, breadth);
         let depth = half + board.mm(GAP_MM) + frame(span.left).reach(out);
-        let [near, far] = [[0.0, 4.0], [8.0, 14.0]].map(|offs| offs.map(|mm| depth + board.mm(mm)));
-        let shares = [0.5, 0.35, 0.65, 0.2, 0.8];
-        let spot = |share: f64, off: f64| span.left + (span.right - span.left) * share - out * off;
-        // On the deck's side if it can be near there, since a tag far from its rail could be another's.
-        let sides = [(near, 1.0), (near, -1.0), (far, 1.0), (far, -1.0)];
-        let all = sides.into_iter().flat_map(|(offs, side)| offs.map(|off| off * side));
-        let all = all.flat_map(|off| shares.map(|share| spot(share, off)));
-        let candidates = all.map(|p| (p, vec![(frame(p).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid)]));
-        let Some(centre) = placer.best(candidates) else { continue };
-        placer.take(frame(centre).grown(board.mm(0.4), board.mm(0.4)), Ink::Solid);
+        let foot = |share: f64| span.left + (span.right - span.left) * share;
+        // On the deck's side if it can be near there.
+        let offs = [(0.0, 1.0), (4.0, 1.0), (0.0, -1.0), (4.0, -1.0)].into_iter();
+        let offs = offs.chain(FAR_MM.map(|mm| (mm, 1.0))).chain(FAR_MM.map(|mm| (mm, -1.0)));
+        let paper: &Board = board;
+        let all = offs.flat_map(|(mm, side)| {
+            let off = out * ((depth + paper.mm(mm)) * side);
+            [0.5, 0.35, 0.65, 0.2, 0.8].map(|share| (foot(share), foot(share) - off, mm))
+        });
+        let air = board.mm(0.4);
+        let clear = all.filter(|(_, p, mm)| needs_leader(*mm) || is_own(layout, span, *p));
+        let candidates = clear.map(|(foot, p, mm)| {
+            let leader = needs_leader(mm).then(|| {
+                // It begins on its rail, which is no clash.
+                let towards = plane::unit(p - foot);
+                (Area::of_line(foot + towards * depth, p, paper.mm(0.5)), Ink::Stroke)
+            });
+            let covers: Vec<Cover> = std::iter::once((frame(p).grown(air, air), Ink::Solid)).chain(leader).collect();
+            ((foot, p, mm), covers)
+        });
+        let Some((foot, centre, mm)) = placer.best(candidates) else { continue };
+        placer.take(frame(centre).grown(air, air), Ink::Solid);
+        if needs_leader(mm) {
+            let towards = plane::unit(foot - centre);
+            board.show("leader", content);
+            board.line(Layer::Text, centre + towards * frame(centre).reach(towards), foot);
+        }
         board.show("frame", content);
         let corner = plane::point(length / 2.0, breadth / 2.0);
         board.tag(TagMark {
@@ -49,6 +67,21 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         board.write(centre, MIDDLE, content);
     }
     board.show_nothing();
+}
+
+/// How far a tag may stand from its rail where it has no place near it: beyond the rows of dimensions, too; paper mm.
+const FAR_MM: [f64; 4] = [8.0, 14.0, 20.0, 26.0];
+
+/// Whether a tag so far from its rail is taken for its own only by a line to it.
+fn needs_leader(mm: f64) -> bool {
+    FAR_MM.contains(&mm)
+}
+
+/// Whether a place is nearer to a span than to any other, so that a tag there is taken for that span's.
+fn is_own(layout: &Layout, span: &Span, at: Point) -> bool {
+    let to = |span: &Span| plane::to_segment(at, span.left, span.right).0;
+    let own = to(span);
+    layout.panels.iter().all(|other| other.span.id == span.id || to(&other.span) > own)
 }
 
 /// Post tags, on the deck side where there is room.

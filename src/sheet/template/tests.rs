@@ -37,11 +37,7 @@ fn views(pages: &[Page]) -> BTreeMap<&str, Vec<&View>> {
 }
 
 fn texts(items: &[Item]) -> Vec<(String, Area)> {
-    let text = |item: &Item| match &item.shape {
-        Shape::Text(text) => Some((text.content.clone(), Area::of_text(text))),
-        _ => None,
-    };
-    items.iter().filter_map(text).collect()
+    items.iter().flat_map(Item::texts).map(|text| (text.content.clone(), Area::of_text(&text))).collect()
 }
 
 fn of_kind<'a>(drawing: &'a Drawing, kind: &'static str) -> impl Iterator<Item = &'a Item> {
