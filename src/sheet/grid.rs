@@ -167,8 +167,15 @@ impl Set<'_> {
 
     /// The end of the longest range of rows from `from` on that is no taller than `room`; notes go with the last row.
     pub(super) fn end_within(&self, from: usize, room: f64) -> usize {
-        let fits = |end: &usize| self.size(&(from..*end)).y <= room;
-        (from + 1..=self.count()).rev().find(fits).unwrap_or(from)
+        let mut left = room - self.line * TITLE_ROOM - self.head;
+        let rows = self.heights.iter().skip(from).take_while(|tall| {
+            left -= **tall;
+            left >= 0.0
+        });
+        let end = from + rows.count();
+        let notes = self.notes.len() as f64 * self.line * LINE;
+        // The last row needs room for the notes as well.
+        if end == self.count() && left < notes { end.saturating_sub(1).max(from) } else { end }
     }
 
     /// Draws some rows with the upper left corner of their title at `corner`.

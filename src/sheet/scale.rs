@@ -101,7 +101,11 @@ pub(super) fn of_section(height: f64, paper: Paper, measure: &Measure) -> Scale 
     let room = (standing.room().y - SECTION_MM.0).min(SECTION_MM.1);
     let largest = if measure.unit.is_imperial() { 8.0 } else { 5.0 };
     let list = details(measure).iter().filter(|s| s.paper >= largest);
-    list.clone().find(|s| height <= room * s.paper).or(list.clone().last()).copied().unwrap_or(usual_detail(measure))
+    list.clone()
+        .find(|s| height <= room * s.paper)
+        .or(details(measure).last())
+        .copied()
+        .unwrap_or(usual_detail(measure))
 }
 
 const FLIGHT_INCH: [Scale; 7] = [

@@ -419,7 +419,7 @@ mod tests {
     #[test]
     fn heights_widths_and_names_are_those_of_the_panel() {
         let layout = l_shape(COMPOSITE, INCH);
-        let drawing = section(&Layout { inset: Some(Length::INCH * 4), ..layout.clone() });
+        let drawing = section(&Layout { inset: Some(Length::INCH * 4), ..layout });
         assert_eq!((drawing.paper, drawing.name.as_str()), (8.0, "section"));
         let said = said(&drawing);
         for text in ["3\"", "29\"", "36\"", "35-1/4\"", "4\"", "5\"", "Cap 2-1/2\" x 3/4\"", "Support block"] {

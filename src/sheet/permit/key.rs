@@ -11,10 +11,13 @@ use crate::parts::Layout;
 const SYMBOL_MM: f64 = 15.0;
 const ROW_MM: f64 = 7.0;
 
+/// Draws a symbol about a point.
+type Symbol = fn(&mut Board, Point);
+
 /// A row of the key.
 struct Entry {
     what: String,
-    symbol: fn(&mut Board, Point),
+    symbol: Symbol,
 }
 
 /// The key, its upper left corner at `top`. Gives the y below it.
@@ -42,7 +45,7 @@ fn entries(layout: &Layout, findings: &[Finding]) -> Vec<Entry> {
         Entry { what: "Span, with its panel".to_owned(), symbol: tag },
     ];
     let has_wall = layout.panels.iter().any(|p| [p.span.from, p.span.to].contains(&Support::Wall));
-    let more: [(bool, &str, fn(&mut Board, Point)); 4] = [
+    let more: [(bool, &str, Symbol); 4] = [
         (has_wall, "Panel ends at a wall", wall),
         (!layout.flights.is_empty(), "Flight F: down, risers R, riser x tread", arrow),
         (!layout.handrails.is_empty(), "Handrail, H", handrail),

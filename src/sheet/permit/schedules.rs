@@ -71,12 +71,9 @@ fn on(layout: &Layout, blank: Blank, (title, text_mm): (&str, f64), tables: &[Ta
     for table in tables.iter().filter(|t| !t.rows.is_empty()) {
         let column = column(text_mm, table, high.x - low.x);
         draft.board.text_mm = column.text_mm;
+        let set = table.set_within(&draft.board, column.room);
         let mut from = 0;
-        loop {
-            let set = table.set_within(&draft.board, column.room);
-            if from == set.count() {
-                break;
-            }
+        while from < set.count() {
             let end = set.end_within(from, at.y - low.y);
             let enough = end == set.count() || end >= from + LEAST_ROWS;
             let size = set.size(&(from..end.max(from)));
