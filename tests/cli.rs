@@ -52,6 +52,7 @@ fn layout_writes_what_is_asked_for() {
         ("json", vec!["layout.json"]),
         ("csv", vec!["cuts.csv", "hardware.csv", "marks.csv", "measure.csv", "order.csv"]),
         ("svg", vec!["panels/S1.svg", "panels/S2.svg", "plan.svg"]),
+        ("html", vec!["report.html"]),
         ("json,dxf", vec!["layout.dxf", "layout.json"]),
     ] {
         let out = folder();
@@ -95,9 +96,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("12 files written to Lake deck-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("13 files written to Lake deck-rail\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 13);
+    assert_eq!(found.len(), 14);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -107,7 +108,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
-    assert!(ran.out.ends_with("12 files written to plan-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("13 files written to plan-rail\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");
