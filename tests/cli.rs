@@ -58,6 +58,7 @@ fn layout_writes_what_is_asked_for() {
         ("json", few(&["layout.json"])),
         ("csv", few(&["cuts.csv", "hardware.csv", "marks.csv", "measure.csv", "order.csv"])),
         ("svg", svg),
+        ("html", few(&["report.html"])),
         ("pdf", few(&["sheets.pdf", "templates.pdf"])),
         ("json,dxf", few(&["layout.dxf", "layout.json"])),
     ] {
@@ -103,9 +104,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("21 files written to Lake deck-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("22 files written to Lake deck-rail\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 22);
+    assert_eq!(found.len(), 23);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -115,7 +116,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
-    assert!(ran.out.ends_with("21 files written to plan-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("22 files written to plan-rail\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");

@@ -1,6 +1,6 @@
 //! The finished layout: everything decided, in exact lengths. `layout.json` is this, written out.
 
-use crate::base::{Frame, Measure, Point};
+use crate::base::{Frame, Mark, Measure, Point, Unit};
 use crate::catalog::{Measured, Paper, Project, RailSystem, RuleSet};
 use crate::deck::Flight;
 use crate::guard::{Handrail, OpenSpan, Post, Run, Span};
@@ -110,6 +110,18 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// The same with its lengths shown as the other trade does: in inches to a sixteenth, or in millimetres. Nothing of it
+    /// is rounded anew, only its texts are.
+    #[must_use]
+    pub fn in_other_units(&self) -> Self {
+        let measure = if self.measure.unit.is_imperial() {
+            Measure { unit: Unit::Millimetre, mark: Mark::MILLIMETRE }
+        } else {
+            Measure { unit: Unit::Inch, mark: Mark::SIXTEENTH }
+        };
+        Self { measure, ..self.clone() }
+    }
+
     /// Paper of the sheets.
     pub fn paper(&self) -> Paper {
         self.sheet.unwrap_or(Paper::usual(self.measure.unit.is_imperial()))

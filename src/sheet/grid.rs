@@ -19,7 +19,7 @@ const TITLE_ROOM: f64 = 2.6;
 
 /// A column.
 #[derive(Debug)]
-pub(super) struct Column {
+pub struct Column {
     head: String,
     right: bool,
     /// Widest text before it wraps, paper mm.
@@ -27,6 +27,16 @@ pub(super) struct Column {
 }
 
 impl Column {
+    /// What stands above it.
+    pub fn head(&self) -> &str {
+        &self.head
+    }
+
+    /// Whether it holds numbers, which stand to the right.
+    pub const fn is_number(&self) -> bool {
+        self.right
+    }
+
     /// Words, from the left.
     pub(super) fn text(head: impl Into<String>) -> Self {
         Self { head: head.into(), right: false, wrap_mm: None }
@@ -45,9 +55,12 @@ impl Column {
 
 /// A table: its rows have a cell for each column.
 #[derive(Debug)]
-pub(super) struct Table {
+pub struct Table {
+    /// What it lists.
     pub title: &'static str,
+    /// Its columns.
     pub columns: Vec<Column>,
+    /// Its rows.
     pub rows: Vec<Vec<String>>,
     /// Lines under it.
     pub notes: Vec<String>,

@@ -55,6 +55,7 @@ pub use compose::{Set, compose};
 pub use context::context;
 pub use elevation::elevation;
 pub use flight::flight_elevations;
+pub use grid::{Column, Table};
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TagMark, TextSpec, VAlign,
 };
@@ -62,8 +63,11 @@ pub use names::layer_names;
 pub use page::{Page, PageText, View};
 pub use permit::permit_set;
 pub use plan::{plan, plan_beside};
+pub use rails::member_name;
 pub use section::section;
-pub use tables::tables;
+pub use support::support_name;
+pub use tables::{end_cut, limit_tables, schedules, tables};
 pub use template::{TemplatePaper, templates};
+pub use text::size_text;
 #[cfg(test)]
 pub(crate) use {sample::level_sample, sample_stairs::all as stair_samples};

@@ -38,7 +38,7 @@ pub(super) struct Rails<'a> {
 }
 
 /// A member's name for people.
-pub(super) const fn member_name(role: MemberRole) -> &'static str {
+pub const fn member_name(role: MemberRole) -> &'static str {
     match role {
         MemberRole::SupportRail => "Support rail",
         MemberRole::BottomRail => "Bottom rail",

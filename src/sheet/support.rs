@@ -60,7 +60,7 @@ pub(super) struct Standing<'a> {
 }
 
 /// How a support is called in titles and tables.
-pub(super) fn support_name(layout: &Layout, support: Support) -> String {
+pub fn support_name(layout: &Layout, support: Support) -> String {
     post_at(layout, support).map_or_else(|| "wall".to_owned(), |p| p.id.clone())
 }
 

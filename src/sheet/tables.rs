@@ -43,7 +43,7 @@ pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof, paper: f64) 
 }
 
 /// What is built, cut and bought.
-pub(super) fn schedules(layout: &Layout) -> Vec<Table> {
+pub fn schedules(layout: &Layout) -> Vec<Table> {
     vec![
         posts(layout),
         stair_tables::flights(layout),
@@ -56,7 +56,7 @@ pub(super) fn schedules(layout: &Layout) -> Vec<Table> {
 }
 
 /// What was found and checked, and what to mind.
-pub(super) fn limit_tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<Table> {
+pub fn limit_tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<Table> {
     let [limits, sources] = limits::limits(layout, proof);
     vec![findings_table(findings), limits, limits::loads(layout), cautions(), sources]
 }
@@ -242,7 +242,8 @@ fn cuts(layout: &Layout) -> Table {
     }
 }
 
-fn end_cut(angle: Angle) -> String {
+/// How the end of a member is sawn: square, or the angle with the side of the longer edge.
+pub fn end_cut(angle: Angle) -> String {
     if angle == Angle::ZERO {
         return "square".to_owned();
     }

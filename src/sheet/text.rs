@@ -67,7 +67,7 @@ pub(super) fn wrap(content: &str, height: f64, room: f64) -> Vec<String> {
 
 /// A size that is not on the mark grid (a drill, a section) without rounding it to another one: inches when it is a
 /// whole number of 64ths, millimetres otherwise.
-pub(super) fn size_text(measure: &Measure, length: Length) -> String {
+pub fn size_text(measure: &Measure, length: Length) -> String {
     let step = Unit::Inch.nanometres() / 64;
     if measure.unit.is_imperial() && length.nanometres() % step == 0 {
         feet_inches(length, 64)

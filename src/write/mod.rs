@@ -7,6 +7,7 @@
 pub mod csv;
 pub mod dxf;
 pub mod graft;
+pub mod html;
 pub mod json;
 pub mod lint;
 mod paper;

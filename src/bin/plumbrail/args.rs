@@ -59,7 +59,7 @@ pub struct Layout {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json])]
+    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json, Format::Html])]
     pub formats: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
     #[arg(long, conflicts_with = "in_place")]
@@ -95,6 +95,8 @@ pub enum Format {
     Xlsx,
     /// layout.json
     Json,
+    /// report.html: one page to look at, search, tick off and print; needs no network
+    Html,
     /// sheets/*.png; only in a build with the feature png
     Png,
 }

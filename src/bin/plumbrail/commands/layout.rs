@@ -211,8 +211,25 @@ impl Job<'_> {
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
         }
+        if self.has(Format::Html) {
+            add("report.html".to_owned(), self.report().context("report.html")?);
+        }
         files.append(&mut pictures);
         Ok(files)
+    }
+
+    /// The page, for which all is composed in the other unit as well.
+    fn report(&self) -> Result<Vec<u8>> {
+        let Outcome { plan, layout, proof, .. } = self.outcome;
+        let other = layout.in_other_units();
+        let [set, others] = [layout, &other].map(|l| sheet::compose(plan, l, &self.findings, proof));
+        Ok(write::html::report(&write::html::Report {
+            own: write::html::Side { layout, set: &set },
+            other: write::html::Side { layout: &other, set: &others },
+            findings: &self.findings,
+            proof,
+            names: &self.names,
+        })?)
     }
 }
 
