@@ -35,23 +35,16 @@ fn layout_of_every_fixture() {
 
 #[test]
 fn layout_writes_what_is_asked_for() {
-    let all = [
-        "cuts.csv",
-        "hardware.csv",
-        "layout.dxf",
-        "layout.json",
-        "marks.csv",
-        "measure.csv",
-        "order.csv",
-        "panels/S1.svg",
-        "panels/S2.svg",
-        "plan.svg",
-    ];
+    let sheets: Vec<String> = (1..=8).map(|n| format!("sheets/R{n}.svg")).collect();
+    let pictures: Vec<&str> =
+        ["panels/S1.svg", "panels/S2.svg", "plan.svg"].into_iter().chain(sheets.iter().map(String::as_str)).collect();
+    let lists = ["cuts.csv", "hardware.csv", "layout.dxf", "layout.json", "marks.csv", "measure.csv", "order.csv"];
+    let all: Vec<&str> = lists.into_iter().chain(pictures.iter().copied()).collect();
     for (formats, expected) in [
-        ("dxf,svg,csv,json", all.to_vec()),
+        ("dxf,svg,csv,json", all),
         ("json", vec!["layout.json"]),
         ("csv", vec!["cuts.csv", "hardware.csv", "marks.csv", "measure.csv", "order.csv"]),
-        ("svg", vec!["panels/S1.svg", "panels/S2.svg", "plan.svg"]),
+        ("svg", pictures),
         ("html", vec!["report.html"]),
         ("json,dxf", vec!["layout.dxf", "layout.json"]),
     ] {
@@ -96,9 +89,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("13 files written to Lake deck-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("23 files written to Lake deck-rail\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 14);
+    assert_eq!(found.len(), 24);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -108,7 +101,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
-    assert!(ran.out.ends_with("13 files written to plan-rail\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("23 files written to plan-rail\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");
@@ -351,7 +344,7 @@ fn wrong_use_is_status_2_and_help_is_status_0() {
         &["layout"][..],
         &["lay", "plan.dxf"],
         &["layout", "plan.dxf", "--nope"],
-        &["layout", "plan.dxf", "--formats", "pdf"],
+        &["layout", "plan.dxf", "--formats", "doc"],
         &["layout", "plan.dxf", "--dxf-version", "R9"],
         &["list", "pets"],
         &["completions", "nosh"],
