@@ -71,8 +71,28 @@ pub(super) fn cards(report: &Report<'_>, findings: &[findings::Row]) -> Vec<Card
 fn card(report: &Report<'_>, at: &LayoutPanel, svg: [String; 2], findings: Vec<usize>) -> Card {
     let layout = report.own.layout;
     let panel = &at.panel;
-    let mark = |length: Length| report.both(|m| m.mark_text(length));
     let pitch = panel.rake.map(|rake| degrees(rake.pitch.angle()));
+    Card {
+        id: at.span.id.clone(),
+        run: layout.runs.get(at.span.run).map_or(0, |r| r.number),
+        from: sheet::support_name(layout, at.span.from),
+        to: sheet::support_name(layout, at.span.to),
+        slope: pitch.map_or_else(|| "level".to_owned(), |pitch| format!("raked {pitch}")),
+        is_raked: panel.rake.is_some(),
+        span: report.both(|m| m.text(panel.span)),
+        kit: at.kit.clone(),
+        facts: facts(report, at),
+        svg,
+        cuts: panel.cuts.iter().map(|cut| cut_row(report, cut)).collect(),
+        marks: mark_rows(report, at),
+        findings,
+    }
+}
+
+/// Lengths of the panel as a whole.
+fn facts(report: &Report<'_>, at: &LayoutPanel) -> Vec<(&'static str, Both)> {
+    let panel = &at.panel;
+    let mark = |length: Length| report.both(|m| m.mark_text(length));
     let mut facts = vec![
         ("Clear span", report.both(|m| m.text(panel.span))),
         ("Rail", mark(panel.length)),
@@ -93,21 +113,11 @@ fn card(report: &Report<'_>, at: &LayoutPanel, svg: [String; 2], findings: Vec<u
             }),
         ));
     }
-    Card {
-        id: at.span.id.clone(),
-        run: layout.runs.get(at.span.run).map_or(0, |r| r.number),
-        from: sheet::support_name(layout, at.span.from),
-        to: sheet::support_name(layout, at.span.to),
-        slope: pitch.map_or_else(|| "level".to_owned(), |pitch| format!("raked {pitch}")),
-        is_raked: panel.rake.is_some(),
-        span: report.both(|m| m.text(panel.span)),
-        kit: at.kit.clone(),
-        facts,
-        svg,
-        cuts: panel.cuts.iter().map(|cut| cut_row(report, cut)).collect(),
-        marks: mark_rows(report, at),
-        findings,
+    if let Some(site) = at.measured {
+        facts.push(("Span on the plan", report.both(|m| m.text(at.span.clear))));
+        facts.push(("On site", report.both(|m| format!("{} to {}", m.text(site.narrow), m.text(site.wide)))));
     }
+    facts
 }
 
 fn degrees(angle: Angle) -> String {
