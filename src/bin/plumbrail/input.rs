@@ -27,12 +27,26 @@ pub struct Input {
 
 impl Input {
     /// Reads the user's file, `-` is standard input. A refusal is printed here.
-    pub fn open(path: &Path, source: &Source, format: MessageFormat) -> Result<Self> {
-        let bytes = config::read(path)?;
+    pub fn open_or_say(path: &Path, source: &Source, format: MessageFormat) -> Result<Self> {
+        Self::open(path, source).inspect_err(|error| {
+            if let Some(refusal) = error.downcast_ref::<Refusal>() {
+                messages::refusal(path, refusal, format);
+            }
+        })
+    }
+
+    /// Reads the user's file, `-` is standard input.
+    pub fn open(path: &Path, source: &Source) -> Result<Self> {
+        let beside = (path != Path::new("-")).then(|| path.parent()).flatten();
+        Self::of(config::read(path)?, beside, source)
+    }
+
+    /// A plan whose bytes were read already; its references lie beside it, where it has a place.
+    pub fn of(bytes: Bytes, beside: Option<&Path>, source: &Source) -> Result<Self> {
         let mut findings = Vec::new();
-        let bytes = match dxf_of(&bytes, source) {
-            Ok(None) => bytes,
-            Ok(Some(dxf)) => {
+        let bytes = match dxf_of(&bytes, source)? {
+            None => bytes,
+            Some(dxf) => {
                 let version = String::from_utf8_lossy(bytes.get(..6).unwrap_or_default()).into_owned();
                 let message = format!(
                     "the plan is a DWG file ({version}); what is read, and what rail layers are added to, is the DXF \
@@ -41,21 +55,19 @@ impl Input {
                 findings.push(Finding::note(Code::DwgConverted, Place::none(), message));
                 Bytes::Read(dxf)
             }
-            Err(error) => {
-                if let Some(refusal) = error.downcast_ref::<Refusal>() {
-                    messages::refusal(path, refusal, format);
-                }
-                return Err(error);
-            }
         };
-        let beside = (path != Path::new("-")).then(|| path.parent().map(Path::to_path_buf)).flatten();
-        let folders = source.xref.iter().cloned().chain(beside).collect();
+        let folders = source.xref.iter().cloned().chain(beside.map(Path::to_path_buf)).collect();
         Ok(Self { bytes, findings, folders, source: source.clone(), opened: RefCell::default() })
     }
 
     /// Takes the bytes into memory: a file that is replaced must not be mapped.
     pub fn detach(&mut self) {
         self.bytes = Bytes::Read(self.bytes.to_vec());
+    }
+
+    /// Where the references lie that were read.
+    pub fn references(&self) -> Vec<PathBuf> {
+        self.opened.borrow().values().cloned().collect()
     }
 
     /// The drawing of an external reference: a file beside or below the plan, or a folder named by `--xref`. Of its path
