@@ -140,6 +140,22 @@ fn work_beyond_the_budget_is_refused() {
     assert_eq!(small[0]["id"], 1);
 }
 
+/// The cap holds for references, too.
+#[test]
+fn a_reference_that_is_too_large_is_not_read() {
+    let home = folder();
+    for name in ["plan.dxf", "deck.dxf"] {
+        fs::copy(root().join("fixtures/xref").join(name), home.path().join(name)).unwrap();
+    }
+    let ask =
+        || run_in(home.path(), &["batch", "--jsonl", "--max-record", "16KiB"], b"{\"id\":1,\"path\":\"plan.dxf\"}");
+    assert!(answers(&ask())[0].get("ok").is_some());
+    let mut text = fs::read(home.path().join("deck.dxf")).unwrap();
+    text.splice(0..0, b"999\nlonger\n".repeat(400));
+    fs::write(home.path().join("deck.dxf"), text).unwrap();
+    assert_eq!(answers(&ask())[0]["error"]["finding"], "layer-empty");
+}
+
 fn start(options: &[&str]) -> Child {
     Command::new(env!("CARGO_BIN_EXE_plumbrail"))
         .args(["batch", "--jsonl"])

@@ -21,6 +21,8 @@ pub struct Input {
     /// Folders in which references are looked for.
     folders: Vec<PathBuf>,
     source: Source,
+    /// No reference may be larger, in bytes.
+    most: u64,
     /// Where the references that were read lie, by the name they were given.
     opened: RefCell<BTreeMap<String, PathBuf>>,
 }
@@ -38,11 +40,12 @@ impl Input {
     /// Reads the user's file, `-` is standard input.
     pub fn open(path: &Path, source: &Source) -> Result<Self> {
         let beside = (path != Path::new("-")).then(|| path.parent()).flatten();
-        Self::of(config::read(path)?, beside, source)
+        Self::of(config::read(path)?, beside, source, u64::MAX)
     }
 
-    /// A plan whose bytes were read already; its references lie beside it, where it has a place.
-    pub fn of(bytes: Bytes, beside: Option<&Path>, source: &Source) -> Result<Self> {
+    /// A plan whose bytes were read already; its references lie beside it, where it has a place, and none may be larger
+    /// than `most` bytes.
+    pub fn of(bytes: Bytes, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
         let mut findings = Vec::new();
         let bytes = match dxf_of(&bytes, source)? {
             None => bytes,
@@ -57,7 +60,7 @@ impl Input {
             }
         };
         let folders = source.xref.iter().cloned().chain(beside.map(Path::to_path_buf)).collect();
-        Ok(Self { bytes, findings, folders, source: source.clone(), opened: RefCell::default() })
+        Ok(Self { bytes, findings, folders, source: source.clone(), most, opened: RefCell::default() })
     }
 
     /// Takes the bytes into memory: a file that is replaced must not be mapped.
@@ -83,6 +86,10 @@ impl Input {
                 _ => "no such file lies beside the plan or in the folders named with --xref".to_owned(),
             });
         };
+        let length = path.metadata().map_err(|e| e.to_string())?.len();
+        if length > self.most {
+            return Err(format!("it has {length} bytes; at most {} are read", self.most));
+        }
         let bytes = config::read(&path).map_err(|e| format!("{e:#}"))?;
         let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or_else(|| bytes.to_vec());
         self.opened.borrow_mut().insert(file.clone(), path);

@@ -79,7 +79,7 @@ impl Desk {
             Ok(refusal) => refused(&refusal),
             Err(e) => failure(FailureCode::Unreadable, format!("{e:#}")),
         };
-        let input = Input::of(Bytes::Read(bytes), beside, &self.source).map_err(failed)?;
+        let input = Input::of(Bytes::Read(bytes), beside, &self.source, self.most_bytes as u64).map_err(failed)?;
         let outcome = plumbrail::lay_out_within(&input.bytes, &name, &|r| input.external(r), &settings, self.most_work)
             .map_err(|refusal| refused(&refusal))?
             .with(&input.findings);
