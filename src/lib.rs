@@ -65,9 +65,25 @@ pub fn lay_out_with(
     externals: &cad::Externals<'_>,
     settings: &Settings,
 ) -> Result<Outcome, Refusal> {
+    lay_out_within(bytes, file, externals, settings, usize::MAX)
+}
+
+/// The main job for a plan of somebody else's: `most` is how many entities, and how many edges and panels, it may have.
+/// Work is counted, never timed, so the same plan is refused on every machine.
+///
+/// # Errors
+/// As [`lay_out`]; also, with [`Code::OverBudget`], when the plan has more.
+pub fn lay_out_within(
+    bytes: &[u8],
+    file: &str,
+    externals: &cad::Externals<'_>,
+    settings: &Settings,
+    most: usize,
+) -> Result<Outcome, Refusal> {
     let roles = deck::Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
     let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
+    within(drawing.entities.len(), most, "entities on the layers that are read")?;
     let mut findings = drawing.findings.clone();
     findings.extend(settings.rules.assumption());
     let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
@@ -75,6 +91,7 @@ pub fn lay_out_with(
         refusal
     })?;
     findings.extend(found);
+    within(work(&plan, settings), most, "edges and panels")?;
     let measure = settings.measure(plan.frame.unit);
     let (guard, found) = guards(&plan, measure, settings);
     findings.extend(found);
@@ -86,6 +103,22 @@ pub fn lay_out_with(
     let proof = proof::prove(&layout);
     findings.extend(proof.findings.iter().cloned());
     Ok(Outcome { plan, layout, proof, findings })
+}
+
+fn within(has: usize, most: usize, what: &str) -> Result<(), Refusal> {
+    if has <= most {
+        return Ok(());
+    }
+    let message = format!("the plan has {has} {what}; at most {most} are worked on");
+    let finding = Finding::error(Code::OverBudget, Place::none(), message);
+    Err(Refusal::new(finding.hint("divide the plan, name fewer layers, or allow more")))
+}
+
+/// Edges, and the panels that they need at least.
+fn work(plan: &deck::Plan, settings: &Settings) -> usize {
+    let edges = || plan.chains.iter().flat_map(|chain| &chain.edges);
+    let length: f64 = edges().map(|edge| edge.piece().length()).sum();
+    edges().count() + (length / settings.longest_panel.millimetres()).ceil() as usize
 }
 
 /// Posts and spans; with bays by cost those that make the whole job the cheapest.

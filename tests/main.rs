@@ -3,6 +3,8 @@
 // A check that fails by unwrap fails as well as one that asserts.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod batch;
+mod batch_jsonl;
 mod bays;
 mod cli;
 mod cli_check;

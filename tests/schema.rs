@@ -14,6 +14,8 @@ fn schema_files_are_those_of_the_types() {
         ("job.schema.json", json::job_schema()),
         ("rail-system.schema.json", json::system_schema()),
         ("rule-set.schema.json", json::rules_schema()),
+        ("batch-in.schema.json", json::request_schema()),
+        ("batch-out.schema.json", json::reply_schema()),
     ] {
         let path = folder.join(name);
         if std::env::var_os("PLUMBRAIL_BLESS").is_some() {

@@ -53,6 +53,8 @@ codes! {
     VersionTooOld = "version-too-old",
     /// The drawing's version is newer than what is known.
     VersionUnknown = "version-unknown",
+    /// The drawing holds more than may be worked on.
+    OverBudget = "over-budget",
     /// The drawing gives no unit, or one no deck is drawn in.
     UnitsMissing = "units-missing",
     /// Two statements of the drawing about its units do not fit.

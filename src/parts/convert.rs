@@ -59,9 +59,15 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         order: layout.order.iter().map(order_record).collect(),
         order_lower_bound: layout.order_lower_bound(),
         order_total: layout.order_total(),
-        findings: findings.iter().map(|f| pen.finding(f)).collect(),
+        findings: finding_records(layout, findings),
         checks: Vec::new(),
     }
+}
+
+/// The findings alone.
+pub fn finding_records(layout: &Layout, findings: &[Finding]) -> Vec<FindingRecord> {
+    let pen = Pen { measure: layout.measure, frame: layout.plan.frame };
+    findings.iter().map(|f| pen.finding(f)).collect()
 }
 
 /// A place, in drawing units.

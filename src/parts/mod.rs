@@ -23,7 +23,7 @@ use crate::catalog::Settings;
 use crate::guard::{Guard, Span};
 use crate::panel::Panel;
 
-pub use convert::{RecordError, layout, place_record, record};
+pub use convert::{RecordError, finding_records, layout, place_record, record};
 pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
 pub use cutting::Cost;
 pub use joint::{Joint, choose};

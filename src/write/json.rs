@@ -9,8 +9,13 @@ use crate::proof::{Check, Proof, Required, Verdict};
 
 /// The layout, its findings and every check as indented JSON with a line end.
 pub fn layout(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<u8> {
+    pretty(&record(layout, findings, proof))
+}
+
+/// The same as a record.
+pub fn record(layout: &Layout, findings: &[Finding], proof: &Proof) -> Record {
     let checks = proof.checks.iter().chain(&proof.untouched).map(|c| check(layout, c)).collect();
-    pretty(&Record { checks, ..parts::record(layout, findings) })
+    Record { checks, ..parts::record(layout, findings) }
 }
 
 /// One check as an entry of `checks`.
@@ -45,6 +50,14 @@ pub fn check(layout: &Layout, check: &Check) -> CheckRecord {
     }
 }
 
+/// A value on one line, with a line end.
+pub fn line<T: serde::Serialize>(value: &T) -> Vec<u8> {
+    // As in `pretty`: records have text keys only.
+    let mut bytes = serde_json::to_vec(value).unwrap_or_default();
+    bytes.push(b'\n');
+    bytes
+}
+
 /// JSON Schema of `layout.json`.
 pub fn layout_schema() -> Vec<u8> {
     pretty(&schemars::schema_for!(Record))
@@ -63,6 +76,16 @@ pub fn system_schema() -> Vec<u8> {
 /// JSON Schema of a rule set file.
 pub fn rules_schema() -> Vec<u8> {
     pretty(&schemars::schema_for!(crate::catalog::RuleFile))
+}
+
+/// JSON Schema of a record that `batch --jsonl` reads.
+pub fn request_schema() -> Vec<u8> {
+    pretty(&schemars::schema_for!(super::batch::Request))
+}
+
+/// JSON Schema of a record that `batch --jsonl` writes.
+pub fn reply_schema() -> Vec<u8> {
+    pretty(&schemars::schema_for!(super::batch::Reply))
 }
 
 /// SHA-256 in hexadecimal.

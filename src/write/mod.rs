@@ -4,6 +4,7 @@
 //! refuses nothing, since whatever could fail was found by earlier stages. [`lint`] checks DXF bytes, ours or the
 //! user's, more strictly than the usual readers do.
 
+pub mod batch;
 pub mod csv;
 pub mod dxf;
 pub mod graft;

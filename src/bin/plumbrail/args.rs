@@ -36,6 +36,8 @@ pub enum MessageFormat {
 pub enum Command {
     /// Lay out the rails of a plan and write drawings, lists and layout.json
     Layout(Layout),
+    /// Lay out many plans on all cores, or JSON records in and out
+    Batch(Batch),
     /// Lay out one opening, or one flight of stairs, without a plan and print its marks, cuts and hardware
     Panel(Panel),
     /// Show what the program sees in a drawing and what it takes for what
@@ -58,21 +60,62 @@ pub struct Layout {
     /// Folder for the outputs [default: the plan's name with -rail, beside it]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
+    #[arg(long, conflicts_with = "attach")]
+    pub in_place: bool,
+    #[command(flatten)]
+    pub outputs: Outputs,
+    #[command(flatten)]
+    pub source: Source,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+/// What is written of a plan.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Outputs {
     /// What to write
     #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json, Format::Html])]
     pub formats: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
-    #[arg(long, conflicts_with = "in_place")]
-    pub attach: bool,
-    /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
     #[arg(long)]
-    pub in_place: bool,
+    pub attach: bool,
     /// What the layout sticks of templates.pdf are printed on: roll, or the paper of the printer [default: letter or a4]
     #[arg(long, value_name = "roll|PAPER", value_parser = templates)]
     pub templates: Option<TemplatePaper>,
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Batch {
+    /// Deck plans, DXF
+    #[arg(required_unless_present_any = ["from_file", "jsonl"])]
+    pub plans: Vec<PathBuf>,
+    /// More plans, a path a line; `-` reads the list from standard input
+    #[arg(long, value_name = "LIST")]
+    pub from_file: Option<PathBuf>,
+    /// Folder for the outputs, in which each plan gets a folder of its own [default: beside each plan]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Pass over plans whose outputs are all there, from the same plan and the same settings
+    #[arg(long)]
+    pub resume: bool,
+    /// Read JSON records from standard input, and write an answer for each to standard output, in the same order
+    #[arg(long, conflicts_with_all = ["plans", "from_file", "out", "resume", "formats", "attach", "templates", "dxf_version"])]
+    pub jsonl: bool,
+    /// How many plans are worked on at a time [default: the number of cores]
+    #[arg(long, value_name = "N", value_parser = jobs)]
+    pub jobs: Option<usize>,
+    /// Longest line, and largest file that a record may name: bytes, or with KiB, MiB or GiB behind
+    #[arg(long, value_name = "SIZE", default_value = "64MiB", value_parser = size, requires = "jsonl")]
+    pub max_record: usize,
+    /// Most entities, and most edges and panels together, that the plan of a record may have
+    #[arg(long, value_name = "N", default_value_t = 20_000, requires = "jsonl")]
+    pub max_work: usize,
+    #[command(flatten)]
+    pub outputs: Outputs,
     #[command(flatten)]
     pub source: Source,
     #[command(flatten)]
@@ -284,6 +327,24 @@ fn risers(text: &str) -> Result<u32, String> {
     let number = text.parse().ok().filter(|n| (2..=200).contains(n));
     number
         .ok_or_else(|| "write a number from 2 to 200; a single riser has no slope that a rail could follow".to_owned())
+}
+
+/// More than a thousand threads are a slip of the pen.
+fn jobs(text: &str) -> Result<usize, String> {
+    text.parse().ok().filter(|n| (1..=1024).contains(n)).ok_or_else(|| "write a number from 1 to 1024".to_owned())
+}
+
+fn size(text: &str) -> Result<usize, String> {
+    let digits = text.trim_end_matches(|c: char| !c.is_ascii_digit());
+    let shift = match text.get(digits.len()..).unwrap_or_default().trim() {
+        "" => 0,
+        "KiB" => 10,
+        "MiB" => 20,
+        "GiB" => 30,
+        _ => return Err("write for example 65536, 512KiB or 64MiB".to_owned()),
+    };
+    let number = digits.parse::<usize>().ok().and_then(|n| n.checked_mul(1 << shift)).filter(|n| *n > 0);
+    number.ok_or_else(|| "write for example 65536, 512KiB or 64MiB".to_owned())
 }
 
 fn bays(text: &str) -> Result<Bays, String> {

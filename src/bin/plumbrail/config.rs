@@ -66,22 +66,26 @@ fn read_text(path: &Path) -> Result<String> {
 
 /// The job's settings: the command line wins over the job file, the job file over the defaults.
 pub fn settings(shared: &Shared) -> Result<Settings> {
-    let (mut job, folder) = match &shared.job {
-        None => (Job::default(), PathBuf::new()),
+    match &shared.job {
+        None => settings_of(shared, Job::default(), Path::new("")),
         Some(path) => {
             let job = catalog::read_job(&read_text(path)?, &path.display().to_string())?;
-            (job, path.parent().map(Path::to_path_buf).unwrap_or_default())
+            settings_of(shared, job, path.parent().unwrap_or(Path::new("")))
         }
-    };
+    }
+}
+
+/// The same for a job that was read; files that it names lie in `folder`.
+pub fn settings_of(shared: &Shared, mut job: Job, folder: &Path) -> Result<Settings> {
     let system = match (&shared.system, &job.system) {
         (Some(name), _) => system(name, Path::new(""))?,
-        (None, Some(name)) => system(name, &folder)?,
+        (None, Some(name)) => system(name, folder)?,
         (None, None) => system(first(catalog::builtin_systems())?, Path::new(""))?,
     };
     let case = job.rule_case.unwrap_or_default();
     let rules = match (&shared.rules, &job.rules) {
         (Some(name), _) => rules(name, Path::new(""), &case)?,
-        (None, Some(name)) => rules(name, &folder, &case)?,
+        (None, Some(name)) => rules(name, folder, &case)?,
         (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""), &case)?,
     };
     job.units = shared.units.clone().or(job.units);

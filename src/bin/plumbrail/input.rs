@@ -21,18 +21,35 @@ pub struct Input {
     /// Folders in which references are looked for.
     folders: Vec<PathBuf>,
     source: Source,
+    /// No reference may be larger, in bytes.
+    most: u64,
     /// Where the references that were read lie, by the name they were given.
     opened: RefCell<BTreeMap<String, PathBuf>>,
 }
 
 impl Input {
     /// Reads the user's file, `-` is standard input. A refusal is printed here.
-    pub fn open(path: &Path, source: &Source, format: MessageFormat) -> Result<Self> {
-        let bytes = config::read(path)?;
+    pub fn open_or_say(path: &Path, source: &Source, format: MessageFormat) -> Result<Self> {
+        Self::open(path, source).inspect_err(|error| {
+            if let Some(refusal) = error.downcast_ref::<Refusal>() {
+                messages::refusal(path, refusal, format);
+            }
+        })
+    }
+
+    /// Reads the user's file, `-` is standard input.
+    pub fn open(path: &Path, source: &Source) -> Result<Self> {
+        let beside = (path != Path::new("-")).then(|| path.parent()).flatten();
+        Self::of(config::read(path)?, beside, source, u64::MAX)
+    }
+
+    /// A plan whose bytes were read already; its references lie beside it, where it has a place, and none may be larger
+    /// than `most` bytes.
+    pub fn of(bytes: Bytes, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
         let mut findings = Vec::new();
-        let bytes = match dxf_of(&bytes, source) {
-            Ok(None) => bytes,
-            Ok(Some(dxf)) => {
+        let bytes = match dxf_of(&bytes, source)? {
+            None => bytes,
+            Some(dxf) => {
                 let version = String::from_utf8_lossy(bytes.get(..6).unwrap_or_default()).into_owned();
                 let message = format!(
                     "the plan is a DWG file ({version}); what is read, and what rail layers are added to, is the DXF \
@@ -41,21 +58,19 @@ impl Input {
                 findings.push(Finding::note(Code::DwgConverted, Place::none(), message));
                 Bytes::Read(dxf)
             }
-            Err(error) => {
-                if let Some(refusal) = error.downcast_ref::<Refusal>() {
-                    messages::refusal(path, refusal, format);
-                }
-                return Err(error);
-            }
         };
-        let beside = (path != Path::new("-")).then(|| path.parent().map(Path::to_path_buf)).flatten();
-        let folders = source.xref.iter().cloned().chain(beside).collect();
-        Ok(Self { bytes, findings, folders, source: source.clone(), opened: RefCell::default() })
+        let folders = source.xref.iter().cloned().chain(beside.map(Path::to_path_buf)).collect();
+        Ok(Self { bytes, findings, folders, source: source.clone(), most, opened: RefCell::default() })
     }
 
     /// Takes the bytes into memory: a file that is replaced must not be mapped.
     pub fn detach(&mut self) {
         self.bytes = Bytes::Read(self.bytes.to_vec());
+    }
+
+    /// Where the references lie that were read.
+    pub fn references(&self) -> Vec<PathBuf> {
+        self.opened.borrow().values().cloned().collect()
     }
 
     /// The drawing of an external reference: a file beside or below the plan, or a folder named by `--xref`. Of its path
@@ -71,6 +86,10 @@ impl Input {
                 _ => "no such file lies beside the plan or in the folders named with --xref".to_owned(),
             });
         };
+        let length = path.metadata().map_err(|e| e.to_string())?.len();
+        if length > self.most {
+            return Err(format!("it has {length} bytes; at most {} are read", self.most));
+        }
         let bytes = config::read(&path).map_err(|e| format!("{e:#}"))?;
         let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or_else(|| bytes.to_vec());
         self.opened.borrow_mut().insert(file.clone(), path);

@@ -120,6 +120,17 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
     findings(file, None, &all, format);
 }
 
+/// Prints the error that ended the work on one of many plans.
+pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
+    let file = file.display().to_string();
+    match format {
+        MessageFormat::Text => eprintln!("{file}: error: {error:#}"),
+        MessageFormat::Json => {
+            eprintln!("{}", json!({ "file": file, "severity": "error", "message": format!("{error:#}") }));
+        }
+    }
+}
+
 /// Prints the error that ended the work. A refusal's findings were printed with their file already.
 pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     if error.downcast_ref::<Refusal>().is_some() {

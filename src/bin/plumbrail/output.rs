@@ -1,6 +1,7 @@
 //! All or none: every file is written beside its place first, then all are moved in; on a failure what stood there
 //! before is put back.
 
+use std::borrow::Cow;
 use std::fs;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -18,6 +19,14 @@ pub enum Content<'a> {
 }
 
 impl Content<'_> {
+    /// All of it in memory.
+    pub fn bytes(&self) -> io::Result<Cow<'_, [u8]>> {
+        match self {
+            Content::Bytes(bytes) => Ok(Cow::Borrowed(bytes)),
+            Content::Graft(graft, bytes) => Ok(Cow::Owned(graft.to_bytes(bytes))),
+        }
+    }
+
     fn write_to(&self, out: &mut impl Write) -> io::Result<()> {
         match self {
             Content::Bytes(bytes) => out.write_all(bytes),
@@ -70,7 +79,10 @@ pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()>
         }
     }
     let mut made = Vec::new();
-    let written = stage_all(folder, files, &mut made).and_then(|staged| move_in(staged, there));
+    let written = match unfinished(folder).filter(|_| folder.symlink_metadata().is_err() && there.in_place.is_none()) {
+        Some(name) => write_new(folder, &name, files, &mut made),
+        None => stage_all(folder, files, &mut made).and_then(|staged| move_in(staged, there)),
+    };
     if written.is_err() {
         // Deepest first; one that holds something stays.
         made.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
@@ -78,15 +90,65 @@ pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()>
     written
 }
 
+/// How the name begins under which a new folder is filled.
+fn unfinished(folder: &Path) -> Option<String> {
+    folder.file_name().map(|name| format!(".{}.part-", name.to_string_lossy()))
+}
+
+/// Takes away what a run left that was stopped while it filled this folder.
+pub fn clear_unfinished(folder: &Path) {
+    let Some(start) = unfinished(folder) else { return };
+    let entries = fs::read_dir(parent(folder)).into_iter().flatten().flatten();
+    for entry in entries.filter(|e| e.file_name().to_string_lossy().starts_with(&start)) {
+        drop(fs::remove_dir_all(entry.path()));
+    }
+}
+
+/// Folder in which something lies.
+fn parent(path: &Path) -> &Path {
+    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Fills a folder that is not there under another name, and gives it its own last: even a run that is stopped by force
+/// leaves all of it or none.
+fn write_new(folder: &Path, name: &str, files: &[File<'_>], made: &mut Vec<PathBuf>) -> Result<()> {
+    let parent = parent(folder);
+    make(parent, made)?;
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(name);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // Less what the user's mask takes away, as of any folder.
+        builder.permissions(fs::Permissions::from_mode(0o777));
+    }
+    let temp = builder.tempdir_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
+    for file in files {
+        let path = temp.path().join(&file.name);
+        let shown = || format!("cannot write {}", folder.join(&file.name).display());
+        fs::create_dir_all(path.parent().unwrap_or(temp.path())).with_context(shown)?;
+        let mut out = BufWriter::with_capacity(1 << 16, fs::File::create_new(&path).with_context(shown)?);
+        file.content.write_to(&mut out).and_then(|()| out.flush()).with_context(shown)?;
+        readable(out.get_ref())?;
+    }
+    fs::rename(temp.path(), folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+    drop(temp.keep());
+    Ok(())
+}
+
+/// Makes a folder; `made` takes those that were not there before.
+fn make(folder: &Path, made: &mut Vec<PathBuf>) -> Result<()> {
+    let missing: Vec<&Path> = folder.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
+    made.extend(missing.into_iter().rev().map(Path::to_path_buf));
+    fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))
+}
+
 /// Writes each file beside its place; `made` takes the folders that were not there before.
 fn stage_all(folder: &Path, files: &[File<'_>], made: &mut Vec<PathBuf>) -> Result<Vec<(NamedTempFile, PathBuf)>> {
     let mut staged = Vec::with_capacity(files.len());
     for file in files {
         let target = folder.join(&file.name);
-        let parent = target.parent().unwrap_or(folder);
-        let missing: Vec<&Path> = parent.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
-        made.extend(missing.into_iter().rev().map(Path::to_path_buf));
-        fs::create_dir_all(parent).with_context(|| format!("cannot make the folder {}", parent.display()))?;
+        make(target.parent().unwrap_or(folder), made)?;
         let temp = stage(&file.content, &target)?;
         readable(temp.as_file())?;
         staged.push((temp, target));
@@ -113,7 +175,7 @@ fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, there: &There<'_>) -> Result<(
 
 /// Writes a content beside the place where it is to be.
 fn stage(content: &Content<'_>, target: &Path) -> Result<NamedTempFile> {
-    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let parent = parent(target);
     let mut temp = NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
     let mut out = BufWriter::with_capacity(1 << 16, temp.as_file_mut());
     let written = content.write_to(&mut out).and_then(|()| out.flush());

@@ -17,7 +17,7 @@ use crate::input::Input;
 use crate::messages;
 
 pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
-    let input = Input::open(&args.file, &args.source, format)?;
+    let input = Input::open_or_say(&args.file, &args.source, format)?;
     let is_json = input.bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
     let (layout, proof, findings) = if is_json {
         again(&args.file, &input.bytes, &args.shared)?

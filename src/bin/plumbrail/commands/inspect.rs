@@ -23,7 +23,7 @@ struct Seen {
 }
 
 pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
-    let input = Input::open(&args.plan, &args.source, format)?;
+    let input = Input::open_or_say(&args.plan, &args.source, format)?;
     if args.lint {
         return lint::run(args, &input, format);
     }

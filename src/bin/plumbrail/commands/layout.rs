@@ -6,13 +6,13 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, ensure};
 use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
-use plumbrail::catalog::Paper;
+use plumbrail::catalog::{Paper, Settings};
 use plumbrail::sheet::{self, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::{self, Graft, GraftOptions};
 use plumbrail::{Outcome, write};
 
-use super::{png, print};
+use super::{count, png, print};
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::input::Input;
@@ -20,22 +20,65 @@ use crate::messages;
 use crate::output::{self, Content, File, There};
 
 pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
-    let is_stream = args.plan == Path::new("-");
-    ensure!(!(args.in_place && is_stream), "--in-place needs a plan that is a file");
+    ensure!(!(args.in_place && args.plan == Path::new("-")), "--in-place needs a plan that is a file");
     let settings = config::settings(&args.shared)?;
-    let mut input = Input::open(&args.plan, &args.source, format)?;
+    let done = lay_out(args, &settings, &|_| Ok(Vec::new())).inspect_err(|error| {
+        if let Some(refusal) = error.downcast_ref::<Refusal>() {
+            messages::refusal(&args.plan, refusal, format);
+        }
+    })?;
+    messages::findings(&args.plan, Some(&done.outcome.plan.frame), &done.findings, format);
+    if format == MessageFormat::Text {
+        let layout = &done.outcome.layout;
+        print(&format!(
+            "{} and {} in {}; {}; {} written to {}{}\n",
+            count(layout.posts.len(), "post"),
+            count(layout.panels.len(), "panel"),
+            count(layout.runs.len(), "run"),
+            done.outcome.proof.summary(),
+            count(done.files, "file"),
+            done.folder.display(),
+            if args.in_place { ", and the rails into the plan itself" } else { "" }
+        ))?;
+    }
+    Ok(Status::by(&done.findings))
+}
+
+/// A plan that was laid out and written.
+pub struct Done {
+    /// The layout.
+    pub outcome: Outcome,
+    /// Everything found, what the plan did not take included.
+    pub findings: Vec<Finding>,
+    /// How many files were written.
+    files: usize,
+    folder: PathBuf,
+}
+
+/// What is about to be written.
+pub struct Written<'a> {
+    /// The files.
+    pub files: &'a [File<'a>],
+    /// What they were made from.
+    pub input: &'a Input,
+    /// Everything found.
+    pub findings: &'a [Finding],
+}
+
+/// Lays one plan out and writes all its files or none; `more` adds files that are written with them, the last of all.
+pub fn lay_out(
+    args: &Layout,
+    settings: &Settings,
+    more: &dyn Fn(&Written<'_>) -> Result<Vec<File<'static>>>,
+) -> Result<Done> {
+    let mut input = Input::open(&args.plan, &args.source)?;
     if args.in_place {
         input.detach();
     }
-    let named = args.plan.file_name().filter(|_| !is_stream);
+    let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
-    let outcome = match plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), &settings) {
-        Ok(outcome) => outcome.with(&input.findings),
-        Err(refusal) => {
-            messages::refusal(&args.plan, &refusal, format);
-            return Err(refusal.into());
-        }
-    };
+    let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), settings)?;
+    let outcome = outcome.with(&input.findings);
     let mut job = Job {
         args,
         names: sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref()),
@@ -44,7 +87,7 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
         is_refused: false,
     };
     let grafted = job.graft(&input.bytes);
-    let folder = args.out.clone().unwrap_or_else(|| args.plan.with_file_name(format!("{}-rail", stem(&args.plan))));
+    let folder = folder(args);
     let mut files = job.files()?;
     let mut in_place = None;
     match grafted.map(|graft| Content::Graft(graft, &input.bytes)) {
@@ -57,27 +100,19 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
             Some(folder.join(rail_name(&args.plan))).filter(|old| old.is_file() && !output::same(old, &args.plan)),
         );
     }
-    let there = There { stale, plan: &args.plan, in_place };
-    output::write(&folder, &files, &there)?;
-    messages::findings(&args.plan, Some(&outcome.plan.frame), &job.findings, format);
-    if format == MessageFormat::Text {
-        let layout = &outcome.layout;
-        print(&format!(
-            "{} and {} in {}; {}; {} written to {}{}\n",
-            count(layout.posts.len(), "post"),
-            count(layout.panels.len(), "panel"),
-            count(layout.runs.len(), "run"),
-            outcome.proof.summary(),
-            count(files.len(), "file"),
-            folder.display(),
-            if there.in_place.is_some() { ", and the rails into the plan itself" } else { "" }
-        ))?;
-    }
-    Ok(Status::by(&job.findings))
+    files.extend(more(&Written { files: &files, input: &input, findings: &job.findings })?);
+    output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;
+    let (findings, files) = (job.findings, files.len());
+    Ok(Done { outcome, findings, files, folder })
+}
+
+/// Where the outputs go: the plan's name with `-rail`, beside it, if nothing else is asked for.
+fn folder(args: &Layout) -> PathBuf {
+    args.out.clone().unwrap_or_else(|| args.plan.with_file_name(format!("{}-rail", stem(&args.plan))))
 }
 
 /// The plan's name without `.dxf`, and without the `.rail` of an earlier run.
-fn stem(plan: &Path) -> String {
+pub fn stem(plan: &Path) -> String {
     let stem = plan.file_stem().filter(|_| plan != Path::new("-"));
     let stem = stem.map_or_else(|| "plan".to_owned(), |s| s.to_string_lossy().into_owned());
     stem.strip_suffix(".rail").map(str::to_owned).unwrap_or(stem)
@@ -100,11 +135,11 @@ struct Job<'a> {
 
 impl Job<'_> {
     fn has(&self, format: Format) -> bool {
-        match (format, self.args.attach) {
+        match (format, self.args.outputs.attach) {
             (Format::Rail, true) => false,
             (Format::Rail, false) if self.args.in_place => true,
             (Format::Dxf, true) => true,
-            _ => self.args.formats.contains(&format),
+            _ => self.args.outputs.formats.contains(&format),
         }
     }
 
@@ -117,10 +152,7 @@ impl Job<'_> {
         if !self.has(Format::Rail) {
             return None;
         }
-        let rails = self.compose().rails();
-        let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
-        let options = GraftOptions { with_details: false, layer_names: self.names.clone() };
-        match graft::graft(bytes, &placed, &self.outcome.plan.frame, &options) {
+        match rails_in(bytes, self.outcome, &self.findings, &self.names) {
             Ok(graft) => {
                 self.findings.extend(graft.findings.iter().cloned());
                 Some(graft)
@@ -164,7 +196,7 @@ impl Job<'_> {
             let pages = sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof);
             if self.has(Format::Dxf) {
                 let options = write::dxf::DxfOptions {
-                    version: self.args.dxf_version,
+                    version: self.args.outputs.dxf_version,
                     layer_names: self.names.clone(),
                     ..write::dxf::DxfOptions::default()
                 };
@@ -184,7 +216,8 @@ impl Job<'_> {
             if self.has(Format::Pdf) {
                 add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
                 let desk = Paper::desk(layout.measure.unit.is_imperial());
-                let sticks = sheet::templates(layout, self.args.templates.unwrap_or(TemplatePaper::Tiled(desk)));
+                let sticks =
+                    sheet::templates(layout, self.args.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
                 let facts = write::pdf::PdfFacts {
                     subject: Some("Layout sticks and templates at full size".to_owned()),
                     ..self.facts()
@@ -233,6 +266,19 @@ impl Job<'_> {
     }
 }
 
+/// The rails in the user's drawing.
+pub fn rails_in(
+    bytes: &[u8],
+    outcome: &Outcome,
+    findings: &[Finding],
+    names: &BTreeMap<Layer, String>,
+) -> Result<Graft, Refusal> {
+    let rails = sheet::compose(&outcome.plan, &outcome.layout, findings, &outcome.proof).rails();
+    let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
+    let options = GraftOptions { with_details: false, layer_names: names.clone() };
+    graft::graft(bytes, &placed, &outcome.plan.frame, &options)
+}
+
 /// The drawings, each at its place.
 fn placed(set: &sheet::Set) -> Vec<Placed<'_>> {
     set.arrangement().into_iter().map(|(drawing, at)| Placed { drawing, at }).collect()
@@ -253,19 +299,13 @@ fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
             .collect::<Vec<_>>()
     };
     let mut old = Vec::new();
-    if args.formats.contains(&Format::Svg) {
+    if args.outputs.formats.contains(&Format::Svg) {
         old.extend(of("panels", 'S', ".svg"));
         old.extend(of("sheets", 'R', ".svg"));
     }
-    if args.formats.contains(&Format::Png) {
+    if args.outputs.formats.contains(&Format::Png) {
         old.extend(of("sheets", 'R', ".png"));
     }
     old.sort();
     old
-}
-
-/// `1 panel`, `2 panels`.
-fn count(number: usize, what: &str) -> String {
-    let plural = if number == 1 { "" } else { "s" };
-    format!("{number} {what}{plural}")
 }

@@ -1,5 +1,6 @@
 //! One file a command.
 
+mod batch;
 mod check;
 mod inspect;
 mod layout;
@@ -22,6 +23,7 @@ pub fn run(args: Args) -> Result<Status> {
     let format = args.message_format;
     match args.command {
         Command::Layout(a) => layout::run(&a, format),
+        Command::Batch(a) => batch::run(&a, format),
         Command::Panel(a) => panel::run(&a, format),
         Command::Inspect(a) => inspect::run(&a, format),
         Command::Check(a) => check::run(&a, format),
@@ -44,6 +46,12 @@ fn table(header: &[&str], right: &[usize]) -> Table {
         }
     }
     table
+}
+
+/// `1 panel`, `2 panels`.
+fn count(number: usize, what: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {what}{plural}")
 }
 
 /// Prints on standard output; a reader that has gone away (`| head`) is no error.
