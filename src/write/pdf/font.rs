@@ -14,7 +14,7 @@ use subsetter::GlyphRemapper;
 use ttf_parser::{Face, GlyphId};
 
 use super::EFFORT;
-use crate::sheet::{Page, Shape, TextSpec};
+use crate::sheet::{Item, Page};
 use crate::write::paper::{FACES, legal, parts};
 
 /// What stands for a character that the face lacks.
@@ -52,13 +52,9 @@ impl Fonts {
         let mut used = [BTreeSet::new(), BTreeSet::new()];
         let [regular, bold] = &mut used;
         for part in pages.iter().flat_map(parts) {
-            for item in part.all() {
-                match &item.shape {
-                    Shape::Text(TextSpec { content, bold: true, .. }) => bold.extend(legal(content).chars()),
-                    Shape::Text(text) => regular.extend(legal(&text.content).chars()),
-                    Shape::Dimension(dimension) => regular.extend(legal(&dimension.text).chars()),
-                    _ => {}
-                }
+            for text in part.all().flat_map(Item::texts) {
+                let face = if text.bold { &mut *bold } else { &mut *regular };
+                face.extend(legal(&text.content).chars());
             }
         }
         let [regular, bold] = used;
