@@ -30,33 +30,36 @@ pub struct Set {
     pub tables: Drawing,
 }
 
-/// Composes them.
-pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
-    let background = Arc::new(context(&plan.outlines));
+/// The plan alone, and the user's plan behind it.
+pub fn plan_of(plan: &Plan, layout: &Layout, findings: &[Finding]) -> (Drawing, Vec<Item>) {
+    let background = context(&plan.outlines);
     // On the plan stands what a reader must look at; notes are in the tables.
     let serious: Vec<Finding> = findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
-    let plan = Arc::new(plan_beside(layout, &serious, &background));
+    (plan_beside(layout, &serious, &background), background)
+}
+
+/// The plan for the user's own drawing: rails, tags and dimensions alone, since title, notes and list could lie on what the
+/// user has drawn there.
+pub fn rails(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Drawing {
+    let (mut drawing, _) = plan_of(plan, layout, findings);
+    drawing.items.retain(|item| item.object.as_ref().is_none_or(|o| o.kind != NOTES));
+    drawing
+}
+
+/// Composes them.
+pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
+    let (plan, background) = plan_of(plan, layout, findings);
     Set {
-        background,
+        background: Arc::new(background),
         elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
         section: Arc::new(section(layout)),
         flights: (0..layout.flights.len()).flat_map(|i| flight_elevations(layout, i)).map(Arc::new).collect(),
         tables: tables(layout, findings, proof, plan.paper),
-        plan,
+        plan: Arc::new(plan),
     }
 }
 
 impl Set {
-    /// The plan for the user's own drawing: rails, tags and dimensions alone, since title, notes and list could lie on
-    /// what the user has drawn there.
-    pub fn rails(&self) -> Drawing {
-        let is_note = |item: &Item| item.object.as_ref().is_some_and(|o| o.kind == NOTES);
-        Drawing {
-            items: self.plan.items.iter().filter(|i| !is_note(i)).cloned().collect(),
-            ..self.plan.as_ref().clone()
-        }
-    }
-
     /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right; elevations, section
     /// and flights in rows below it, about as wide as they are high together.
     pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {

@@ -1,5 +1,6 @@
 //! `plumbrail layout`: the main job.
 
+use std::cell::LazyCell;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -191,9 +192,9 @@ impl Job<'_> {
         let layout = &self.outcome.layout;
         let (mut files, mut pictures) = (Vec::new(), Vec::new());
         let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
-        if [Format::Dxf, Format::Svg, Format::Pdf, Format::Png].into_iter().any(|f| self.has(f)) {
+        if [Format::Dxf, Format::Svg, Format::Pdf, Format::Html, Format::Png].into_iter().any(|f| self.has(f)) {
             let set = self.compose();
-            let pages = sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof);
+            let pages = LazyCell::new(|| sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof));
             if self.has(Format::Dxf) {
                 let options = write::dxf::DxfOptions {
                     version: self.args.outputs.dxf_version,
@@ -209,7 +210,7 @@ impl Job<'_> {
                 for drawing in &set.elevations {
                     add(format!("panels/{}.svg", drawing.name), svg(drawing, &[]));
                 }
-                for page in &pages {
+                for page in pages.iter() {
                     add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
                 }
             }
@@ -223,6 +224,9 @@ impl Job<'_> {
                     ..self.facts()
                 };
                 add("templates.pdf".to_owned(), write::pdf::document(&sticks, &self.names, &facts));
+            }
+            if self.has(Format::Html) {
+                add("report.html".to_owned(), self.report(&set).context("report.html")?);
             }
             if self.has(Format::Png) {
                 pictures = png::files(&pages, &self.names)?;
@@ -244,20 +248,17 @@ impl Job<'_> {
         if self.has(Format::Json) {
             add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
         }
-        if self.has(Format::Html) {
-            add("report.html".to_owned(), self.report().context("report.html")?);
-        }
         files.append(&mut pictures);
         Ok(files)
     }
 
     /// The page, for which all is composed in the other unit as well.
-    fn report(&self) -> Result<Vec<u8>> {
+    fn report(&self, set: &sheet::Set) -> Result<Vec<u8>> {
         let Outcome { plan, layout, proof, .. } = self.outcome;
         let other = layout.in_other_units();
-        let [set, others] = [layout, &other].map(|l| sheet::compose(plan, l, &self.findings, proof));
+        let others = sheet::compose(plan, &other, &self.findings, proof);
         Ok(write::html::report(&write::html::Report {
-            own: write::html::Side { layout, set: &set },
+            own: write::html::Side { layout, set },
             other: write::html::Side { layout: &other, set: &others },
             findings: &self.findings,
             proof,
@@ -273,7 +274,7 @@ pub fn rails_in(
     findings: &[Finding],
     names: &BTreeMap<Layer, String>,
 ) -> Result<Graft, Refusal> {
-    let rails = sheet::compose(&outcome.plan, &outcome.layout, findings, &outcome.proof).rails();
+    let rails = sheet::rails(&outcome.plan, &outcome.layout, findings);
     let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
     let options = GraftOptions { with_details: false, layer_names: names.clone() };
     graft::graft(bytes, &placed, &outcome.plan.frame, &options)

@@ -149,8 +149,8 @@ fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &
     let text =
         |part: Want, write: &dyn Fn() -> Vec<u8>| has(part).then(|| String::from_utf8_lossy(&write()).into_owned());
     let plan = || {
-        let set = sheet::compose(&outcome.plan, layout, &findings, &outcome.proof);
-        svg::named(&[&set.plan], &set.background, &names).into_bytes()
+        let (drawing, background) = sheet::plan_of(&outcome.plan, layout, &findings);
+        svg::named(&[&drawing], &background, &names).into_bytes()
     };
     Ok(Answer {
         limits_hold: Status::by(&findings) == Status::Done,
