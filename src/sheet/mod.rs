@@ -65,6 +65,7 @@ pub use permit::permit_set;
 pub use plan::{plan, plan_beside};
 pub use rails::member_name;
 pub use section::section;
+pub use stair_tables::degrees;
 pub use support::support_name;
 pub use tables::{end_cut, limit_tables, schedules, tables};
 pub use template::{TemplatePaper, templates};

@@ -1,6 +1,6 @@
 //! Dimensions, running marks and notes of a raked panel's elevation.
 
-use crate::base::{Angle, Length, decimal, plane};
+use crate::base::{Angle, Length, plane};
 use crate::catalog::{Limit, LimitKind};
 use crate::guard::{Falls, Rake};
 use crate::parts::{Layout, LayoutPanel};
@@ -11,6 +11,7 @@ use super::elevation::{BELOW_DECK_MM, FIRST_ROW_MM, NOTES_MM, ROW_MM};
 use super::rails::Rails;
 use super::raked::{Spheres, View};
 use super::running::{self, Running};
+use super::stair_tables::degrees;
 use super::support::{End, support_name};
 use super::{Layer, text};
 
@@ -35,11 +36,6 @@ pub(super) fn draw(board: &mut Board, view: &View<'_>, spheres: &Spheres) -> f64
     let lowest = notes(board, view, spheres, lowest);
     board.part(drawn, None);
     lowest
-}
-
-/// An angle as it is set on a saw.
-fn degrees(angle: Angle) -> String {
-    format!("{}\u{b0}", decimal(angle.abs().degrees(), 1))
 }
 
 fn pitch(rails: &Rails<'_>, rake: &Rake) -> String {

@@ -9,7 +9,7 @@ use super::grid::{Column, Table};
 use super::text::size_text;
 
 /// An angle as tables show it.
-pub(super) fn degrees(angle: Angle) -> String {
+pub fn degrees(angle: Angle) -> String {
     format!("{}\u{b0}", decimal(angle.abs().degrees(), 1))
 }
 

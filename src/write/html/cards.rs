@@ -4,10 +4,10 @@ use serde::Serialize;
 
 use super::both::Both;
 use super::{Report, findings, inline};
-use crate::base::{Angle, Length, decimal};
+use crate::base::{Angle, Length};
 use crate::panel::Cut;
 use crate::parts::LayoutPanel;
-use crate::sheet;
+use crate::sheet::{self, degrees};
 use crate::write::csv::worked;
 
 /// A panel.
@@ -118,10 +118,6 @@ fn facts(report: &Report<'_>, at: &LayoutPanel) -> Vec<(&'static str, Both)> {
         facts.push(("On site", report.both(|m| format!("{} to {}", m.text(site.narrow), m.text(site.wide)))));
     }
     facts
-}
-
-fn degrees(angle: Angle) -> String {
-    format!("{}\u{b0}", decimal(angle.abs().degrees(), 1))
 }
 
 fn cut_row(report: &Report<'_>, cut: &Cut) -> CutRow {
