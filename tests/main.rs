@@ -6,6 +6,7 @@
 mod batch;
 mod batch_jsonl;
 mod bays;
+mod calling;
 mod cli;
 mod cli_check;
 mod cli_job;

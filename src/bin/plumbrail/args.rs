@@ -53,11 +53,11 @@ pub enum Command {
     },
 }
 
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub struct Layout {
     /// Deck plan, DXF; `-` reads standard input
     pub plan: PathBuf,
-    /// Folder for the outputs [default: the plan's name with -rail, beside it]
+    /// Folder for the outputs [default: the plan's name with -rail, beside it]; `-` writes one file to standard output
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
@@ -74,9 +74,9 @@ pub struct Layout {
 /// What is written of a plan.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Outputs {
-    /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json, Format::Html])]
-    pub formats: Vec<Format>,
+    /// What to write [default: all but png; of one plan with --out -: rail]
+    #[arg(id = "formats", long = "formats", value_name = "FORMATS", value_delimiter = ',', value_enum)]
+    pub only: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
     #[arg(long)]
     pub attach: bool,
@@ -86,6 +86,13 @@ pub struct Outputs {
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
+}
+
+impl Outputs {
+    /// What is written, whether it was asked for or not.
+    pub fn formats(&self) -> &[Format] {
+        if self.only.is_empty() { &Format::USUAL } else { &self.only }
+    }
 }
 
 #[derive(Debug, clap::Args)]
@@ -142,6 +149,12 @@ pub enum Format {
     Html,
     /// sheets/*.png; only in a build with the feature png
     Png,
+}
+
+impl Format {
+    /// What is written where nothing else is asked for.
+    const USUAL: [Self; 8] =
+        [Self::Rail, Self::Dxf, Self::Svg, Self::Pdf, Self::Csv, Self::Xlsx, Self::Json, Self::Html];
 }
 
 #[derive(Debug, clap::Args)]

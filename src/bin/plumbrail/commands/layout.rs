@@ -11,17 +11,19 @@ use plumbrail::catalog::{Paper, Settings};
 use plumbrail::sheet::{self, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::{self, Graft, GraftOptions};
+use plumbrail::write::message::SummaryLine;
 use plumbrail::{Outcome, write};
 
 use super::{count, png, print};
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::input::Input;
-use crate::messages;
 use crate::output::{self, Content, File, There};
+use crate::{messages, stdout};
 
 pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     ensure!(!(args.in_place && args.plan == Path::new("-")), "--in-place needs a plan that is a file");
+    let args = &stdout::one_format(args)?;
     let settings = config::settings(&args.shared)?;
     let done = lay_out(args, &settings, &|_| Ok(Vec::new())).inspect_err(|error| {
         if let Some(refusal) = error.downcast_ref::<Refusal>() {
@@ -29,20 +31,45 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
         }
     })?;
     messages::findings(&args.plan, Some(&done.outcome.plan.frame), &done.findings, format);
-    if format == MessageFormat::Text {
-        let layout = &done.outcome.layout;
-        print(&format!(
-            "{} and {} in {}; {}; {} written to {}{}\n",
-            count(layout.posts.len(), "post"),
-            count(layout.panels.len(), "panel"),
-            count(layout.runs.len(), "run"),
-            done.outcome.proof.summary(),
-            count(done.files, "file"),
-            done.folder.display(),
-            if args.in_place { ", and the rails into the plan itself" } else { "" }
-        ))?;
+    let is_piped = stdout::is(args.out.as_deref());
+    if is_piped && done.files == 0 {
+        return Ok(Status::Unusable);
+    }
+    let summary = summary(args, &done, format);
+    if format == MessageFormat::Text && !is_piped {
+        print(&format!("{}\n", summary.message))?;
+    } else {
+        messages::summary(summary, format);
     }
     Ok(Status::by(&done.findings))
+}
+
+fn summary(args: &Layout, done: &Done, format: MessageFormat) -> SummaryLine {
+    let layout = &done.outcome.layout;
+    let has_svg = format == MessageFormat::Json && args.outputs.formats().contains(&Format::Svg);
+    let out = done.folder.display().to_string();
+    let message = format!(
+        "{} and {} in {}; {}; {} written to {}{}",
+        count(layout.posts.len(), "post"),
+        count(layout.panels.len(), "panel"),
+        count(layout.runs.len(), "run"),
+        done.outcome.proof.summary(),
+        count(done.files, "file"),
+        if stdout::is(args.out.as_deref()) { "standard output" } else { &out },
+        if args.in_place { ", and the rails into the plan itself" } else { "" }
+    );
+    SummaryLine {
+        file: args.plan.display().to_string(),
+        limits_hold: Status::by(&done.findings) == Status::Done,
+        posts: layout.posts.len(),
+        panels: layout.panels.len(),
+        runs: layout.runs.len(),
+        drawing_units: layout.plan.frame.unit.sign().to_owned(),
+        plan_scale: has_svg.then(|| sheet::plan_of(&done.outcome.plan, layout, &done.findings).0.paper),
+        files: done.files,
+        out,
+        message,
+    }
 }
 
 /// A plan that was laid out and written.
@@ -95,6 +122,13 @@ pub fn lay_out(
         Some(content) if args.in_place => in_place = Some(content),
         content => files.extend(content.map(|content| File { name: rail_name(&args.plan), content })),
     }
+    if stdout::is(args.out.as_deref()) {
+        // Of the drawings standard output takes the plan.
+        files.retain(|file| !(file.name.starts_with("panels/") || file.name.starts_with("sheets/")));
+        stdout::write(&files)?;
+        let (findings, files) = (job.findings, files.len());
+        return Ok(Done { outcome, findings, files, folder });
+    }
     let mut stale = stale(&folder, &files, args);
     if job.is_refused {
         stale.extend(
@@ -140,7 +174,7 @@ impl Job<'_> {
             (Format::Rail, true) => false,
             (Format::Rail, false) if self.args.in_place => true,
             (Format::Dxf, true) => true,
-            _ => self.args.outputs.formats.contains(&format),
+            _ => self.args.outputs.formats().contains(&format),
         }
     }
 
@@ -300,11 +334,11 @@ fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
             .collect::<Vec<_>>()
     };
     let mut old = Vec::new();
-    if args.outputs.formats.contains(&Format::Svg) {
+    if args.outputs.formats().contains(&Format::Svg) {
         old.extend(of("panels", 'S', ".svg"));
         old.extend(of("sheets", 'R', ".svg"));
     }
-    if args.outputs.formats.contains(&Format::Png) {
+    if args.outputs.formats().contains(&Format::Png) {
         old.extend(of("sheets", 'R', ".png"));
     }
     old.sort();
