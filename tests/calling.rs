@@ -188,7 +188,8 @@ fn the_example_in_python_runs() {
     fs::write(home.path().join("call.py"), script).unwrap();
     fs::copy(root().join(plan("lakeside")), home.path().join("deck.dxf")).unwrap();
     let program = Path::new(env!("CARGO_BIN_EXE_plumbrail"));
-    let path = format!("{}:{}", program.parent().unwrap().display(), std::env::var("PATH").unwrap());
+    let path = std::env::var_os("PATH").unwrap();
+    let path = format!("{}:{}", program.parent().unwrap().display(), path.display());
     let call = |plan: &str| {
         let ran = Command::new("python3")
             .args(["call.py", plan])

@@ -46,6 +46,9 @@ pub enum Command {
     Check(Check),
     /// List what is built in
     List(List),
+    /// Rails from within CAD programs: install, list or remove what makes them call this program
+    #[command(subcommand)]
+    Adapters(Adapters),
     /// Print shell completions
     Completions {
         /// Shell to complete for
@@ -243,6 +246,46 @@ pub enum Listed {
     Systems,
     /// Rule sets
     Rules,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Adapters {
+    /// Put adapters into the user's folder of each program
+    Install {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// Another folder in which the program that is named looks for additions
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+    /// Show which adapters are installed, and where
+    List {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// The folder that was named at the install
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+    /// Take adapters away; files that are not ours stay
+    Remove {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// The folder that was named at the install
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+}
+
+/// A program with an adapter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum Host {
+    /// A workbench with two commands
+    Freecad,
+    /// Opens *.deck.dxf, and puts the rails of a plan into a drawing
+    Inkscape,
 }
 
 /// Where the plan comes from.
