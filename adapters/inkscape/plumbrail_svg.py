@@ -42,6 +42,7 @@ def main():
         if not plan:
             raise plumbrail_call.Trouble("no deck plan was named\n  hint: choose a DXF file")
         options = () if args.units == "file" else ("--units", args.units)
+        options += ("--job", args.job) if args.job else ()
         done = plumbrail_call.layout(plan, "svg", options)
         rails = ET.fromstring(done.data)
         size = done.summary["plan_scale"] if args.size == "full" else 1.0
@@ -66,6 +67,7 @@ def arguments():
     parser = argparse.ArgumentParser()
     parser.add_argument("--work", choices=["open", "insert"], default="open")
     parser.add_argument("--plan")
+    parser.add_argument("--job")
     parser.add_argument("--size", choices=["full", "paper"], default="full")
     parser.add_argument("--units", default="file")
     parser.add_argument("--id", action="append", help="selected objects; not used")

@@ -1,6 +1,6 @@
 """Lays out rails within FreeCAD, without its window, through the installed adapter, and measures what stands in the document.
 
-    XDG_DATA_HOME=FOLDER-WITH-THE-ADAPTER freecadcmd tests/adapters/in_freecad.py
+    freecadcmd tests/adapters/in_freecad.py
 
 FreeCAD itself ends with status 0 whatever a script does, so this one ends the process. The last line says how many checks
 were made.
@@ -12,6 +12,7 @@ import os
 import sys
 import traceback
 
+import Draft
 import FreeCAD
 import Part
 from FreeCAD import Vector
@@ -176,7 +177,10 @@ def roles_come_from_labels_and_layers():
     part.addObject(post)
     gate = sketch(doc, "Thing", [((3600, 800), (3600, 1700))])
     gate.Label = "Garden gate"
-    for thing, layer in ((deck, "DECK-EDGE"), (post, "POST"), (gate, "OPENING")):
+    front = sketch(doc, "Front", [((0, 2400), (3600, 2400))])
+    holder = Draft.make_layer("A-HOUSE")
+    holder.Proxy.addObject(holder, front)
+    for thing, layer in ((deck, "DECK-EDGE"), (post, "POST"), (gate, "OPENING"), (front, "WALL")):
         same(plan.role(thing), layer, thing.Label)
     group = plumbrail_rails.lay_out(doc, [deck, post, gate], ("--inset", "80mm"))
     drawing, _ = plan.drawing([deck, post, gate])

@@ -1,6 +1,6 @@
 """Opens plans and puts rails into drawings within Inkscape, through the installed adapter, and measures what comes out.
 
-    INKSCAPE_PROFILE_DIR=FOLDER-WITH-THE-ADAPTER python3 tests/adapters/in_inkscape.py
+    python3 tests/adapters/in_inkscape.py
 
 Inkscape itself does the work; what is compared with is what `layout.json` says.
 """
@@ -123,8 +123,11 @@ def rails_come_into_an_open_drawing(folder):
             '<svg xmlns="http://www.w3.org/2000/svg" width="297mm" height="210mm" viewBox="0 0 594 420">'
             '<rect id="RAIL-POST" x="1" y="1" width="5" height="5"/></svg>'
         )
+    job = os.path.join(folder, "job.toml")
+    with open(job, "w", encoding="utf-8") as file:
+        file.write('inset = "150mm"\n')
     for size in ("paper", "full"):
-        settings(plan=plan("metric"), size=size)
+        settings(plan=plan("metric"), size=size, job=job)
         # Twice: the second run replaces what the first one put there.
         for source in (drawing, out):
             actions = f"plumbrail.insert.noprefs;export-filename:{out};export-do"
@@ -134,9 +137,9 @@ def rails_come_into_an_open_drawing(folder):
             tops = [g for g in svg if g.get("data-rails-of")]
             same([g.get(f"{INK}label") for g in tops], ["Rails of plan.dxf"], "layer with the rails")
             same(len([e for e in svg.iter() if e.get("id") == "RAIL-POST"]), 1, "the user's own")
-        done = plumbrail_call.layout(plan("metric"), "svg")
+        done = plumbrail_call.layout(plan("metric"), "svg", ("--job", job))
         own = float(re.fullmatch(r"scale\(([0-9.]+)\)", tops[0].get("transform"))[1])
-        layout = json.loads(plumbrail_call.layout(plan("metric"), "json").data)
+        layout = json.loads(plumbrail_call.layout(plan("metric"), "json", ("--job", job)).data)
         # The drawing has half a millimetre a unit; on paper the deck is smaller by the scale.
         smaller = done.summary["plan_scale"] if size == "paper" else 1.0
         compare(centres(layers(tops[0])["RAIL-POST"]), layout, own * 0.5 * smaller)

@@ -1,5 +1,5 @@
 # plumbrail adapter file: written by "plumbrail adapters install", taken away by "plumbrail adapters remove".
-"""The two commands of the window."""
+"""The commands of the window."""
 
 import os
 
@@ -13,6 +13,13 @@ import plumbrail_rails
 ICON = os.path.join(os.path.dirname(os.path.dirname(plumbrail_rails.__file__)), "rails.svg")
 TITLE = "Deck rails"
 UNITS = ["in", "ft", "mm", "cm", "m"]
+SETTINGS = FreeCAD.ParamGet("User parameter:BaseApp/Preferences/Mod/plumbrail")
+
+
+def options():
+    """The job file, where one was chosen: rail system, rule set and all else that a job may say."""
+    job = SETTINGS.GetString("Job")
+    return ("--job", job) if job else ()
 
 
 def told(work):
@@ -40,7 +47,8 @@ class LayOutSelection:
         return FreeCAD.ActiveDocument is not None and bool(FreeCADGui.Selection.getSelection())
 
     def Activated(self):
-        told(lambda: plumbrail_rails.lay_out(FreeCAD.ActiveDocument, FreeCADGui.Selection.getSelection()))
+        objects = FreeCADGui.Selection.getSelection()
+        told(lambda: plumbrail_rails.lay_out(FreeCAD.ActiveDocument, objects, options()))
 
 
 class LayOutFile:
@@ -65,20 +73,49 @@ class LayOutFile:
     def lay_out(self, path):
         doc = FreeCAD.ActiveDocument or FreeCAD.newDocument("Deck")
         try:
-            plumbrail_rails.lay_out_file(doc, path)
+            plumbrail_rails.lay_out_file(doc, path, options())
         except plumbrail_call.Refused as refused:
             if "units-missing" not in refused.codes:
                 raise
             window = FreeCADGui.getMainWindow()
             unit, is_chosen = QtGui.QInputDialog.getItem(window, TITLE, f"{refused}\n\nUnit of the drawing:", UNITS, 0, False)
             if is_chosen:
-                plumbrail_rails.lay_out_file(doc, path, ("--units", unit))
+                plumbrail_rails.lay_out_file(doc, path, ("--units", unit, *options()))
         FreeCADGui.SendMsgToActiveView("ViewFit")
+
+
+class ChooseJob:
+    """The job file for all layouts from here on."""
+
+    def GetResources(self):
+        return {
+            "MenuText": "Job file ...",
+            "ToolTip": "Choose the file that says rail system, rule set, inset and all else; without one the defaults hold",
+        }
+
+    def IsActive(self):
+        return True
+
+    def Activated(self):
+        window, job = FreeCADGui.getMainWindow(), SETTINGS.GetString("Job")
+        box = QtGui.QMessageBox(window)
+        box.setWindowTitle(TITLE)
+        box.setText(f"Job file: {job or 'none, the defaults hold'}")
+        choose = box.addButton("Choose ...", QtGui.QMessageBox.AcceptRole)
+        reset = box.addButton("Use the defaults", QtGui.QMessageBox.ResetRole)
+        box.addButton(QtGui.QMessageBox.Cancel)
+        box.exec_()
+        if box.clickedButton() == reset:
+            SETTINGS.SetString("Job", "")
+        elif box.clickedButton() == choose:
+            path, _ = QtGui.QFileDialog.getOpenFileName(window, TITLE, job, "Job files (*.toml)")
+            if path:
+                SETTINGS.SetString("Job", path)
 
 
 def register():
     """Makes the commands known; gives their names."""
-    commands = {"Plumbrail_Selection": LayOutSelection(), "Plumbrail_File": LayOutFile()}
+    commands = {"Plumbrail_Selection": LayOutSelection(), "Plumbrail_File": LayOutFile(), "Plumbrail_Job": ChooseJob()}
     for name, command in commands.items():
         FreeCADGui.addCommand(name, command)
     return list(commands)

@@ -10,12 +10,24 @@ DEEPEST = 8
 
 
 class Item:
-    """Something to draw: a line of points with bulges, a circle, or a text. Lengths are drawing units."""
+    """Something to draw: a line of points with bulges, a filled shape, a circle, or a text. Lengths are drawing units."""
 
-    def __init__(self, kind, layer, owner, points, bulges=(), closed=False, radius=0.0, text="", height=0.0, turn=0.0):
+    def __init__(self, kind, layer, owner, points, bulges=(), closed=False, radius=0.0, text=None):
         self.kind, self.layer, self.owner = kind, layer, owner
         self.points, self.bulges, self.closed = points, bulges, closed
-        self.radius, self.text, self.height, self.turn = radius, text, height, turn
+        self.radius, self.text = radius, text
+
+
+class Text:
+    """A text: height of its capitals, turn in degrees, and how it hangs on its point."""
+
+    def __init__(self, record, move):
+        self.content = plain(record.text(1))
+        self.height = record.number(40)
+        self.turn = record.number(50) + math.degrees(move.turn)
+        self.align = {1: "Center", 2: "Right", 4: "Center"}.get(int(record.number(72)), "Left")
+        # How far the base line lies below the point, in heights.
+        self.below = {2: 0.5, 3: 1.0}.get(int(record.number(73)), 0.0)
 
 
 def tags(data):
@@ -177,8 +189,7 @@ def items(record, layer, owner, blocks, move, depth):
         return [Item("line", layer, owner, [move(p) for p in at], [math.tan((end - start) / 4)])]
     if kind in ("TEXT", "MTEXT"):
         at = record.point(11) if kind == "TEXT" and record.text(11) else record.point(10)
-        turn = record.number(50) + math.degrees(move.turn)
-        return [Item("text", layer, owner, [move(at)], text=plain(record.text(1)), height=record.number(40), turn=turn)]
+        return [Item("text", layer, owner, [move(at)], text=Text(record, move))]
     if kind in ("INSERT", "DIMENSION") and depth < DEEPEST:
         inner = move
         if kind == "INSERT":

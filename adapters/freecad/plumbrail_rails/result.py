@@ -2,6 +2,8 @@
 """The rails that came back -> objects in the document: a group, in it a group for each layer, and the findings."""
 
 
+import math
+
 import FreeCAD
 import Part
 
@@ -12,6 +14,8 @@ from . import dxf
 # What the groups and shapes of ours are known by.
 MARK = "RailSource"
 UNDO = "Lay out rails"
+# Size of a font by the height of its capitals (usual for sans faces).
+FONT = 1.4
 
 # Layer -> colour, by the end of its name.
 COLOURS = {
@@ -87,13 +91,28 @@ def draw(doc, folder, layer, owner, parts, scale, height):
         folder.addObject(thing)
         colour(thing, layer)
     for item in parts:
-        if item.kind == "text" and item.text:
-            text = doc.addObject("App::Annotation", name(f"text_{ident}"))
-            text.Label = f"Text {item.text}"
-            text.LabelText = item.text.split("\n")
-            text.Position = vector(item.points[0], scale, height)
-            folder.addObject(text)
-            colour(text, layer)
+        if item.kind == "text" and item.text.content:
+            thing = annotation(doc, ident, item, scale, height)
+            folder.addObject(thing)
+            colour(thing, layer)
+
+
+def annotation(doc, ident, item, scale, height):
+    """A text that lies in the plan like any other line, as high as on the drawing."""
+    text = item.text
+    thing = doc.addObject("App::Annotation", name(f"text_{ident}"))
+    thing.Label = f"Text {text.content}"
+    thing.LabelText = text.content.split("\n")
+    turn, drop = math.radians(text.turn), text.height * scale * text.below
+    down = FreeCAD.Vector(math.sin(turn), -math.cos(turn), 0.0) * drop
+    thing.Position = vector(item.points[0], scale, height) + down
+    view = getattr(thing, "ViewObject", None)
+    if view is not None:
+        view.DisplayMode = "World"
+        view.FontSize = text.height * scale * FONT
+        view.Rotation = text.turn
+        view.Justification = text.align
+    return thing
 
 
 def vector(point, scale, height):
@@ -132,7 +151,8 @@ def colour(thing, layer):
         if hasattr(view, property):
             setattr(view, property, ink)
     if hasattr(view, "LineWidth"):
-        view.LineWidth = 2.0
+        view.LineWidth = 3.0 if layer.endswith("POST") else 1.0
+        view.PointSize = 1.0
 
 
 def findings(doc, done):
