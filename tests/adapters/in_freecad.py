@@ -166,6 +166,99 @@ def arcs_stay_arcs():
         near(radius, 1800 - 80, "post on the curve", 0.01)
 
 
+def outline(drawing):
+    """Length and area of the closed outlines that are drawn, by their bulges (closed form of a circle's segment)."""
+    length = area = 0.0
+    points, bulges = [], []
+    for code, value in dxf.tags(drawing) + [(0, "POLYLINE")]:
+        if (code, value) == (0, "POLYLINE"):
+            for (ax, ay), (bx, by), b in zip(points, points[1:] + points[:1], bulges):
+                chord, angle = math.hypot(bx - ax, by - ay), 4 * math.atan(b)
+                area += (ax * by - bx * ay) / 2
+                if b:
+                    radius = chord / 2 / math.sin(abs(angle) / 2)
+                    length += radius * abs(angle)
+                    area += math.copysign(radius**2 / 2 * (abs(angle) - math.sin(abs(angle))), b)
+                else:
+                    length += chord
+            points, bulges = [], []
+        elif (code, value) == (0, "VERTEX"):
+            points.append([0.0, 0.0])
+            bulges.append(0.0)
+        elif points and code in (10, 20):
+            points[-1][code // 10 - 1] = float(value)
+        elif points and code == 42:
+            bulges[-1] = float(value)
+    return length, abs(area)
+
+
+def curves_are_drawn_whichever_way_they_run():
+    doc = new()
+    # A slot: two straight sides and two half circles of radius 1000; the straight ones run with and against the round.
+    slot = math.pi * 1000**2 + 2000 * 3000
+    for i, turned in enumerate((False, True)):
+        sides = [((0, -1000), (3000, -1000)), ((3000, 1000), (0, 1000))]
+        sides = [side[::-1] if turned else side for side in sides]
+        arcs = [((3000, 0), 1000, -90, 90), ((0, 0), 1000, 90, 270)]
+        deck = sketch(doc, f"Slot{i}", [sides[0], arcs[0], sides[1], arcs[1]])
+        deck.Placement = FreeCAD.Placement(Vector(700, -300, 40), FreeCAD.Rotation(Vector(0, 0, 1), 30))
+        drawing, height = plan.drawing([deck])
+        length, area = outline(drawing)
+        near(height, 40.0, "height")
+        near(length, 2 * math.pi * 1000 + 6000, "length of a slot", 1e-3)
+        near(area, slot, "area of a slot", 1)
+    # A whole circle, and an ellipse and a spline, which become arcs.
+    circle = doc.addObject("Part::Feature", "Circle")
+    circle.Shape = Part.makeCircle(1500, Vector(100, 200, 0))
+    tags = dxf.tags(plan.drawing([circle])[0])
+    same([float(v) for c, v in tags if c in (10, 20, 40)], [100.0, 200.0, 1500.0], "circle")
+    spline = Part.BSplineCurve()
+    spline.interpolate([Vector(0, 0, 0), Vector(2000, 400, 0), Vector(4000, 0, 0), Vector(2500, -2500, 0)], PeriodicFlag=True)
+    for name, curve in (("Ellipse", Part.Ellipse(Vector(0, 0, 0), 3000, 1800)), ("Spline", spline)):
+        thing = doc.addObject("Part::Feature", name)
+        thing.Shape = curve.toShape()
+        thing.Placement.Base = Vector(5000, 5000, 0)
+        length, area = outline(plan.drawing([thing])[0])
+        # Within 0.1 along the whole length; FreeCAD measures along 10,000 chords, far finer than that.
+        points = thing.Shape.Edges[0].discretize(10001)
+        chords = [a.distanceToPoint(b) for a, b in zip(points, points[1:])]
+        near(length, sum(chords), f"length of an {name}", 0.5)
+        shoelace = sum(a.x * b.y - b.x * a.y for a, b in zip(points, points[1:])) / 2
+        near(area, abs(shoelace), f"area of an {name}", 0.1 * length)
+
+
+def stairs_have_their_rise():
+    doc = new()
+    deck = sketch(doc, "Deck", DECK, 900.0)
+    options = ("--inset", "80mm")
+    ground = 900.0 - 5 * 180.0
+    flights = []
+    # Five risers of 180: four treads of 250 from the front edge, as two lines from the top nosing to the bottom one.
+    lines = doc.addObject("Part::Feature", "Lines")
+    lines.Label = "Stair"
+    lines.Shape = Part.makeCompound(
+        [Part.makeLine(Vector(x, 0, 900), Vector(x, -1000, ground + 180)) for x in (1200, 2200)]
+    )
+    flights.append([deck, lines])
+    # The same as a rectangle with a text beside it.
+    box = sketch(doc, "Box", ring((1200, 0), (2200, 0), (2200, -1000), (1200, -1000)), 900.0)
+    box.Label = "Stair flat"
+    text = doc.addObject("App::Annotation", "Note")
+    text.LabelText = ["DN 5R 180 x 250"]
+    text.Position = Vector(1700, -500, 900)
+    flights.append([deck, box, text])
+    for objects in flights:
+        drawing, _ = plan.drawing(objects)
+        layout = json.loads(plumbrail_call.layout(drawing, "json", ("--units", "mm", *options)).data)
+        (flight,) = layout["flights"]
+        found = (flight["risers"], flight["riser"], flight["tread"])
+        for a, b in zip(found, (5, 180.0, 250.0)):
+            near(a, b, "steps", 1e-6)
+        group = plumbrail_rails.lay_out(doc, objects, options)
+        compare(group, layout, 1.0, 900.0)
+        doc.undo()
+
+
 def roles_come_from_labels_and_layers():
     doc = new()
     deck = sketch(doc, "Deck", DECK)
@@ -215,11 +308,14 @@ def what_cannot_be_laid_out_changes_nothing():
     wall = sketch(doc, "Wall", [((0, 0), (3600, 0))])
     upright = doc.addObject("Part::Feature", "Upright")
     upright.Shape = Part.makeLine(Vector(0, 0, 0), Vector(0, 0, 100))
+    bent = doc.addObject("Part::Feature", "Bent")
+    bent.Shape = Part.makePolygon([Vector(0, 0, 0), Vector(3000, 0, 0), Vector(3000, 2000, 100)])
     before, undos = [t.Name for t in doc.Objects], doc.UndoCount
     fixture = lambda case: os.path.join(ROOT, "fixtures", case, "plan.dxf")
     refused(lambda: plumbrail_rails.lay_out(doc, []), "nothing is selected", "hint:")
     refused(lambda: plumbrail_rails.lay_out(doc, [wall]), "nothing that is selected is a deck edge", "hint:")
     refused(lambda: plumbrail_rails.lay_out(doc, [upright]), "Upright does not lie level", "hint:")
+    refused(lambda: plumbrail_rails.lay_out(doc, [bent]), "Bent does not lie level", "hint:")
     refused(lambda: plumbrail_rails.lay_out_file(doc, fixture("wrong-layers")), "error: ", "hint:")
     unitless = refused(lambda: plumbrail_rails.lay_out_file(doc, fixture("unitless")), "error: ", "--units")
     assert "units-missing" in unitless.codes, unitless.codes
@@ -239,6 +335,8 @@ def main():
     for check in (
         a_sketch_becomes_layers,
         arcs_stay_arcs,
+        curves_are_drawn_whichever_way_they_run,
+        stairs_have_their_rise,
         roles_come_from_labels_and_layers,
         a_file_becomes_layers,
         what_cannot_be_laid_out_changes_nothing,

@@ -179,6 +179,10 @@ def what_cannot_be_opened_is_told(folder):
     ran = subprocess.run(command, capture_output=True, timeout=SECONDS, env={**os.environ, "PATH": "/usr/bin:/bin"})
     same((ran.returncode, ran.stdout), (1, b""), "status without the program")
     said = ran.stderr.decode()
+    # One on the PATH takes its place.
+    path = os.path.dirname(plumbrail_call.program()) + ":/usr/bin:/bin"
+    ran = subprocess.run(command, capture_output=True, timeout=SECONDS, env={**os.environ, "PATH": path})
+    same(ran.returncode, 0, "status with the program on the PATH")
     assert "plumbrail was not found at /nowhere/plumbrail" in said and "plumbrail adapters install" in said, said
 
 

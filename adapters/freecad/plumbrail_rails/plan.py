@@ -43,42 +43,80 @@ def holds(holder, thing):
 
 def drawing(objects):
     """The plan of these objects as bytes, and the height at which its deck edges lie, mm."""
-    records, height = [], None
+    flats, slopes, texts = [], [], []
     for thing in objects:
         layer = role(thing)
-        chains, z = flat(thing)
-        if layer == EDGE and chains:
-            if height is not None and abs(height - z) > NEAR:
-                raise Trouble("the deck edges lie at different heights; lay out each deck by itself")
-            height = z
-        for chain in chains:
-            records += chain_records(chain, layer)
-    if height is None:
+        if hasattr(thing, "LabelText") or isinstance(getattr(thing, "Text", None), list):
+            texts.append(thing)
+        elif layer == "STAIR" and is_sloping(thing):
+            slopes += placed(thing).Edges
+        else:
+            flats.append((layer, *flat(thing)))
+    heights = [height for layer, chains, height in flats if layer == EDGE and chains]
+    if not heights:
         raise Trouble(
             "nothing that is selected is a deck edge\n"
             "  hint: select a sketch, wire or face that shows the outline of the deck; objects with WALL, POST, OPENING, "
             "STAIR or KEEP in their label are no deck edge"
         )
+    height = heights[0]
+    if max(heights) - min(heights) > NEAR:
+        raise Trouble("the deck edges lie at different heights\n  hint: lay out each deck by itself")
+    records = [tag for layer, chains, _ in flats for chain in chains for tag in chain_records(chain, layer)]
+    records += [tag for edge in slopes for tag in slope(edge, height)]
+    records += [tag for thing in texts for tag in text(thing)]
     head = ["0", "SECTION", "2", "HEADER", "9", "$ACADVER", "1", "AC1009", "0", "ENDSEC"]
     lines = head + ["0", "SECTION", "2", "ENTITIES"] + records + ["0", "ENDSEC", "0", "EOF", ""]
     return "\r\n".join(lines).encode("ascii"), height
 
 
-def flat(thing):
-    """Chains of edges that lie level at the foot of the object, and their height."""
+def placed(thing):
+    """The shape where it stands in the document, whatever it is part of."""
     shape = getattr(thing, "Shape", None)
     if shape is None or shape.isNull():
-        raise Trouble(f"{thing.Label} has no shape; select sketches, wires, lines or faces")
+        raise Trouble(f"{thing.Label} has no shape\n  hint: select sketches, wires, lines or faces")
     shape = shape.copy()
     shape.Placement = thing.getGlobalPlacement()
+    return shape
+
+
+def is_sloping(thing):
+    """Whether it is lines in space: a stair as lines from its top nosing to its bottom one."""
+    shape = placed(thing)
+    return not shape.Faces and shape.BoundBox.ZLength > NEAR
+
+
+def flat(thing):
+    """Chains of edges that lie level, and their height. Of a solid it is the foot that counts."""
+    shape = placed(thing)
     if not shape.Edges:
-        points = [v.Point for v in shape.Vertexes]
-        return [point for point in points], min((p.z for p in points), default=0.0)
+        return [vertex.Point for vertex in shape.Vertexes], shape.BoundBox.ZMin
     foot = shape.BoundBox.ZMin
-    edges = [e for e in shape.Edges if e.Length > NEAR and e.BoundBox.ZMax - foot < NEAR]
-    if not edges:
-        raise Trouble(f"{thing.Label} does not lie level\n  hint: draw the plan in the XY plane")
-    return Part.sortEdges(edges), foot
+    edges = [e for e in shape.Edges if e.Length > NEAR]
+    level = [e for e in edges if e.BoundBox.ZMax - foot < NEAR]
+    # An edge must not be left out in silence.
+    if not level or (len(level) < len(edges) and not shape.Solids):
+        raise Trouble(f"{thing.Label} does not lie level\n  hint: draw the plan in the XY plane or parallel to it")
+    return Part.sortEdges(level), foot
+
+
+def slope(edge, height):
+    """A straight line in space; heights are above the deck."""
+    if len(edge.Vertexes) != 2 or not isinstance(edge.Curve, (Part.Line, Part.LineSegment)):
+        raise Trouble("a stair that is drawn in space must be of straight lines")
+    start, end = (vertex.Point for vertex in edge.Vertexes)
+    ends = ["10", number(start.x), "20", number(start.y), "30", number(start.z - height)]
+    ends += ["11", number(end.x), "21", number(end.y), "31", number(end.z - height)]
+    return ["0", "LINE", "8", "STAIR", *ends]
+
+
+def text(thing):
+    """A text beside a stair, such as `11R 190 x 250`."""
+    at = thing.Position if hasattr(thing, "LabelText") else thing.getGlobalPlacement().Base
+    words = " ".join(getattr(thing, "LabelText", None) or thing.Text)
+    # A text of DXF is one line; characters beyond ASCII have a code of their own in R12.
+    words = "".join(c if " " <= c <= "~" else f"\\U+{ord(c):04X}" for c in words)
+    return ["0", "TEXT", "8", "STAIR", *xy(at), "40", "50", "1", words]
 
 
 def chain_records(chain, layer):
@@ -109,16 +147,22 @@ def chain_records(chain, layer):
 
 def pieces(chain):
     """Start, middle (none of a straight one) and end of each line or arc, one after the other."""
-    parts = [part for edge in chain for part in simple(edge)]
-    ordered = []
-    for i, (start, middle, end) in enumerate(parts):
-        if i == 0:
-            turned = len(parts) > 1 and min(start.distanceToPoint(p) for p in parts[1][::2]) < NEAR
-            turned = turned and min(end.distanceToPoint(p) for p in parts[1][::2]) >= NEAR
+    edges = [simple(edge) for edge in chain]
+    out = []
+    for i, parts in enumerate(edges):
+        start, end = parts[0][0], parts[-1][2]
+        if i > 0:
+            last = out[-1][2]
+            is_turned = last.distanceToPoint(start) > last.distanceToPoint(end)
         else:
-            turned = ordered[-1][2].distanceToPoint(start) > ordered[-1][2].distanceToPoint(end)
-        ordered.append((end, middle, start) if turned else (start, middle, end))
-    return ordered
+            following = [p for part in edges[1:2] for p in (part[0][0], part[-1][2])]
+            is_turned = bool(following) and gap(end, following) > gap(start, following)
+        out += [(e, m, s) for s, m, e in reversed(parts)] if is_turned else parts
+    return out
+
+
+def gap(point, others):
+    return min(point.distanceToPoint(other) for other in others)
 
 
 def simple(edge):
