@@ -4,10 +4,12 @@ mod args;
 mod commands;
 mod config;
 mod converter;
+mod files;
 mod input;
 mod map;
 mod messages;
 mod output;
+mod png;
 
 use std::process::ExitCode;
 

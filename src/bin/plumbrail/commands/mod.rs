@@ -7,7 +7,6 @@ mod layout;
 mod lint;
 mod list;
 mod panel;
-mod png;
 
 use std::io::Write;
 

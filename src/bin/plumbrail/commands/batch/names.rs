@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Result, bail, ensure};
 
 use crate::args::Batch;
-use crate::commands::layout::stem;
+use crate::files::stem;
 use crate::config;
 
 /// A plan with the folder for its outputs.
