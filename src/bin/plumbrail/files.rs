@@ -133,8 +133,7 @@ impl<'a> Making<'a> {
             if self.has(Format::Pdf) {
                 add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
                 let desk = Paper::desk(layout.measure.unit.is_imperial());
-                let sticks =
-                    sheet::templates(layout, self.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
+                let sticks = sheet::templates(layout, self.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
                 let facts = write::pdf::PdfFacts {
                     subject: Some("Layout sticks and templates at full size".to_owned()),
                     ..self.facts()

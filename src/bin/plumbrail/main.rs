@@ -5,6 +5,7 @@ mod commands;
 mod config;
 mod converter;
 mod files;
+mod guarded;
 mod input;
 mod map;
 mod messages;

@@ -8,7 +8,7 @@ use plumbrail::base::{Finding, Refusal};
 use plumbrail::catalog::Settings;
 
 use super::{count, print};
-use crate::args::{Format, Layout, MessageFormat};
+use crate::args::{Format, Layout, MessageFormat, Outputs};
 use crate::config::{self, Status};
 use crate::files::{Making, stem};
 use crate::input::Input;
@@ -25,19 +25,24 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     })?;
     messages::findings(&args.plan, Some(&done.outcome.plan.frame), &done.findings, format);
     if format == MessageFormat::Text {
-        let layout = &done.outcome.layout;
-        print(&format!(
-            "{} and {} in {}; {}; {} written to {}{}\n",
-            count(layout.posts.len(), "post"),
-            count(layout.panels.len(), "panel"),
-            count(layout.runs.len(), "run"),
-            done.outcome.proof.summary(),
-            count(done.files, "file"),
-            done.folder.display(),
-            if args.in_place { ", and the rails into the plan itself" } else { "" }
-        ))?;
+        let more = if args.in_place { ", and the rails into the plan itself" } else { "" };
+        print(&summary(&done.outcome, done.files, &done.folder, more))?;
     }
     Ok(Status::by(&done.findings))
+}
+
+/// What was done, in a line.
+pub fn summary(outcome: &Outcome, files: usize, folder: &Path, more: &str) -> String {
+    let layout = &outcome.layout;
+    format!(
+        "{} and {} in {}; {}; {} written to {}{more}\n",
+        count(layout.posts.len(), "post"),
+        count(layout.panels.len(), "panel"),
+        count(layout.runs.len(), "run"),
+        outcome.proof.summary(),
+        count(files, "file"),
+        folder.display(),
+    )
 }
 
 /// A plan that was laid out and written.
@@ -77,18 +82,15 @@ pub fn lay_out(
     let outcome = outcome.with(&input.findings);
     let mut making = Making::new(&outcome, settings, &args.outputs, args.in_place, &args.plan);
     let rails = making.rails(&input.bytes).map(|graft| Content::Graft(graft, &input.bytes));
-    let folder = folder(args);
+    let folder = folder(&args.plan, args.out.as_deref());
     let mut files = making.files()?;
     let rail_name = making.rail_name();
     let mut in_place = None;
     match rails {
         Some(content) if args.in_place => in_place = Some(content),
-        content => files.extend(content.map(|content| File { name: rail_name.clone(), content })),
+        content => files.extend(content.map(|content| File { name: rail_name, content })),
     }
-    let mut stale = stale(&folder, &files, args);
-    if making.is_refused {
-        stale.extend(Some(folder.join(rail_name)).filter(|old| old.is_file() && !output::same(old, &args.plan)));
-    }
+    let stale = stale(&folder, &files, &args.outputs, &making, &args.plan);
     files.extend(more(&Written { files: &files, input: &input, findings: &making.findings })?);
     output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;
     let (findings, files) = (making.findings, files.len());
@@ -96,12 +98,13 @@ pub fn lay_out(
 }
 
 /// Where the outputs go: the plan's name with `-rail`, beside it, if nothing else is asked for.
-fn folder(args: &Layout) -> PathBuf {
-    args.out.clone().unwrap_or_else(|| args.plan.with_file_name(format!("{}-rail", stem(&args.plan))))
+pub fn folder(plan: &Path, out: Option<&Path>) -> PathBuf {
+    out.map_or_else(|| plan.with_file_name(format!("{}-rail", stem(plan))), Path::to_path_buf)
 }
 
-/// Drawings of an earlier run whose panels or sheets are no more: an installer must not find them.
-fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
+/// Drawings of an earlier run whose panels or sheets are no more, and an earlier plan with rails where the drawing takes
+/// none now: an installer must not find them.
+pub fn stale(folder: &Path, files: &[File<'_>], outputs: &Outputs, making: &Making<'_>, plan: &Path) -> Vec<PathBuf> {
     let of = |sub: &str, letter: char, end: &str| {
         let numbered = |name: &str| {
             let number = name.strip_prefix(letter).and_then(|n| n.strip_suffix(end));
@@ -115,12 +118,16 @@ fn stale(folder: &Path, files: &[File<'_>], args: &Layout) -> Vec<PathBuf> {
             .collect::<Vec<_>>()
     };
     let mut old = Vec::new();
-    if args.outputs.formats.contains(&Format::Svg) {
+    if outputs.formats.contains(&Format::Svg) {
         old.extend(of("panels", 'S', ".svg"));
         old.extend(of("sheets", 'R', ".svg"));
     }
-    if args.outputs.formats.contains(&Format::Png) {
+    if outputs.formats.contains(&Format::Png) {
         old.extend(of("sheets", 'R', ".png"));
+    }
+    let rails = folder.join(making.rail_name());
+    if making.is_refused && rails.is_file() && !output::same(&rails, plan) {
+        old.push(rails);
     }
     old.sort();
     old

@@ -7,6 +7,7 @@ mod layout;
 mod lint;
 mod list;
 mod panel;
+mod watch;
 
 use std::io::Write;
 
@@ -22,6 +23,7 @@ pub fn run(args: Args) -> Result<Status> {
     let format = args.message_format;
     match args.command {
         Command::Layout(a) => layout::run(&a, format),
+        Command::Watch(a) => watch::run(a, format),
         Command::Batch(a) => batch::run(&a, format),
         Command::Panel(a) => panel::run(&a, format),
         Command::Inspect(a) => inspect::run(&a, format),

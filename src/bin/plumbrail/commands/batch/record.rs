@@ -15,10 +15,10 @@ use serde::Deserialize;
 use serde::de::IgnoredAny;
 use serde_json::value::RawValue;
 
-use super::guarded::{self, guarded};
 use super::lines::Line;
 use crate::args::{Batch, Shared, Source};
 use crate::config::{self, Status};
+use crate::guarded::{self, guarded};
 use crate::input::Input;
 use crate::map::Bytes;
 
