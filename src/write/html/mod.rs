@@ -6,6 +6,7 @@
 mod both;
 mod cards;
 mod findings;
+mod sentence;
 mod stock;
 mod tables;
 #[cfg(test)]
