@@ -169,6 +169,9 @@ async function prints(page, panels) {
     const pages = text.split("\f").slice(0, -1);
     const cards = pages.filter((p) => /^\s*S\d+ .*\n*.*Run \d/m.test(p));
     assert.equal(cards.length, panels, "each panel begins a page");
+    const first = pages.indexOf(cards[0]);
+    const stock = pages.findIndex((p) => /^\s*Use of stock/.test(p));
+    assert.equal(stock - first, panels, "each panel has one page");
     for (const [i, page] of pages.entries()) {
       assert.ok(page.trim().length > 400, `page ${i + 1} of ${pages.length} is blank: ${page.trim()}`);
       assert.match(page, /Measure\s+every opening on site/, `page ${i + 1} has no cautions`);
