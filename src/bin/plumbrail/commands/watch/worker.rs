@@ -96,31 +96,41 @@ impl Worker {
             match woken.recv_timeout(patience) {
                 Ok(Wake::Disk) => {
                     clock::pause(SAVE);
+                    // A save makes several notices, and our own files in the same folder many more.
+                    let asked: Vec<Wake> = woken.try_iter().filter(|wake| !matches!(wake, Wake::Disk)).collect();
                     self.look();
+                    asked.into_iter().for_each(|wake| self.answer(wake));
                 }
-                Ok(Wake::Settings(changes, reply)) => {
-                    let answer = self.change(changes);
-                    let is_taken = answer.is_ok();
-                    drop(reply.send(answer));
-                    if is_taken {
-                        self.attempt();
-                    }
-                }
-                Ok(Wake::WriteJob(reply)) => {
-                    let answer = self.changes.write(&mut self.shared, &self.args.plan);
-                    if answer.is_ok() {
-                        self.changes = Changes::default();
-                        self.follow(&[]);
-                        self.attempt();
-                    }
-                    drop(reply.send(answer));
-                }
+                Ok(asked) => self.answer(asked),
                 Err(RecvTimeoutError::Timeout) => self.look(),
                 // Without notices, and without a page, there still is the looking.
                 Err(RecvTimeoutError::Disconnected) => {
                     clock::pause(LOOK);
                     self.look();
                 }
+            }
+        }
+    }
+
+    /// Does what the page asks for. One that has gone needs no answer.
+    fn answer(&mut self, asked: Wake) {
+        match asked {
+            Wake::Disk => self.look(),
+            Wake::Settings(changes, reply) => {
+                let answer = self.change(changes);
+                let is_taken = answer.is_ok();
+                drop(reply.send(answer));
+                if is_taken {
+                    self.attempt();
+                }
+            }
+            Wake::WriteJob(reply) => {
+                let answer = self.changes.write(&mut self.shared, &self.args.plan);
+                if answer.is_ok() {
+                    self.changes = Changes::default();
+                    self.attempt();
+                }
+                drop(reply.send(answer));
             }
         }
     }
