@@ -6,6 +6,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use crate::calling::json_lines;
 use crate::golden::options;
 use crate::program::{Ran, arg, expect, files, fixtures, folder, names, plan, root, run, run_in, same, same_as_file};
 
@@ -144,7 +145,7 @@ fn the_same_input_gives_the_same_bytes() {
     }
 }
 
-/// `--message-format json`: nothing on standard output, a JSON object a line on standard error.
+/// `--message-format json`: nothing on standard output, a JSON object a line on standard error, the summary last.
 #[test]
 fn messages_as_json() {
     let out = folder();
@@ -160,7 +161,7 @@ fn messages_as_json() {
     assert_eq!(lines[0]["layer"], "A-DECK-EDGE");
     assert_eq!(lines[0]["x"], 60.0);
     let written: Value = serde_json::from_slice(&fs::read(out.path().join("layout.json")).unwrap()).unwrap();
-    assert_eq!(written["findings"].as_array().unwrap().len(), lines.len());
+    assert_eq!(written["findings"].as_array().unwrap().len() + 1, lines.len());
 
     let refused = json_lines(&run(&["layout", &plan("unitless"), "--message-format", "json"]));
     assert_eq!(refused.len(), 1);
@@ -168,10 +169,6 @@ fn messages_as_json() {
     let wrong = json_lines(&run(&["layout", "no.dxf", "--message-format", "json"]));
     assert_eq!(wrong.len(), 1);
     assert_eq!(wrong[0]["severity"], "error");
-}
-
-fn json_lines(ran: &Ran) -> Vec<Value> {
-    ran.err.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
 }
 
 #[test]

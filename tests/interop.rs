@@ -215,6 +215,7 @@ fn json_and_toml_files_keep_to_their_schemas() {
         files.sort();
         files
     };
+    check("message.schema.json", &crate::calling::samples(&folder));
     check("rail-system.schema.json", &below("src/catalog/systems"));
     check("rule-set.schema.json", &below("src/catalog/rules"));
 }

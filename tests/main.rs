@@ -3,9 +3,11 @@
 // A check that fails by unwrap fails as well as one that asserts.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod adapters;
 mod batch;
 mod batch_jsonl;
 mod bays;
+mod calling;
 mod cli;
 mod cli_check;
 mod cli_job;

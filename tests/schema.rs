@@ -14,6 +14,7 @@ fn schema_files_are_those_of_the_types() {
         ("job.schema.json", json::job_schema()),
         ("rail-system.schema.json", json::system_schema()),
         ("rule-set.schema.json", json::rules_schema()),
+        ("message.schema.json", json::message_schema()),
         ("batch-in.schema.json", json::request_schema()),
         ("batch-out.schema.json", json::reply_schema()),
     ] {

@@ -335,5 +335,6 @@ fn what_cannot_be_watched_is_told() {
         assert_eq!(ran.status, 2, "{plan}");
         assert!(ran.err.contains(why), "{}", ran.err);
     }
+    assert_eq!(run(&["watch", &plan("l-shape"), "--out", "-"]).status, 2);
     assert_eq!(run(&["watch", &plan("l-shape"), "--port", "1"]).status, 2, "a port is nothing without --serve");
 }

@@ -220,11 +220,7 @@ impl Pen {
     fn finding(&self, f: &Finding) -> FindingRecord {
         FindingRecord {
             code: f.code.text().to_owned(),
-            severity: match f.severity {
-                Severity::Error => SeverityRecord::Error,
-                Severity::Warning => SeverityRecord::Warning,
-                Severity::Note => SeverityRecord::Note,
-            },
+            severity: f.severity.into(),
             repaired: f.repaired,
             place: place_record(&f.place, &self.frame),
             message: f.message.clone(),
@@ -235,6 +231,16 @@ impl Pen {
                 limit: self.length(r.limit),
                 actual: self.length(r.actual),
             }),
+        }
+    }
+}
+
+impl From<Severity> for SeverityRecord {
+    fn from(severity: Severity) -> Self {
+        match severity {
+            Severity::Error => Self::Error,
+            Severity::Warning => Self::Warning,
+            Severity::Note => Self::Note,
         }
     }
 }

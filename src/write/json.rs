@@ -88,6 +88,11 @@ pub fn reply_schema() -> Vec<u8> {
     pretty(&schemars::schema_for!(super::batch::Reply))
 }
 
+/// JSON Schema of a line that `--message-format json` prints.
+pub fn message_schema() -> Vec<u8> {
+    pretty(&schemars::schema_for!(super::message::Message))
+}
+
 /// SHA-256 in hexadecimal.
 pub fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()

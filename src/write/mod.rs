@@ -11,6 +11,7 @@ pub mod graft;
 pub mod html;
 pub mod json;
 pub mod lint;
+pub mod message;
 mod paper;
 pub mod pdf;
 #[cfg(feature = "png")]

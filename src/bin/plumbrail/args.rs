@@ -48,6 +48,9 @@ pub enum Command {
     Check(Check),
     /// List what is built in
     List(List),
+    /// Rails from within CAD programs: install, list or remove what makes them call this program
+    #[command(subcommand)]
+    Adapters(Adapters),
     /// Print shell completions
     Completions {
         /// Shell to complete for
@@ -55,11 +58,11 @@ pub enum Command {
     },
 }
 
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub struct Layout {
     /// Deck plan, DXF; `-` reads standard input
     pub plan: PathBuf,
-    /// Folder for the outputs [default: the plan's name with -rail, beside it]
+    /// Folder for the outputs [default: the plan's name with -rail, beside it]; `-` writes one file to standard output
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
@@ -97,9 +100,9 @@ pub struct Watch {
 /// What is written of a plan.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Outputs {
-    /// What to write
-    #[arg(long, value_delimiter = ',', value_enum, default_values_t = [Format::Rail, Format::Dxf, Format::Svg, Format::Pdf, Format::Csv, Format::Xlsx, Format::Json, Format::Html])]
-    pub formats: Vec<Format>,
+    /// What to write [default: all but png; of one plan with --out -: rail]
+    #[arg(id = "formats", long = "formats", value_name = "FORMATS", value_delimiter = ',', value_enum)]
+    pub only: Vec<Format>,
     /// Write layout.dxf, to be attached to the plan as an external reference, and no copy of the plan
     #[arg(long)]
     pub attach: bool,
@@ -109,6 +112,13 @@ pub struct Outputs {
     /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
+}
+
+impl Outputs {
+    /// What is written, whether it was asked for or not.
+    pub fn formats(&self) -> &[Format] {
+        if self.only.is_empty() { &Format::USUAL } else { &self.only }
+    }
 }
 
 #[derive(Debug, clap::Args)]
@@ -165,6 +175,12 @@ pub enum Format {
     Html,
     /// sheets/*.png; only in a build with the feature png
     Png,
+}
+
+impl Format {
+    /// What is written where nothing else is asked for.
+    const USUAL: [Self; 8] =
+        [Self::Rail, Self::Dxf, Self::Svg, Self::Pdf, Self::Csv, Self::Xlsx, Self::Json, Self::Html];
 }
 
 #[derive(Debug, clap::Args)]
@@ -253,6 +269,46 @@ pub enum Listed {
     Systems,
     /// Rule sets
     Rules,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Adapters {
+    /// Put adapters into the user's folder of each program
+    Install {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// Another folder in which the program that is named looks for additions
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+    /// Show which adapters are installed, and where
+    List {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// The folder that was named at the install
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+    /// Take adapters away; files that are not ours stay
+    Remove {
+        /// Programs [default: all]
+        #[arg(value_enum, value_name = "PROGRAM")]
+        hosts: Vec<Host>,
+        /// The folder that was named at the install
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
+}
+
+/// A program with an adapter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum Host {
+    /// A workbench with two commands
+    Freecad,
+    /// Opens *.deck.dxf, and puts the rails of a plan into a drawing
+    Inkscape,
 }
 
 /// Where the plan comes from.

@@ -55,7 +55,7 @@ impl<'a> Making<'a> {
             (Format::Rail, true) => false,
             (Format::Rail, false) if self.in_place => true,
             (Format::Dxf, true) => true,
-            _ => self.outputs.formats.contains(&format),
+            _ => self.outputs.formats().contains(&format),
         }
     }
 

@@ -11,13 +11,20 @@ mod map;
 mod messages;
 mod output;
 mod png;
+mod stdout;
 
 use std::process::ExitCode;
 
 use clap::Parser;
 
 fn main() -> ExitCode {
-    let args = args::Args::parse();
+    let args = match args::Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => {
+            messages::usage(&error);
+            return if error.use_stderr() { config::Status::Use } else { config::Status::Done }.into();
+        }
+    };
     let format = args.message_format;
     match commands::run(args) {
         Ok(status) => status.into(),

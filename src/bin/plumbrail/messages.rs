@@ -1,10 +1,13 @@
-//! Findings and errors on standard error: place, what, and a hint line.
+//! Findings, errors and what was done on standard error: place, what, and a hint line; or a JSON object a line.
 
+use std::io::Write;
 use std::path::Path;
 
 use plumbrail::base::{Finding, Frame, Refusal, Severity, decimal};
 use plumbrail::catalog::CatalogError;
-use serde_json::json;
+use plumbrail::parts::record::SeverityRecord;
+use plumbrail::write::json;
+use plumbrail::write::message::{FailureLine, FindingLine, Message, SummaryLine};
 
 use crate::args::MessageFormat;
 
@@ -14,21 +17,21 @@ pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format
     sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
     if format == MessageFormat::Json {
         for finding in sorted {
-            eprintln!("{}", line(file, frame, finding));
+            line(&Message::Finding(Box::new(FindingLine::new(file.display().to_string(), frame, finding))));
         }
         return;
     }
     let (notes, weighty): (Vec<&Finding>, Vec<&Finding>) =
         sorted.into_iter().partition(|f| f.severity == Severity::Note);
     for finding in weighty {
-        eprint!("{}", text(file, frame, finding));
+        say(&text(file, frame, finding));
     }
     for alike in by_code(notes) {
         match alike.as_slice() {
             [first, others @ ..] if alike.len() >= FOLDED => {
-                eprintln!("{}  and {} more like it{}", text(file, frame, first), others.len(), panels(others));
+                say(&format!("{}  and {} more like it{}\n", text(file, frame, first), others.len(), panels(others)));
             }
-            few => few.iter().for_each(|f| eprint!("{}", text(file, frame, f))),
+            few => few.iter().for_each(|f| say(&text(file, frame, f))),
         }
     }
 }
@@ -88,30 +91,13 @@ fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     out
 }
 
-fn line(file: &Path, frame: Option<&Frame>, finding: &Finding) -> serde_json::Value {
-    let place = &finding.place;
-    let at = place.at.zip(frame).map(|(p, f)| f.to_drawing(p));
-    json!({
-        "file": file.display().to_string(),
-        "code": finding.code.text(),
-        "severity": finding.severity.word(),
-        "repaired": finding.repaired,
-        "line": place.line,
-        "handle": place.handle.map(|h| format!("{h:X}")),
-        "layer": place.layer,
-        "panel": place.panel,
-        "post": place.post,
-        "x": at.map(|p| p.x),
-        "y": at.map(|p| p.y),
-        "message": finding.message,
-        "hint": finding.hint,
-        "rule": finding.rule.as_ref().map(|r| json!({
-            "set": r.set,
-            "section": r.section,
-            "limit": r.limit.to_string(),
-            "actual": r.actual.to_string(),
-        })),
-    })
+/// On standard error. Where it is closed nobody wants to know, and the work goes on.
+fn say(text: &str) {
+    drop(std::io::stderr().lock().write_all(text.as_bytes()));
+}
+
+fn line(message: &Message) {
+    say(&String::from_utf8_lossy(&json::line(message)));
 }
 
 /// Prints why the drawing is not usable, and what else was found before.
@@ -124,10 +110,8 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
 pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
     let file = file.display().to_string();
     match format {
-        MessageFormat::Text => eprintln!("{file}: error: {error:#}"),
-        MessageFormat::Json => {
-            eprintln!("{}", json!({ "file": file, "severity": "error", "message": format!("{error:#}") }));
-        }
+        MessageFormat::Text => say(&format!("{file}: error: {error:#}\n")),
+        MessageFormat::Json => failed(Some(file), format!("{error:#}"), None),
     }
 }
 
@@ -140,13 +124,39 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     let hint = catalog.and_then(|c| c.hint.clone());
     match format {
         MessageFormat::Text => {
-            eprintln!("error: {error:#}");
+            say(&format!("error: {error:#}\n"));
             if let Some(hint) = hint {
-                eprintln!("  hint: {hint}");
+                say(&format!("  hint: {hint}\n"));
             }
         }
-        MessageFormat::Json => {
-            eprintln!("{}", json!({ "severity": "error", "message": format!("{error:#}"), "hint": hint }));
-        }
+        MessageFormat::Json => failed(None, format!("{error:#}"), hint),
+    }
+}
+
+/// Prints what is wrong with the arguments, or the help that they ask for.
+pub fn usage(error: &clap::Error) {
+    let arguments: Vec<String> = std::env::args_os().map(|a| a.to_string_lossy().into_owned()).collect();
+    let is_json = arguments.iter().any(|a| a == "--message-format=json")
+        || arguments.windows(2).any(|pair| pair == ["--message-format", "json"]);
+    if is_json && error.use_stderr() {
+        let text = error.to_string();
+        let (what, more) = text.split_once("\n\n").unwrap_or((&text, ""));
+        let what = what.strip_prefix("error: ").unwrap_or(what).trim_end();
+        failed(None, what.to_owned(), Some(more.trim_end().to_owned()).filter(|m| !m.is_empty()));
+    } else {
+        // Where the terminal is gone nobody reads it.
+        drop(error.print());
+    }
+}
+
+fn failed(file: Option<String>, message: String, hint: Option<String>) {
+    line(&Message::Failure(FailureLine { severity: SeverityRecord::Error, file, message, hint }));
+}
+
+/// Prints what a plan has become, for programs; or, for people, the same as a sentence.
+pub fn summary(summary: SummaryLine, format: MessageFormat) {
+    match format {
+        MessageFormat::Text => say(&format!("{}\n", summary.message)),
+        MessageFormat::Json => line(&Message::Summary(summary)),
     }
 }

@@ -27,7 +27,8 @@ impl Content<'_> {
         }
     }
 
-    fn write_to(&self, out: &mut impl Write) -> io::Result<()> {
+    /// Writes all of it.
+    pub fn write_to(&self, out: &mut impl Write) -> io::Result<()> {
         match self {
             Content::Bytes(bytes) => out.write_all(bytes),
             Content::Graft(graft, bytes) => graft.write_to(bytes, out),

@@ -6,17 +6,20 @@ use anyhow::{Result, ensure};
 use plumbrail::Outcome;
 use plumbrail::base::{Finding, Refusal};
 use plumbrail::catalog::Settings;
+use plumbrail::sheet;
+use plumbrail::write::message::SummaryLine;
 
 use super::{count, print};
 use crate::args::{Format, Layout, MessageFormat, Outputs};
 use crate::config::{self, Status};
 use crate::files::{Making, stem};
 use crate::input::Input;
-use crate::messages;
 use crate::output::{self, Content, File, There};
+use crate::{messages, stdout};
 
 pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     ensure!(!(args.in_place && args.plan == Path::new("-")), "--in-place needs a plan that is a file");
+    let args = &stdout::one_format(args)?;
     let settings = config::settings(&args.shared)?;
     let done = lay_out(args, &settings, &|_| Ok(Vec::new())).inspect_err(|error| {
         if let Some(refusal) = error.downcast_ref::<Refusal>() {
@@ -24,25 +27,53 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
         }
     })?;
     messages::findings(&args.plan, Some(&done.outcome.plan.frame), &done.findings, format);
-    if format == MessageFormat::Text {
-        let more = if args.in_place { ", and the rails into the plan itself" } else { "" };
-        print(&summary(&done.outcome, done.files, &done.folder, more))?;
+    let is_piped = stdout::is(args.out.as_deref());
+    if is_piped && done.files == 0 {
+        return Ok(Status::Unusable);
+    }
+    let summary = summary(args, &done, format);
+    if format == MessageFormat::Text && !is_piped {
+        print(&format!("{}\n", summary.message))?;
+    } else {
+        messages::summary(summary, format);
     }
     Ok(Status::by(&done.findings))
 }
 
+fn summary(args: &Layout, done: &Done, format: MessageFormat) -> SummaryLine {
+    let has_svg = format == MessageFormat::Json && args.outputs.formats().contains(&Format::Svg);
+    let scale = || sheet::plan_of(&done.outcome.plan, &done.outcome.layout, &done.findings).0.paper;
+    let is_piped = stdout::is(args.out.as_deref());
+    let out = if is_piped { "standard output".to_owned() } else { done.folder.display().to_string() };
+    let more = if args.in_place { ", and the rails into the plan itself" } else { "" };
+    let plan_scale = has_svg.then(scale);
+    let line = in_a_line(&args.plan, &done.outcome, &done.findings, done.files, &format!("{out}{more}"));
+    SummaryLine { plan_scale, out: done.folder.display().to_string(), ..line }
+}
+
 /// What was done, in a line.
-pub fn summary(outcome: &Outcome, files: usize, folder: &Path, more: &str) -> String {
+pub fn in_a_line(plan: &Path, outcome: &Outcome, findings: &[Finding], files: usize, out: &str) -> SummaryLine {
     let layout = &outcome.layout;
-    format!(
-        "{} and {} in {}; {}; {} written to {}{more}\n",
+    let message = format!(
+        "{} and {} in {}; {}; {} written to {out}",
         count(layout.posts.len(), "post"),
         count(layout.panels.len(), "panel"),
         count(layout.runs.len(), "run"),
         outcome.proof.summary(),
         count(files, "file"),
-        folder.display(),
-    )
+    );
+    SummaryLine {
+        file: plan.display().to_string(),
+        limits_hold: Status::by(findings) == Status::Done,
+        posts: layout.posts.len(),
+        panels: layout.panels.len(),
+        runs: layout.runs.len(),
+        drawing_units: layout.plan.frame.unit.sign().to_owned(),
+        plan_scale: None,
+        files,
+        out: out.to_owned(),
+        message,
+    }
 }
 
 /// A plan that was laid out and written.
@@ -90,6 +121,13 @@ pub fn lay_out(
         Some(content) if args.in_place => in_place = Some(content),
         content => files.extend(content.map(|content| File { name: rail_name, content })),
     }
+    if stdout::is(args.out.as_deref()) {
+        // Of the drawings standard output takes the plan.
+        files.retain(|file| !(file.name.starts_with("panels/") || file.name.starts_with("sheets/")));
+        stdout::write(&files)?;
+        let (findings, files) = (making.findings, files.len());
+        return Ok(Done { outcome, findings, files, folder });
+    }
     let stale = stale(&folder, &files, &args.outputs, &making, &args.plan);
     files.extend(more(&Written { files: &files, input: &input, findings: &making.findings })?);
     output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;
@@ -118,11 +156,11 @@ pub fn stale(folder: &Path, files: &[File<'_>], outputs: &Outputs, making: &Maki
             .collect::<Vec<_>>()
     };
     let mut old = Vec::new();
-    if outputs.formats.contains(&Format::Svg) {
+    if outputs.formats().contains(&Format::Svg) {
         old.extend(of("panels", 'S', ".svg"));
         old.extend(of("sheets", 'R', ".svg"));
     }
-    if outputs.formats.contains(&Format::Png) {
+    if outputs.formats().contains(&Format::Png) {
         old.extend(of("sheets", 'R', ".png"));
     }
     let rails = folder.join(making.rail_name());

@@ -1,5 +1,6 @@
 //! One file a command.
 
+mod adapters;
 mod batch;
 mod check;
 mod inspect;
@@ -29,6 +30,7 @@ pub fn run(args: Args) -> Result<Status> {
         Command::Inspect(a) => inspect::run(&a, format),
         Command::Check(a) => check::run(&a, format),
         Command::List(a) => list::run(&a),
+        Command::Adapters(a) => adapters::run(&a),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Args::command(), "plumbrail", &mut script);

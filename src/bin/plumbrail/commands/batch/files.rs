@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, ensure};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use plumbrail::base::{Finding, Frame, Refusal, Severity};
 use plumbrail::catalog::Settings;
@@ -15,7 +15,7 @@ use crate::args::{Batch, Layout, MessageFormat};
 use crate::commands::{count, layout, print};
 use crate::config::{self, Status};
 use crate::guarded::{self, guarded};
-use crate::{messages, output};
+use crate::{messages, output, stdout};
 
 /// What became of a plan.
 struct Report {
@@ -33,6 +33,7 @@ enum End {
 }
 
 pub fn run(args: &Batch, format: MessageFormat) -> Result<Status> {
+    ensure!(!stdout::is(args.out.as_deref()), "many plans have many files; name a folder with --out, or use --jsonl");
     let settings = config::settings(&args.shared)?;
     let plans = names::plans(args)?;
     let key = stamp::settings_key(args, &settings);

@@ -76,9 +76,14 @@ impl Maker {
 
     fn say(&self, shown: &Shown, findings: &[Finding], files: usize) -> Result<()> {
         messages::findings(&self.plan, Some(&shown.outcome.plan.frame), findings, self.format);
-        if self.format == MessageFormat::Text {
-            print(&layout::summary(&shown.outcome, files, &self.folder, ""))?;
+        let out = self.folder.display().to_string();
+        let summary = layout::in_a_line(&self.plan, &shown.outcome, findings, files, &out);
+        match self.format {
+            MessageFormat::Text => print(&format!("{}\n", summary.message)).map(drop),
+            MessageFormat::Json => {
+                messages::summary(summary, self.format);
+                Ok(())
+            }
         }
-        Ok(())
     }
 }

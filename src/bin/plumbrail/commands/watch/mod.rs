@@ -21,7 +21,7 @@ use anyhow::{Context, Result, ensure};
 use super::print;
 use crate::args::{MessageFormat, Watch};
 use crate::config::Status;
-use crate::guarded;
+use crate::{guarded, stdout};
 use board::Board;
 use disk::Eyes;
 use server::Server;
@@ -29,6 +29,7 @@ use worker::Worker;
 
 pub fn run(args: Watch, format: MessageFormat) -> Result<Status> {
     ensure!(args.plan != Path::new("-"), "watch needs a plan that is a file");
+    ensure!(!stdout::is(args.out.as_deref()), "watch writes into a folder; name one with --out");
     let about = args.plan.metadata().with_context(|| format!("cannot read {}", args.plan.display()))?;
     ensure!(about.is_file(), "{} is no file; name the DXF file in it", args.plan.display());
     guarded::quiet();
