@@ -39,3 +39,4 @@ mod sheets;
 mod supply;
 mod templates;
 mod tidy;
+mod watch;

@@ -2,34 +2,13 @@
 // `npm ci`:  node report.mjs FILE.html...   Ends with `OK ...`, or with what is wrong.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdtemp, readFile, rm, writeFile } from "node:fs/promises";
-import { createRequire } from "node:module";
-import { tmpdir } from "node:os";
+import { readFile, writeFile } from "node:fs/promises";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
+import { browser, desk, faults, fitsPhone, open } from "./page.mjs";
 
-const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const flags = [
-  "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-  "--disable-component-update", "--disable-sync",
-];
-const profile = await mkdtemp(join(tmpdir(), "report-"));
-const desk = { width: 1400, height: 900 };
-const context = await chromium.launchPersistentContext(profile, {
-  executablePath: "/usr/bin/chromium", headless: true, args: flags, viewport: desk, hasTouch: true,
-});
-
-/** A page at a file, with everything that went wrong on it. */
-async function open(file) {
-  const page = await context.newPage();
-  const wrong = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && wrong.push(`console: ${m.text()}`));
-  page.on("pageerror", (e) => wrong.push(`error: ${e.message}`));
-  page.on("request", (r) => r.url().startsWith("file:") || wrong.push(`request: ${r.url()}`));
-  await page.goto(pathToFileURL(file).href);
-  return { page, wrong };
-}
+const { context, profile, close } = await browser();
+const openFile = (file) => open(context, pathToFileURL(file).href, "file:");
 
 const viewBox = (page) => page.locator("#view svg >> visible=true").first().getAttribute("viewBox");
 const isChosen = (page, selector) => page.locator(selector).first().evaluate((e) => e.classList.contains("chosen"));
@@ -128,7 +107,7 @@ async function remembers(page, file, panels) {
   // A plan with another hash has ticks of its own.
   const other = join(profile, "other.html");
   await writeFile(other, (await readFile(file, "utf8")).replace(/plumbrail:[0-9a-f]{8}/, "plumbrail:00000000"));
-  const { page: second, wrong } = await open(other);
+  const { page: second, wrong } = await openFile(other);
   assert.equal(await second.textContent("#count-cut"), `0 of ${panels}`);
   // Without storage it ticks all the same, and says that it will forget.
   await second.addInitScript(() => Object.defineProperty(window, "localStorage", { get() { throw new Error("no"); } }));
@@ -174,26 +153,10 @@ async function phone(page) {
   await page.setViewportSize({ width: 360, height: 740 });
   for (const unit of ["alt", "own"]) {
     await page.selectOption("#unit", unit);
-    const wide = await page.evaluate(() => [document.documentElement.scrollWidth, document.body.scrollWidth]);
-    assert.ok(Math.max(...wide) <= 360, `scrolls sideways: ${wide}`);
+    await fitsPhone(page);
   }
-  const small = await page.evaluate(() => Array.from(document.querySelectorAll("button, select, input[type=search], .ticks label"))
-    .filter((e) => e.getClientRects().length > 0)
-    .map((e) => [e.textContent.trim().slice(0, 20) || e.id, e.getBoundingClientRect()])
-    .filter(([, r]) => r.width < 44 || r.height < 44)
-    .map(([name, r]) => `${name} ${r.width} x ${r.height}`));
-  assert.deepEqual(small, [], "smaller than a finger");
   await faults(page, "phone");
   await page.setViewportSize(desk);
-}
-
-/** No serious or critical fault by axe-core's rules. */
-async function faults(page, where) {
-  await page.evaluate(axe);
-  const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ["violations"] }));
-  const bad = violations.filter((v) => ["serious", "critical"].includes(v.impact));
-  const told = bad.map((v) => `${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join(", ")}`);
-  assert.deepEqual(told, [], where);
 }
 
 /** Pages of the PDF: at least one a panel, none blank, and the cautions on each. */
@@ -206,6 +169,9 @@ async function prints(page, panels) {
     const pages = text.split("\f").slice(0, -1);
     const cards = pages.filter((p) => /^\s*S\d+ .*\n*.*Run \d/m.test(p));
     assert.equal(cards.length, panels, "each panel begins a page");
+    const first = pages.indexOf(cards[0]);
+    const stock = pages.findIndex((p) => /^\s*Use of stock/.test(p));
+    assert.equal(stock - first, panels, "each panel has one page");
     for (const [i, page] of pages.entries()) {
       assert.ok(page.trim().length > 400, `page ${i + 1} of ${pages.length} is blank: ${page.trim()}`);
       assert.match(page, /Measure\s+every opening on site/, `page ${i + 1} has no cautions`);
@@ -222,7 +188,7 @@ try {
   assert.ok(files.length > 0, "name a report.html");
   for (const file of files) {
     const started = Date.now();
-    const { page, wrong } = await open(file);
+    const { page, wrong } = await openFile(file);
     const loaded = Date.now() - started;
     const panels = await page.locator(".card").count();
     console.log(`${file}: ${(await readFile(file)).length} bytes, ${panels} panels, open after ${loaded} ms`);
@@ -241,6 +207,5 @@ try {
   }
   console.log(`OK ${files.length} reports`);
 } finally {
-  await context.close();
-  await rm(profile, { recursive: true, force: true });
+  await close();
 }

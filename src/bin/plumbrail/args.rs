@@ -36,6 +36,8 @@ pub enum MessageFormat {
 pub enum Command {
     /// Lay out the rails of a plan and write drawings, lists and layout.json
     Layout(Layout),
+    /// Lay out again at every save of the plan; --serve shows the result in a browser
+    Watch(Watch),
     /// Lay out many plans on all cores, or JSON records in and out
     Batch(Batch),
     /// Lay out one opening, or one flight of stairs, without a plan and print its marks, cuts and hardware
@@ -66,6 +68,27 @@ pub struct Layout {
     /// Put the rails into the plan itself; the plan as it was is kept beside it, with .bak behind its name
     #[arg(long, conflicts_with = "attach")]
     pub in_place: bool,
+    #[command(flatten)]
+    pub outputs: Outputs,
+    #[command(flatten)]
+    pub source: Source,
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct Watch {
+    /// Deck plan, DXF
+    pub plan: PathBuf,
+    /// Folder for the outputs [default: the plan's name with -rail, beside it]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Show plan, findings and a form for the settings in a browser on this machine; the address is printed
+    #[arg(long)]
+    pub serve: bool,
+    /// Port of that address [default: a free one]
+    #[arg(long, value_name = "N", requires = "serve")]
+    pub port: Option<u16>,
     #[command(flatten)]
     pub outputs: Outputs,
     #[command(flatten)]

@@ -64,15 +64,40 @@ fn read_text(path: &Path) -> Result<String> {
     String::from_utf8(read(path)?.to_vec()).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
 }
 
+/// The job file, or none of its keys where there is no file.
+pub fn job(shared: &Shared) -> Result<Job> {
+    let Some(path) = &shared.job else { return Ok(Job::default()) };
+    Ok(catalog::read_job(&read_text(path)?, &path.display().to_string())?)
+}
+
 /// The job's settings: the command line wins over the job file, the job file over the defaults.
 pub fn settings(shared: &Shared) -> Result<Settings> {
-    match &shared.job {
-        None => settings_of(shared, Job::default(), Path::new("")),
-        Some(path) => {
-            let job = catalog::read_job(&read_text(path)?, &path.display().to_string())?;
-            settings_of(shared, job, path.parent().unwrap_or(Path::new("")))
-        }
+    settings_of(shared, job(shared)?, job_folder(shared))
+}
+
+/// Where the files lie that a job file names.
+fn job_folder(shared: &Shared) -> &Path {
+    shared.job.as_deref().and_then(Path::parent).unwrap_or(Path::new(""))
+}
+
+/// Files that the settings are read from, as far as they can be followed.
+pub fn sources(shared: &Shared) -> Vec<PathBuf> {
+    let job = job(shared).unwrap_or_default();
+    let named = |given: &Option<String>, job: Option<String>| {
+        let given = given.clone().map(|name| (name, Path::new("")));
+        given.or_else(|| job.map(|name| (name, job_folder(shared)))).filter(|(name, _)| is_file(name))
+    };
+    let system = named(&shared.system, job.system).map(|(name, folder)| folder.join(name));
+    let mut files: Vec<PathBuf> = shared.job.iter().chain(&shared.measured).chain(&shared.stock).cloned().collect();
+    files.extend(system);
+    let mut next = named(&shared.rules, job.rules).map(|(name, folder)| folder.join(name));
+    while let Some(path) = next.take().filter(|path| !files.contains(path)) {
+        let file = read_text(&path).ok().and_then(|text| catalog::read_rule_file(&text, "").ok());
+        let base = file.and_then(|file| file.based_on).filter(|base| is_file(base));
+        next = base.map(|base| path.with_file_name(base));
+        files.push(path);
     }
+    files
 }
 
 /// The same for a job that was read; files that it names lie in `folder`.

@@ -4,10 +4,13 @@ mod args;
 mod commands;
 mod config;
 mod converter;
+mod files;
+mod guarded;
 mod input;
 mod map;
 mod messages;
 mod output;
+mod png;
 mod stdout;
 
 use std::process::ExitCode;

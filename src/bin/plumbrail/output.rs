@@ -269,7 +269,7 @@ impl Moves {
 }
 
 /// Temporary files are made private; what a user keeps is readable like any other file.
-fn readable(file: &fs::File) -> Result<()> {
+pub fn readable(file: &fs::File) -> Result<()> {
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::Report;
 use super::both::Both;
+use super::{Report, sentence};
 use crate::base::{Finding, Severity, decimal};
 
 /// A finding.
@@ -17,8 +17,8 @@ pub(super) struct Row {
     pub place: String,
     pub panel: Option<String>,
     pub post: Option<String>,
-    pub message: String,
-    pub hint: Option<String>,
+    pub message: Both,
+    pub hint: Option<Both>,
     pub rule: Option<Rule>,
 }
 
@@ -43,6 +43,7 @@ fn row(report: &Report<'_>, number: usize, finding: &Finding) -> Row {
         limit: report.both(|m| m.with_unit(rule.limit)),
         actual: report.both(|m| m.with_unit(rule.actual)),
     });
+    let told = |text: &str| Both::new(text.to_owned(), sentence::in_unit(text, &report.other.layout.measure));
     Row {
         number,
         severity: finding.severity.word(),
@@ -51,8 +52,8 @@ fn row(report: &Report<'_>, number: usize, finding: &Finding) -> Row {
         place: place(report, finding),
         panel: finding.place.panel.clone(),
         post: finding.place.post.clone(),
-        message: finding.message.clone(),
-        hint: finding.hint.clone(),
+        message: told(&finding.message),
+        hint: finding.hint.as_deref().map(told),
         rule,
     }
 }

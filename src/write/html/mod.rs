@@ -6,6 +6,7 @@
 mod both;
 mod cards;
 mod findings;
+mod sentence;
 mod stock;
 mod tables;
 #[cfg(test)]
@@ -28,8 +29,11 @@ use crate::sheet::{self, CAUTIONS, Drawing, Item, Layer, Set};
 use both::Both;
 
 const TEMPLATE: &str = include_str!("report.html.jinja");
-const STYLE: &str = include_str!("report.css");
-const SCRIPT: &str = include_str!("report.js");
+const SCRIPT: &str = concat!(include_str!("pan.js"), include_str!("report.js"));
+/// How a page of ours looks.
+pub const STYLE: &str = include_str!("report.css");
+/// Pan and zoom of a drawing on a page: the function `panAndZoom`.
+pub const PAN: &str = include_str!("pan.js");
 
 /// A layout with its drawings, both in one unit.
 #[derive(Debug, Clone, Copy)]

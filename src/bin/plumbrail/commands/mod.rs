@@ -8,7 +8,7 @@ mod layout;
 mod lint;
 mod list;
 mod panel;
-mod png;
+mod watch;
 
 use std::io::Write;
 
@@ -24,6 +24,7 @@ pub fn run(args: Args) -> Result<Status> {
     let format = args.message_format;
     match args.command {
         Command::Layout(a) => layout::run(&a, format),
+        Command::Watch(a) => watch::run(a, format),
         Command::Batch(a) => batch::run(&a, format),
         Command::Panel(a) => panel::run(&a, format),
         Command::Inspect(a) => inspect::run(&a, format),

@@ -9,12 +9,12 @@ use plumbrail::catalog::Settings;
 use rayon::prelude::*;
 use serde_json::json;
 
-use super::guarded::{self, guarded};
 use super::names::{self, Plan};
 use super::{STACK_BYTES, jobs, stamp};
 use crate::args::{Batch, Layout, MessageFormat};
 use crate::commands::{count, layout, print};
 use crate::config::{self, Status};
+use crate::guarded::{self, guarded};
 use crate::{messages, output, stdout};
 
 /// What became of a plan.

@@ -1,7 +1,6 @@
 //! `plumbrail batch`: many plans, or JSON records in and out; one bad plan never stops the rest.
 
 mod files;
-mod guarded;
 mod jsonl;
 mod lines;
 mod names;
@@ -12,6 +11,7 @@ use anyhow::Result;
 
 use crate::args::{Batch, MessageFormat};
 use crate::config::Status;
+use crate::guarded;
 
 /// Threads get what the main thread has, so that a plan needs no more room here than in `layout`.
 const STACK_BYTES: usize = 8 << 20;

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Result, bail, ensure};
 
 use crate::args::Batch;
-use crate::commands::layout::stem;
 use crate::config;
+use crate::files::stem;
 
 /// A plan with the folder for its outputs.
 #[derive(Debug, PartialEq, Eq)]

@@ -15,11 +15,10 @@ use serde::Deserialize;
 use serde::de::IgnoredAny;
 use serde_json::value::RawValue;
 
-use super::guarded::{self, guarded};
 use super::lines::Line;
 use crate::args::{Batch, Shared, Source};
-use crate::commands::layout;
 use crate::config::{self, Status};
+use crate::guarded::{self, guarded};
 use crate::input::Input;
 use crate::map::Bytes;
 
@@ -136,7 +135,7 @@ fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &
     let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
     let mut dxf = None;
     if has(Want::Dxf) {
-        match layout::rails_in(bytes, outcome, &findings, &names) {
+        match crate::files::rails_in(bytes, outcome, &findings, &names) {
             Ok(graft) => {
                 findings.extend(graft.findings.iter().cloned());
                 let text = String::from_utf8(graft.to_bytes(bytes)).map_err(|_| not_text())?;

@@ -1,0 +1,89 @@
+//! Makes the files of each layout that is shown, and writes them into the folder as `layout` does.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::thread;
+
+use anyhow::Result;
+use plumbrail::base::Finding;
+
+use super::board::{Board, Shown, Standing};
+use crate::args::{MessageFormat, Outputs, Watch};
+use crate::commands::{layout, print};
+use crate::files::Making;
+use crate::guarded::guarded;
+use crate::messages;
+use crate::output::{self, Content, File, There};
+
+/// Works from now on.
+pub fn start(args: &Watch, board: Arc<Board>, format: MessageFormat) -> Result<()> {
+    let maker = Maker {
+        plan: args.plan.clone(),
+        folder: layout::folder(&args.plan, args.out.as_deref()),
+        outputs: args.outputs.clone(),
+        format,
+    };
+    thread::Builder::new().name("files".to_owned()).spawn(move || {
+        loop {
+            let (number, shown) = board.next();
+            match guarded(|| maker.make(&shown)).map_err(anyhow::Error::msg).and_then(|made| made) {
+                Ok((files, standing)) => board.made(number, Arc::new(files), standing),
+                Err(error) => {
+                    messages::failed_plan(&maker.plan, &error, format);
+                    board.made(number, Arc::default(), Some(Standing::Unwritten { why: format!("{error:#}") }));
+                }
+            }
+        }
+    })?;
+    Ok(())
+}
+
+struct Maker {
+    plan: PathBuf,
+    folder: PathBuf,
+    outputs: Outputs,
+    format: MessageFormat,
+}
+
+type Named = Vec<(String, Vec<u8>)>;
+
+impl Maker {
+    /// All files of a layout, and what went wrong with writing them.
+    fn make(&self, shown: &Shown) -> Result<(Named, Option<Standing>)> {
+        let mut making = Making::new(&shown.outcome, &shown.settings, &self.outputs, false, &self.plan);
+        let rails = making.rails(&shown.bytes);
+        let mut files = making.files()?;
+        let rail_name = making.rail_name();
+        files.extend(rails.map(|graft| File { name: rail_name, content: Content::Graft(graft, &shown.bytes) }));
+        let mut standing = None;
+        if !shown.is_preview {
+            match self.write(&files, &making) {
+                Ok(()) => self.say(shown, &making.findings, files.len())?,
+                Err(error) => {
+                    messages::failed_plan(&self.plan, &error, self.format);
+                    standing = Some(Standing::Unwritten { why: format!("{error:#}") });
+                }
+            }
+        }
+        let named = files.into_iter().map(|file| Ok((file.name, file.content.bytes()?.into_owned())));
+        Ok((named.collect::<Result<_>>()?, standing))
+    }
+
+    fn write(&self, files: &[File<'_>], making: &Making<'_>) -> Result<()> {
+        let stale = layout::stale(&self.folder, files, &self.outputs, making, &self.plan);
+        output::write(&self.folder, files, &There { stale, plan: &self.plan, in_place: None })
+    }
+
+    fn say(&self, shown: &Shown, findings: &[Finding], files: usize) -> Result<()> {
+        messages::findings(&self.plan, Some(&shown.outcome.plan.frame), findings, self.format);
+        let out = self.folder.display().to_string();
+        let summary = layout::in_a_line(&self.plan, &shown.outcome, findings, files, &out);
+        match self.format {
+            MessageFormat::Text => print(&format!("{}\n", summary.message)).map(drop),
+            MessageFormat::Json => {
+                messages::summary(summary, self.format);
+                Ok(())
+            }
+        }
+    }
+}

@@ -1,0 +1,208 @@
+//! All files of one layout, in memory.
+
+use std::cell::LazyCell;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use anyhow::{Context, Result};
+use plumbrail::base::plane::point;
+use plumbrail::base::{Finding, Refusal};
+use plumbrail::catalog::{Paper, Settings};
+use plumbrail::sheet::{self, Layer, TemplatePaper};
+use plumbrail::write::dxf::Placed;
+use plumbrail::write::graft::{self, Graft, GraftOptions};
+use plumbrail::{Outcome, write};
+
+use crate::args::{Format, Outputs};
+use crate::output::File;
+use crate::png;
+
+/// A layout that is made into files.
+pub struct Making<'a> {
+    outcome: &'a Outcome,
+    outputs: &'a Outputs,
+    in_place: bool,
+    /// The plan's name, on which those of its files are made.
+    stem: String,
+    names: BTreeMap<Layer, String>,
+    /// Everything found; what the drawing did not take is added by [`Making::rails`].
+    pub findings: Vec<Finding>,
+    /// Whether the drawing cannot take the rails.
+    pub is_refused: bool,
+}
+
+impl<'a> Making<'a> {
+    /// Begins; `in_place` when the rails go into the plan itself.
+    pub fn new(outcome: &'a Outcome, settings: &Settings, outputs: &'a Outputs, in_place: bool, plan: &Path) -> Self {
+        Self {
+            outcome,
+            outputs,
+            in_place,
+            stem: stem(plan),
+            names: sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref()),
+            findings: outcome.findings.clone(),
+            is_refused: false,
+        }
+    }
+
+    /// Name of the plan with the rails in it.
+    pub fn rail_name(&self) -> String {
+        format!("{}.rail.dxf", self.stem)
+    }
+
+    fn has(&self, format: Format) -> bool {
+        match (format, self.outputs.attach) {
+            (Format::Rail, true) => false,
+            (Format::Rail, false) if self.in_place => true,
+            (Format::Dxf, true) => true,
+            _ => self.outputs.formats().contains(&format),
+        }
+    }
+
+    fn compose(&self) -> sheet::Set {
+        sheet::compose(&self.outcome.plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
+    }
+
+    /// The rails in the user's drawing. Where it cannot take them, a finding says why, and all else is written.
+    pub fn rails(&mut self, bytes: &[u8]) -> Option<Graft> {
+        if !self.has(Format::Rail) {
+            return None;
+        }
+        match rails_in(bytes, self.outcome, &self.findings, &self.names) {
+            Ok(graft) => {
+                self.findings.extend(graft.findings.iter().cloned());
+                Some(graft)
+            }
+            Err(refusal) => {
+                self.findings.extend(self.not_written(refusal));
+                self.is_refused = true;
+                None
+            }
+        }
+    }
+
+    fn not_written(&self, refusal: Refusal) -> Vec<Finding> {
+        let mut why = *refusal.finding;
+        let what = if self.in_place {
+            "the plan was left as it is".to_owned()
+        } else {
+            format!("{} was not written", self.rail_name())
+        };
+        why.message = format!("{what}: {}", why.message);
+        refusal.others.into_iter().chain([why]).collect()
+    }
+
+    /// What the sheets say of themselves.
+    fn facts(&self) -> write::pdf::PdfFacts {
+        let project = &self.outcome.layout.project;
+        write::pdf::PdfFacts {
+            title: project.name.clone().unwrap_or_else(|| format!("Guard rail of {}", self.stem)),
+            author: project.drawn_by.clone(),
+            subject: Some("Guard rail permit set".to_owned()),
+            keywords: Some(format!("{}, {}", self.outcome.layout.system.title, self.outcome.layout.rules.title)),
+        }
+    }
+
+    /// All files but the plan with the rails in it; call [`Making::rails`] before, whose findings stand in them.
+    pub fn files<'f>(&self) -> Result<Vec<File<'f>>> {
+        let layout = &self.outcome.layout;
+        let (mut files, mut pictures) = (Vec::new(), Vec::new());
+        let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
+        if [Format::Dxf, Format::Svg, Format::Pdf, Format::Html, Format::Png].into_iter().any(|f| self.has(f)) {
+            let set = self.compose();
+            let pages = LazyCell::new(|| sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof));
+            if self.has(Format::Dxf) {
+                let options = write::dxf::DxfOptions {
+                    version: self.outputs.dxf_version,
+                    layer_names: self.names.clone(),
+                    ..write::dxf::DxfOptions::default()
+                };
+                let bytes = write::dxf::document(&placed(&set), &pages, &layout.plan.frame, &options);
+                add("layout.dxf".to_owned(), bytes);
+            }
+            if self.has(Format::Svg) {
+                let svg = |drawing, behind| write::svg::named(&[drawing], behind, &self.names).into_bytes();
+                add("plan.svg".to_owned(), svg(&set.plan, &set.background));
+                for drawing in &set.elevations {
+                    add(format!("panels/{}.svg", drawing.name), svg(drawing, &[]));
+                }
+                for page in pages.iter() {
+                    add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
+                }
+            }
+            if self.has(Format::Pdf) {
+                add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
+                let desk = Paper::desk(layout.measure.unit.is_imperial());
+                let sticks = sheet::templates(layout, self.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
+                let facts = write::pdf::PdfFacts {
+                    subject: Some("Layout sticks and templates at full size".to_owned()),
+                    ..self.facts()
+                };
+                add("templates.pdf".to_owned(), write::pdf::document(&sticks, &self.names, &facts));
+            }
+            if self.has(Format::Html) {
+                add("report.html".to_owned(), self.report(&set).context("report.html")?);
+            }
+            if self.has(Format::Png) {
+                pictures = png::files(&pages, &self.names)?;
+            }
+        }
+        if self.has(Format::Csv) {
+            add("marks.csv".to_owned(), write::csv::marks(layout));
+            add("cuts.csv".to_owned(), write::csv::cuts(layout));
+            add("order.csv".to_owned(), write::csv::order(layout));
+            add("hardware.csv".to_owned(), write::csv::hardware(layout));
+            add("measure.csv".to_owned(), write::csv::measure(layout));
+            if let Some(rails) = write::csv::handrails(layout) {
+                add("handrails.csv".to_owned(), rails);
+            }
+        }
+        if self.has(Format::Xlsx) {
+            add("schedule.xlsx".to_owned(), write::xlsx::schedule(layout).context("schedule.xlsx")?);
+        }
+        if self.has(Format::Json) {
+            add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
+        }
+        files.append(&mut pictures);
+        Ok(files)
+    }
+
+    /// The page, for which all is composed in the other unit as well.
+    fn report(&self, set: &sheet::Set) -> Result<Vec<u8>> {
+        let Outcome { plan, layout, proof, .. } = self.outcome;
+        let other = layout.in_other_units();
+        let others = sheet::compose(plan, &other, &self.findings, proof);
+        Ok(write::html::report(&write::html::Report {
+            own: write::html::Side { layout, set },
+            other: write::html::Side { layout: &other, set: &others },
+            findings: &self.findings,
+            proof,
+            names: &self.names,
+        })?)
+    }
+}
+
+/// The rails in the user's drawing.
+pub fn rails_in(
+    bytes: &[u8],
+    outcome: &Outcome,
+    findings: &[Finding],
+    names: &BTreeMap<Layer, String>,
+) -> Result<Graft, Refusal> {
+    let rails = sheet::rails(&outcome.plan, &outcome.layout, findings);
+    let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
+    let options = GraftOptions { with_details: false, layer_names: names.clone() };
+    graft::graft(bytes, &placed, &outcome.plan.frame, &options)
+}
+
+/// The drawings, each at its place.
+fn placed(set: &sheet::Set) -> Vec<Placed<'_>> {
+    set.arrangement().into_iter().map(|(drawing, at)| Placed { drawing, at }).collect()
+}
+
+/// The plan's name without `.dxf`, and without the `.rail` of an earlier run.
+pub fn stem(plan: &Path) -> String {
+    let stem = plan.file_stem().filter(|_| plan != Path::new("-"));
+    let stem = stem.map_or_else(|| "plan".to_owned(), |s| s.to_string_lossy().into_owned());
+    stem.strip_suffix(".rail").map(str::to_owned).unwrap_or(stem)
+}
