@@ -46,6 +46,8 @@ def main():
         done = plumbrail_call.layout(plan, "svg", options)
         rails = ET.fromstring(done.data)
         size = done.summary["plan_scale"] if args.size == "full" else 1.0
+        if args.size == "full":
+            without_scale(rails)
         if args.work == "open":
             drawing = opened(rails, size, done.summary["drawing_units"])
         else:
@@ -74,6 +76,13 @@ def arguments():
     parser.add_argument("--selected-nodes", action="append", help="not used")
     parser.add_argument("file")
     return parser
+
+
+def without_scale(rails):
+    """The note on the plan names the scale that it has on paper, which is not that of a drawing at the deck's own size."""
+    for text in rails.iter(f"{{{SVG}}}text"):
+        if text.text and text.get("data-kind") == "notes":
+            text.text = re.sub(r"^Scale .+?\. (?=[A-Z])", "At its own size. ", text.text)
 
 
 def layers(rails):

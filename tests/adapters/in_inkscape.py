@@ -101,6 +101,8 @@ def a_plan_opens_as_layers(folder):
         layout = json.loads(plumbrail_call.layout(path, "json").data)
         # True size: what is measured in the drawing is what stands on the deck.
         compare(centres(found["RAIL-POST"]), layout, scale_of(svg))
+        words = " ".join(svg.itertext())
+        same(("Scale " in words, "At its own size. Dimensions" in words), (False, True), "what is said of the scale")
         unit = {"in": "in", "mm": "mm"}[layout["plan"]["drawing_units"]]
         view = next(e for e in svg if e.tag.endswith("namedview"))
         same(view.get(f"{INK}document-units"), unit, "unit of the document")
