@@ -37,3 +37,4 @@ mod sheets;
 mod supply;
 mod templates;
 mod tidy;
+mod write_job;

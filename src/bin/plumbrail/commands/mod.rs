@@ -6,6 +6,7 @@ mod inspect;
 mod layout;
 mod lint;
 mod list;
+mod man;
 mod panel;
 mod png;
 
@@ -33,6 +34,7 @@ pub fn run(args: Args) -> Result<Status> {
             clap_complete::generate(shell, &mut Args::command(), "plumbrail", &mut script);
             print(&String::from_utf8_lossy(&script))
         }
+        Command::Man { out } => man::run(out.as_deref()),
     }
 }
 
