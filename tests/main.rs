@@ -24,6 +24,7 @@ mod inks;
 mod inputs;
 mod interop;
 mod joint;
+mod manual;
 mod paper;
 mod pictures;
 mod program;
