@@ -1,4 +1,33 @@
-//! Deck plans in, guard-rail layouts out: the public door, one line a stage.
+//! Deck plans in, guard-rail layouts out.
+//!
+//! Six items are all that most callers need: [`settings`] from the texts of files, [`lay_out`] for a plan and
+//! [`lay_out_opening`] for one opening without a plan; both give an [`Outcome`], whose [`layout`](Outcome::layout) holds
+//! posts, panels, cut plan and order, whose [`findings`](Outcome::findings) say what is wrong or doubtful, and which makes
+//! the drawing with the rails in it, the SVG and the JSON. Lengths are [`Length`]s, exact; a plan that cannot be used at
+//! all is a [`Refusal`].
+//!
+//! ```
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let bytes = std::fs::read("fixtures/l-shape/plan.dxf")?;
+//! let settings = plumbrail::settings("rules = \"irc-2021\"\nbays = \"equal\"", "", "")?;
+//! let outcome = plumbrail::lay_out(&bytes, "plan.dxf", &settings)?;
+//!
+//! for panel in &outcome.layout.panels {
+//!     let marks: Vec<String> = panel.panel.balusters.marks.iter().map(|m| m.to_string()).collect();
+//!     println!("{}: clear {}, balusters at {}", panel.panel.id, panel.panel.span, marks.join(", "));
+//! }
+//! for finding in &outcome.findings {
+//!     println!("{}: {}", finding.code, finding.message);
+//! }
+//! assert!(outcome.is_good());
+//!
+//! let (drawing, _) = outcome.rail_dxf(&bytes, &settings)?;
+//! assert!(drawing.len() > bytes.len());
+//! assert!(outcome.plan_svg().starts_with("<svg"));
+//! assert!(outcome.json().starts_with(b"{"));
+//! # Ok(())
+//! # }
+//! ```
 //!
 //! The way of the data is the order of the modules: `base` words everyone uses, `cad` DXF bytes to entities, `catalog`
 //! rail systems, rule sets and job settings, `deck` entities to a strict plan, `guard` posts and spans, `panel` panels,
@@ -11,6 +40,7 @@ pub mod base;
 pub mod cad;
 pub mod catalog;
 pub mod deck;
+mod door;
 pub mod guard;
 pub mod panel;
 pub mod parts;
@@ -18,9 +48,13 @@ pub mod proof;
 pub mod sheet;
 pub mod write;
 
+pub use base::{Finding, Length, Refusal, Severity, Unit};
+pub use catalog::{CatalogError, Settings};
+pub use door::settings;
+
 use base::plane::point;
-use base::{Code, Finding, Frame, Measure, Place, Refusal, Unit};
-use catalog::{CountKind, LimitKind, Settings, Sides};
+use base::{Code, Frame, Measure, Place};
+use catalog::{CountKind, LimitKind, Sides};
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
 use proof::Proof;
@@ -51,6 +85,19 @@ impl Outcome {
 ///
 /// # Errors
 /// When the drawing is not usable: no DXF, no unit, no deck edge. All smaller troubles are findings.
+///
+/// # Examples
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// let bytes = std::fs::read("fixtures/wall-to-wall/plan.dxf")?;
+/// let outcome = plumbrail::lay_out(&bytes, "plan.dxf", &plumbrail::settings("", "", "")?)?;
+/// assert_eq!((outcome.layout.posts.len(), outcome.layout.panels.len()), (0, 1));
+///
+/// let refusal = plumbrail::lay_out(b"not a drawing", "plan.dxf", &plumbrail::settings("", "", "")?).unwrap_err();
+/// assert_eq!(refusal.finding.code.text(), "not-readable");
+/// # Ok(())
+/// # }
+/// ```
 pub fn lay_out(bytes: &[u8], file: &str, settings: &Settings) -> Result<Outcome, Refusal> {
     lay_out_with(bytes, file, &cad::no_externals, settings)
 }
@@ -127,10 +174,10 @@ fn guards(plan: &deck::Plan, measure: Measure, settings: &Settings) -> (guard::G
     if guard.choices.ways.is_empty() {
         return (guard, found);
     }
-    let mut chosen: Vec<base::Length> =
+    let mut chosen: Vec<Length> =
         guard.choices.ways.iter().filter_map(|ways| ways.first()).flatten().copied().collect();
     let level = guard.spans.iter().filter(|s| s.rake.is_none()).map(|s| s.clear);
-    let fixed: Vec<base::Length> = level
+    let fixed: Vec<Length> = level
         .filter(|clear| match chosen.iter().position(|c| c == clear) {
             Some(i) => {
                 chosen.swap_remove(i);
@@ -198,7 +245,20 @@ fn spec(measure: Measure, settings: &Settings) -> PanelSpec<'_> {
 }
 
 /// One opening without a plan, between two posts, laid out and proved like any other; on a stair it is measured level.
-pub fn lay_out_opening(opening: base::Length, rake: Option<guard::Rake>, unit: Unit, settings: &Settings) -> Outcome {
+///
+/// # Examples
+/// ```
+/// use plumbrail::{Length, Unit};
+///
+/// let settings = plumbrail::settings("", "", "")?;
+/// let opening = Length::parse("6ft", None)?;
+/// let outcome = plumbrail::lay_out_opening(opening, None, Unit::Inch, &settings);
+/// let panel = &outcome.layout.panels.first().ok_or("no panel")?.panel;
+/// assert_eq!(panel.span, Length::INCH * 72);
+/// assert!(outcome.is_good() && panel.balusters.widest_gap < Length::INCH * 4);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn lay_out_opening(opening: Length, rake: Option<guard::Rake>, unit: Unit, settings: &Settings) -> Outcome {
     let mut guard = guard::single(opening, &settings.system);
     for span in &mut guard.spans {
         span.rake = rake;
@@ -218,7 +278,7 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
     let handrail = settings.rules.count(CountKind::HandrailFromRisers).is_some_and(|from| risers >= from.value);
     let both = settings.rules.count(CountKind::HandrailSides).is_some_and(|sides| sides.value > 1);
     // Left and right are as seen looking down it, along -y.
-    let width = (base::Length::INCH * 48).millimetres();
+    let width = (Length::INCH * 48).millimetres();
     plan.flights.push(deck::Flight {
         id: "F1".to_owned(),
         risers,
@@ -230,8 +290,8 @@ pub fn lay_out_flight(risers: u32, steps: deck::Steps, unit: Unit, settings: &Se
         guards: Sides::Left,
         walls: Sides::Right,
         handrails: handrail.then_some(if both { Sides::Both } else { Sides::Left }),
-        riser_variation: base::Length::ZERO,
-        tread_variation: base::Length::ZERO,
+        riser_variation: Length::ZERO,
+        tread_variation: Length::ZERO,
         place: Place::none(),
     });
     let guard = guard::lay_out(&plan, settings);

@@ -224,6 +224,6 @@ fn a_layer_that_is_not_there() {
     let ran = || run_in(home.path(), &["layout", "plan.dxf", "--layer", "edge=NOPE*"], b"");
     let err = "plan.dxf: error[layer-empty]: no layer that is taken for the deck edge (NOPE*) holds an edge; layers with \
                lines: 0, A-WALL, A-DOOR, A-GLAZ, A-FURN, A-DECK-EDGE, A-DECK-POST, A-FLOR-STRS, S-JOIST, S-BEAM, A-ANNO-SYMB\n  \
-               hint: name the layer: --layer edge=NAME; `plumbrail inspect` shows what is on each layer\n";
+               hint: name the layer: --layer edge=NAME, or let `plumbrail inspect PLAN --write-job job.toml` propose it\n";
     fails(home.path(), ran, 3, err);
 }

@@ -180,6 +180,18 @@ fn raked_panels_agree_with_numpy_and_shapely() {
     assert!(last.contains("250 raked panels"), "{last}");
 }
 
+/// The example draws on the plan with the rails in it, and leaves the rails as they are.
+#[test]
+fn the_python_example_draws_on_the_result() {
+    let folder = scratch("callouts");
+    let example = root().join("examples/python/callouts.py");
+    let plan = |case: &str| root().join("fixtures").join(case).join("plan.dxf");
+    let plans = ["lakeside", "metric", "corner-135", "wall-to-wall"].map(plan);
+    let [a, b, c, d] = &plans;
+    let last = script("callouts.py", &[&example, &folder, &"--program", &env!("CARGO_BIN_EXE_plumbrail"), a, b, c, d]);
+    assert!(last.ends_with("wide panels of 4 plans"), "{last}");
+}
+
 #[test]
 fn the_workbook_holds_the_lists() {
     let folder = scratch("schedule");

@@ -7,6 +7,9 @@ use super::resolve::Resolved;
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Place, Point, Refusal, Unit, decimal};
 
+/// What helps somebody whose drawing does not say enough.
+const PROPOSE: &str = "`plumbrail inspect PLAN --write-job job.toml` propose it";
+
 /// What `$INSUNITS` says; `None` when that is no unit that a deck is drawn in.
 pub fn written(index: &Index, bytes: &[u8]) -> Option<Unit> {
     index.header.insunits.and_then(|tag| index.source(bytes).int(&tag)).and_then(Unit::from_insunits)
@@ -79,7 +82,8 @@ pub fn missing(index: &Index, bytes: &[u8], resolved: &Resolved) -> Refusal {
     let place = Place { line, ..Place::none() };
     let signs: Vec<&str> = Unit::CANDIDATES.iter().map(|u| u.sign()).collect();
     Refusal::new(
-        Finding::error(Code::UnitsMissing, place, message).hint(format!("say it with --units {}", signs.join("|"))),
+        Finding::error(Code::UnitsMissing, place, message)
+            .hint(format!("say it with --units {}, or let {PROPOSE}", signs.join("|"))),
     )
 }
 

@@ -65,7 +65,7 @@ pub enum Inside {
 }
 
 /// Layer name patterns by role: `*` and `?`, without regard to case.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
 pub struct LayerPatterns {
     /// Deck edges.
@@ -82,6 +82,32 @@ pub struct LayerPatterns {
     pub keep_out: Vec<String>,
     /// Joists, whose centres line posts prefer.
     pub joist: Vec<String>,
+    /// Layers that hold things of several roles: which things count, and for what.
+    #[serde(rename = "pick", skip_serializing_if = "Vec::is_empty")]
+    pub picks: Vec<LayerPick>,
+}
+
+/// What counts on a layer that holds things of several roles, each named by a point on it, in drawing units. Nothing else
+/// on that layer counts. A thing in a block stands for all of the block.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
+pub struct LayerPick {
+    /// The layer's name, no pattern.
+    pub layer: String,
+    /// Deck edges.
+    pub edge: Vec<[f64; 2]>,
+    /// House walls.
+    pub wall: Vec<[f64; 2]>,
+    /// Openings that stay free.
+    pub opening: Vec<[f64; 2]>,
+    /// Posts that stand or are wanted.
+    pub post: Vec<[f64; 2]>,
+    /// Stairs.
+    pub stair: Vec<[f64; 2]>,
+    /// Zones in which no line post may stand.
+    pub keep_out: Vec<[f64; 2]>,
+    /// Joists, whose centres line posts prefer.
+    pub joist: Vec<[f64; 2]>,
 }
 
 /// Title block facts; all optional, none is guessed.

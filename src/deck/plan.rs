@@ -14,6 +14,7 @@ use super::cross::{Crossing, first_crossing};
 use super::edits::{Edits, edits};
 use super::flight::Flight;
 use super::levels;
+use super::picks;
 use super::posts::posts;
 use super::roles::{Role, Roles};
 use super::side;
@@ -171,6 +172,8 @@ const LONGEST_MM: f64 = 1e7;
 pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
     let roles = Roles::new(&settings.layers);
     let mut findings = doubtful_layers(drawing, &roles);
+    let picked = picks::picked(drawing, roles.picks(), &mut findings);
+    let drawing = &*picked;
     let mut by_role: [Vec<&Entity>; Role::ALL.len()] = Default::default();
     // Large plans have many entities and few layers: each name is matched once.
     let mut known: BTreeMap<&str, Option<Role>> = BTreeMap::new();
@@ -280,7 +283,7 @@ fn no_edge(drawing: &Drawing, roles: &Roles, others: Vec<Finding>) -> Refusal {
             roles.patterns(Role::Edge).join(", ")
         ),
     )
-    .hint("name the layer: --layer edge=NAME; `plumbrail inspect` shows what is on each layer");
+    .hint("name the layer: --layer edge=NAME, or let `plumbrail inspect PLAN --write-job job.toml` propose it");
     Refusal { finding: Box::new(finding), others }
 }
 

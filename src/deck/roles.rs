@@ -1,6 +1,7 @@
 //! What each layer of the drawing is taken for, and why.
 
-use crate::catalog::LayerPatterns;
+use super::picks;
+use crate::catalog::{LayerPatterns, LayerPick};
 
 /// What a layer is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -69,9 +70,10 @@ pub struct Taken {
 }
 
 /// The patterns of a job.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Roles {
     patterns: Vec<(Role, String, bool)>,
+    picks: Vec<LayerPick>,
 }
 
 impl Roles {
@@ -96,13 +98,21 @@ impl Roles {
         }
         // The job's own word comes before any default.
         patterns.sort_by_key(|(_, _, from_job)| !from_job);
-        Self { patterns }
+        Self { patterns, picks: job.picks.clone() }
+    }
+
+    /// Layers on which only what the job points at counts.
+    pub fn picks(&self) -> &[LayerPick] {
+        &self.picks
     }
 
     /// What a layer is taken for; layers that we write ourselves (`RAIL-*`) only when the job names them. The layers of
     /// external references, `reference|layer`, are known with and without the name of the reference to the job's patterns,
     /// and without it to the default ones: a file named `house` has not only walls in it.
     pub fn of(&self, layer: &str) -> Option<Taken> {
+        if let Some(role) = picks::role_of(&self.picks, layer) {
+            return Some(Taken { role, pattern: format!("points on {layer}"), from_job: true, also: None });
+        }
         let own = layer.rsplit_once('|').map_or(layer, |(_, own)| own);
         let ours = own.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
         let mut fits = self.patterns.iter().filter(|(_, p, from_job)| {

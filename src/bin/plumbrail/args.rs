@@ -56,6 +56,12 @@ pub enum Command {
         /// Shell to complete for
         shell: Shell,
     },
+    /// Print the manual page, or write one page for each command
+    Man {
+        /// Folder for plumbrail.1, plumbrail-layout.1 and so on
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
 }
 
 #[derive(Debug, Clone, clap::Args)]
@@ -237,6 +243,12 @@ pub struct Inspect {
     /// Check the structure of the file strictly, and print each error with its line and handle
     #[arg(long)]
     pub lint: bool,
+    /// Write a job file with what each layer probably is, the unit and the reasons; it is tried before it is written
+    #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["json", "lint"])]
+    pub write_job: Option<PathBuf>,
+    /// Let that file take the place of one that is there
+    #[arg(long, requires = "write_job")]
+    pub force: bool,
     #[command(flatten)]
     pub source: Source,
     #[command(flatten)]
@@ -327,7 +339,7 @@ pub struct Source {
 }
 
 /// Options of all commands that lay out; each can stand in the job file, and wins over it.
-#[derive(Debug, Clone, clap::Args)]
+#[derive(Debug, Clone, Default, clap::Args)]
 #[command(next_help_heading = "Job")]
 pub struct Shared {
     /// Job file

@@ -222,5 +222,6 @@ fn layers(given: &[String], job: LayerPatterns) -> Result<LayerPatterns> {
         stair: or(out.stair, job.stair),
         keep_out: or(out.keep_out, job.keep_out),
         joist: or(out.joist, job.joist),
+        picks: job.picks,
     })
 }

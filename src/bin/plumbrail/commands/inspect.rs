@@ -1,5 +1,7 @@
 //! `plumbrail inspect`: what the program sees, and what it takes for what and why.
 
+mod job;
+
 use anyhow::Result;
 use comfy_table::{Table, presets};
 use plumbrail::base::{Code, Finding, Refusal, Unit, decimal};
@@ -27,6 +29,9 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
     if args.lint {
         return lint::run(args, &input, format);
     }
+    if let Some(target) = &args.write_job {
+        return job::run(args, target, &input, format);
+    }
     let settings = config::settings(&args.shared)?;
     let seen = match see(&input, &settings) {
         Ok(seen) => seen,
@@ -39,7 +44,13 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
     if args.json {
         print(&format!("{:#}\n", as_json(&seen, &roles)))?;
     } else {
-        print(&text(&seen, &roles))?;
+        let mut out = text(&seen, &roles);
+        if !seen.usable
+            && let Ok((_, guess)) = job::guess(&input, settings.units)
+        {
+            out.push_str(&job::told(&guess, &args.plan));
+        }
+        print(&out)?;
     }
     let frame = seen.plan.as_ref().map(|p| p.frame);
     messages::findings(&args.plan, frame.as_ref(), &seen.findings, format);

@@ -7,6 +7,7 @@ mod inspect;
 mod layout;
 mod lint;
 mod list;
+mod man;
 mod panel;
 mod watch;
 
@@ -36,6 +37,7 @@ pub fn run(args: Args) -> Result<Status> {
             clap_complete::generate(shell, &mut Args::command(), "plumbrail", &mut script);
             print(&String::from_utf8_lossy(&script))
         }
+        Command::Man { out } => man::run(out.as_deref()),
     }
 }
 

@@ -1,0 +1,81 @@
+//! What a user of the library needs beside [`lay_out`](crate::lay_out): settings from the texts of files, and the bytes of
+//! the usual outputs.
+
+use crate::base::plane::point;
+use crate::base::{Finding, Refusal, Severity};
+use crate::catalog::{self, CatalogError, Settings};
+use crate::write::dxf::Placed;
+use crate::write::graft::{self, GraftOptions};
+use crate::{Outcome, sheet, write};
+
+/// Settings from the texts of a job file, a rail system and a rule set, as the program reads them.
+///
+/// Each text is TOML and may be empty: an empty job leaves all as it is by default, without a system or a rule set the
+/// built-in ones count that the job names, or else the first of `plumbrail list`. The library opens no files, so a job
+/// that names a file needs its text here. A rule set may be based on a built-in one.
+///
+/// # Errors
+/// When a text is no TOML, has a key that is unknown or a value that makes no sense, with line and column; when a name is
+/// not built in.
+///
+/// # Examples
+/// ```
+/// let settings = plumbrail::settings("units = \"in\"\ninset = \"3-1/2in\"", "", "")?;
+/// assert_eq!(settings.inset.to_string(), "3-1/2in");
+///
+/// let wrong = plumbrail::settings("inset = \"3 stones\"", "", "").unwrap_err();
+/// assert!(wrong.to_string().contains("is not a length"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn settings(job: &str, system: &str, rules: &str) -> Result<Settings, CatalogError> {
+    let job = catalog::read_job(job, "the job")?;
+    let first = |all: &[(&'static str, &str)]| all.first().map_or("", |(name, _)| *name);
+    let system = if system.trim().is_empty() {
+        catalog::system_named(job.system.as_deref().unwrap_or(first(catalog::builtin_systems())))?
+    } else {
+        catalog::read_system(system, "the rail system")?
+    };
+    let rules = if rules.trim().is_empty() {
+        catalog::rule_file_named(job.rules.as_deref().unwrap_or(first(catalog::builtin_rules())))?
+    } else {
+        let own = catalog::read_rule_file(rules, "the rule set")?;
+        match own.based_on.clone() {
+            Some(base) => own.over(catalog::rule_file_named(&base)?)?,
+            None => own,
+        }
+    };
+    let rules = rules.resolve(&job.rule_case.unwrap_or_default())?;
+    Settings::new(job, system, rules)
+}
+
+impl Outcome {
+    /// Whether all limits hold and every span was built: no finding is an error.
+    pub fn is_good(&self) -> bool {
+        self.findings.iter().all(|f| f.severity != Severity::Error)
+    }
+
+    /// The user's drawing with the rails in it, its own bytes as they were: `<plan>.rail.dxf`. `bytes` are those that were
+    /// laid out. Also gives what was found on the way.
+    ///
+    /// # Errors
+    /// When the drawing cannot take the rails: see [`write::graft`].
+    pub fn rail_dxf(&self, bytes: &[u8], settings: &Settings) -> Result<(Vec<u8>, Vec<Finding>), Refusal> {
+        let rails = sheet::rails(&self.plan, &self.layout, &self.findings);
+        let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
+        let options = GraftOptions { with_details: false, layer_names: names };
+        let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
+        let graft = graft::graft(bytes, &placed, &self.plan.frame, &options)?;
+        Ok((graft.to_bytes(bytes), graft.findings))
+    }
+
+    /// The rail plan: `plan.svg`.
+    pub fn plan_svg(&self) -> String {
+        let (plan, background) = sheet::plan_of(&self.plan, &self.layout, &self.findings);
+        write::svg::document(&[&plan], &background)
+    }
+
+    /// Everything that was decided, for scripts: `layout.json`, described by `schemas/layout.schema.json`.
+    pub fn json(&self) -> Vec<u8> {
+        write::json::layout(&self.layout, &self.findings, &self.proof)
+    }
+}
