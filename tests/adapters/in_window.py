@@ -9,6 +9,7 @@ import Part
 from FreeCAD import Vector
 from PySide import QtCore, QtGui
 
+ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
 COMMANDS = ["Plumbrail_Selection", "Plumbrail_File", "Plumbrail_Job"]
 
 
@@ -42,7 +43,32 @@ def check():
     FreeCADGui.runCommand(COMMANDS[0])
     assert len(told) == 1 and "is a deck edge" in told[0], told
     assert len(doc.Objects) == before
-    return 9
+    return 9 + unit_is_asked_for()
+
+
+def unit_is_asked_for():
+    """A file without a unit: the question is answered with inches, and the rails come in a new document."""
+    from plumbrail_rails import commands
+
+    path = os.path.join(ROOT, "fixtures", "unitless", "plan.dxf")
+    doc = FreeCAD.newDocument("Unitless")
+    # Nobody answers: nothing is changed.
+    QtCore.QTimer.singleShot(500, lambda: answer(None))
+    commands.told(lambda: commands.LayOutFile().lay_out(path))
+    assert doc.Objects == []
+    QtCore.QTimer.singleShot(500, lambda: answer("in"))
+    commands.told(lambda: commands.LayOutFile().lay_out(path))
+    assert doc.UndoCount == 1 and any(t.Label == "P1" for t in doc.Objects)
+    return 3
+
+
+def answer(unit):
+    (box,) = [w for w in QtGui.QApplication.topLevelWidgets() if isinstance(w, QtGui.QInputDialog) and w.isVisible()]
+    if unit is None:
+        box.reject()
+    else:
+        box.setTextValue(unit)
+        box.accept()
 
 
 def close_boxes():
