@@ -5,9 +5,9 @@ mod commands;
 mod config;
 mod converter;
 mod input;
-mod map;
 mod messages;
 mod output;
+mod read;
 
 use std::process::ExitCode;
 

@@ -7,6 +7,7 @@ use plumbrail::catalog::CatalogError;
 use serde_json::json;
 
 use crate::args::MessageFormat;
+use crate::output::Unwritten;
 
 /// Prints findings, worst first; JSON lines carry what `layout.json` does, with the file.
 pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format: MessageFormat) {
@@ -124,11 +125,34 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
 pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
     let file = file.display().to_string();
     match format {
-        MessageFormat::Text => eprintln!("{file}: error: {error:#}"),
+        MessageFormat::Text => {
+            eprintln!("{file}: error: {error:#}");
+            hint(error).into_iter().for_each(|hint| eprintln!("  hint: {hint}"));
+        }
         MessageFormat::Json => {
-            eprintln!("{}", json!({ "file": file, "severity": "error", "message": format!("{error:#}") }));
+            let message = format!("{error:#}");
+            eprintln!("{}", json!({ "file": file, "severity": "error", "message": message, "hint": hint(error) }));
         }
     }
+}
+
+/// Warns of a layout in a folder whose files may not belong together.
+pub fn unfinished(file: &Path, format: MessageFormat) {
+    let file = file.display().to_string();
+    let message = "a run was stopped while it moved its files into this folder, so not all of them belong together";
+    let hint = "lay the plan out again: that finishes it";
+    match format {
+        MessageFormat::Text => eprintln!("{file}: warning: {message}\n  hint: {hint}"),
+        MessageFormat::Json => {
+            eprintln!("{}", json!({ "file": file, "severity": "warning", "message": message, "hint": hint }));
+        }
+    }
+}
+
+/// What to do about an error.
+fn hint(error: &anyhow::Error) -> Option<&str> {
+    let unwritten = || error.downcast_ref::<Unwritten>().map(|u| u.hint);
+    error.downcast_ref::<CatalogError>().and_then(|c| c.hint.as_deref()).or_else(unwritten)
 }
 
 /// Prints the error that ended the work. A refusal's findings were printed with their file already.
@@ -136,8 +160,7 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     if error.downcast_ref::<Refusal>().is_some() {
         return;
     }
-    let catalog = error.downcast_ref::<CatalogError>();
-    let hint = catalog.and_then(|c| c.hint.clone());
+    let hint = hint(error);
     match format {
         MessageFormat::Text => {
             eprintln!("error: {error:#}");

@@ -72,10 +72,7 @@ pub fn lay_out(
     settings: &Settings,
     more: &dyn Fn(&Written<'_>) -> Result<Vec<File<'static>>>,
 ) -> Result<Done> {
-    let mut input = Input::open(&args.plan, &args.source)?;
-    if args.in_place {
-        input.detach();
-    }
+    let input = Input::open(&args.plan, &args.source)?;
     let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
     let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), settings)?;
@@ -92,9 +89,10 @@ pub fn lay_out(
     let mut files = job.files()?;
     let mut in_place = None;
     match grafted.map(|graft| Content::Graft(graft, &input.bytes)) {
-        Some(content) if args.in_place => in_place = Some(content),
+        Some(content) if args.in_place => in_place = Some((content, &input.bytes[..])),
         content => files.extend(content.map(|content| File { name: rail_name(&args.plan), content })),
     }
+    output::recover(&folder)?;
     let mut stale = stale(&folder, &files, args);
     if job.is_refused {
         stale.extend(
