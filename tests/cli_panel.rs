@@ -145,7 +145,7 @@ fn the_elevation_as_a_file() {
     assert!(svg.contains("<svg") && svg.contains("RAIL-BALUSTER"), "{svg}");
     let ran = run_in(home.path(), &["panel", "60in", "--svg", "sub"], b"");
     assert_eq!(ran.status, 2);
-    same(&ran.err, "error: ./sub is a folder; it stands where a file is to be written\n");
+    same(&ran.err, "error: sub is a folder; it stands where a file is to be written\n");
 }
 
 /// The elevation of a 6 ft panel needs 11 x 17 in; the job's own paper is not made smaller.

@@ -170,6 +170,18 @@ fn library_code_cannot_panic_on_input_by_unwrap() {
     }
 }
 
+/// The lint finds it in what is compiled here; this, everywhere.
+#[test]
+fn nothing_is_unsafe() {
+    let manifest = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    assert!(manifest.contains("\nunsafe_code = \"forbid\"\n"));
+    for (path, text) in sources("src") {
+        let text = bare(&text);
+        let mut words = text.split(|c: char| !c.is_alphanumeric() && c != '_');
+        assert!(!words.any(|word| word == "unsafe"), "{} has unsafe code", path.display());
+    }
+}
+
 #[test]
 fn files_and_functions_stay_short() {
     let mut long = Vec::new();

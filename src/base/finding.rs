@@ -85,6 +85,8 @@ codes! {
     PaperSpace = "paper-space",
     /// The plan is a DXF drawing made from a DWG file.
     DwgConverted = "dwg-converted",
+    /// A run was stopped while it wrote the folder that the layout lies in.
+    OutputUnfinished = "output-unfinished",
     // deck: the plan
     /// No layer for a role holds anything.
     LayerEmpty = "layer-empty",

@@ -9,7 +9,7 @@ use plumbrail::base::{Finding, Refusal, Severity, Unit};
 use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
-use crate::map::{self, Bytes};
+use crate::read;
 
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,20 +48,20 @@ impl From<Status> for ExitCode {
 }
 
 /// Bytes of a user's file, or of standard input for `-`.
-pub fn read(path: &Path) -> Result<Bytes> {
+pub fn read(path: &Path) -> Result<Vec<u8>> {
     if path == Path::new("-") {
         let mut bytes = Vec::new();
         std::io::stdin().lock().read_to_end(&mut bytes).context("cannot read standard input")?;
-        return Ok(Bytes::Read(bytes));
+        return Ok(bytes);
     }
     if path.is_dir() {
         bail!("{} is a folder; name the DXF file in it", path.display());
     }
-    map::open(path).with_context(|| format!("cannot read {}", path.display()))
+    read::whole(path).with_context(|| format!("cannot read {}", path.display()))
 }
 
 fn read_text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?.to_vec()).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
+    String::from_utf8(read(path)?).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
 }
 
 /// The job file, or none of its keys where there is no file.

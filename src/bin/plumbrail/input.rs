@@ -9,13 +9,12 @@ use plumbrail::base::{Code, Finding, Place, Refusal};
 use plumbrail::cad::{self, External, Reference};
 
 use crate::args::{MessageFormat, Source};
-use crate::map::Bytes;
 use crate::{config, converter, messages};
 
 /// A plan that was opened.
 pub struct Input {
     /// A drawing, or what else stands in the file.
-    pub bytes: Bytes,
+    pub bytes: Vec<u8>,
     /// What was done to the file before it is read.
     pub findings: Vec<Finding>,
     /// Folders in which references are looked for.
@@ -45,7 +44,7 @@ impl Input {
 
     /// A plan whose bytes were read already; its references lie beside it, where it has a place, and none may be larger
     /// than `most` bytes.
-    pub fn of(bytes: Bytes, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
+    pub fn of(bytes: Vec<u8>, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
         let mut findings = Vec::new();
         let bytes = match dxf_of(&bytes, source)? {
             None => bytes,
@@ -56,16 +55,11 @@ impl Input {
                      drawing made from it"
                 );
                 findings.push(Finding::note(Code::DwgConverted, Place::none(), message));
-                Bytes::Read(dxf)
+                dxf
             }
         };
         let folders = source.xref.iter().cloned().chain(beside.map(Path::to_path_buf)).collect();
         Ok(Self { bytes, findings, folders, source: source.clone(), most, opened: RefCell::default() })
-    }
-
-    /// Takes the bytes into memory: a file that is replaced must not be mapped.
-    pub fn detach(&mut self) {
-        self.bytes = Bytes::Read(self.bytes.to_vec());
     }
 
     /// Where the references lie that were read.
@@ -91,7 +85,7 @@ impl Input {
             return Err(format!("it has {length} bytes; at most {} are read", self.most));
         }
         let bytes = config::read(&path).map_err(|e| format!("{e:#}"))?;
-        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or_else(|| bytes.to_vec());
+        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or(bytes);
         self.opened.borrow_mut().insert(file.clone(), path);
         Ok(External { file, bytes })
     }

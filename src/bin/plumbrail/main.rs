@@ -7,10 +7,10 @@ mod converter;
 mod files;
 mod guarded;
 mod input;
-mod map;
 mod messages;
 mod output;
 mod png;
+mod read;
 mod stdout;
 
 use std::process::ExitCode;

@@ -3,13 +3,14 @@
 use std::io::Write;
 use std::path::Path;
 
-use plumbrail::base::{Finding, Frame, Refusal, Severity, decimal};
+use plumbrail::base::{Code, Finding, Frame, Place, Refusal, Severity, decimal};
 use plumbrail::catalog::CatalogError;
 use plumbrail::parts::record::SeverityRecord;
 use plumbrail::write::json;
 use plumbrail::write::message::{FailureLine, FindingLine, Message, SummaryLine};
 
 use crate::args::MessageFormat;
+use crate::output::Unwritten;
 
 /// Prints findings, worst first; JSON lines carry what `layout.json` does, with the file.
 pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format: MessageFormat) {
@@ -110,9 +111,25 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
 pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
     let file = file.display().to_string();
     match format {
-        MessageFormat::Text => say(&format!("{file}: error: {error:#}\n")),
-        MessageFormat::Json => failed(Some(file), format!("{error:#}"), None),
+        MessageFormat::Text => {
+            say(&format!("{file}: error: {error:#}\n"));
+            hint(error).into_iter().for_each(|hint| say(&format!("  hint: {hint}\n")));
+        }
+        MessageFormat::Json => failed(Some(file), format!("{error:#}"), hint(error).map(str::to_owned)),
     }
+}
+
+/// Warns of a layout in a folder whose files may not belong together.
+pub fn unfinished(file: &Path, format: MessageFormat) {
+    let message = "a run was stopped while it moved its files into this folder, so not all of them belong together";
+    let finding = Finding::warning(Code::OutputUnfinished, Place::none(), message);
+    findings(file, None, &[finding.hint("lay the plan out again: that finishes it")], format);
+}
+
+/// What to do about an error.
+fn hint(error: &anyhow::Error) -> Option<&str> {
+    let unwritten = || error.downcast_ref::<Unwritten>().map(|u| u.hint);
+    error.downcast_ref::<CatalogError>().and_then(|c| c.hint.as_deref()).or_else(unwritten)
 }
 
 /// Prints the error that ended the work. A refusal's findings were printed with their file already.
@@ -120,8 +137,7 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     if error.downcast_ref::<Refusal>().is_some() {
         return;
     }
-    let catalog = error.downcast_ref::<CatalogError>();
-    let hint = catalog.and_then(|c| c.hint.clone());
+    let hint = hint(error);
     match format {
         MessageFormat::Text => {
             say(&format!("error: {error:#}\n"));
@@ -129,7 +145,7 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
                 say(&format!("  hint: {hint}\n"));
             }
         }
-        MessageFormat::Json => failed(None, format!("{error:#}"), hint),
+        MessageFormat::Json => failed(None, format!("{error:#}"), hint.map(str::to_owned)),
     }
 }
 

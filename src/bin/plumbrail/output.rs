@@ -1,14 +1,27 @@
-//! All or none: every file is written beside its place first, then all are moved in; on a failure what stood there
-//! before is put back.
+//! All or none: every file is written aside first, then all are moved in; on a failure what stood there before is put back.
+//!
+//! That holds for a run that is stopped by force as well. A new folder is filled under another name and gets its own by one
+//! rename. In a folder that is there, the files lie ready in `plumbrail-unfinished` before the first is moved: a run that is
+//! stopped leaves that folder, and the next one finishes what it began.
+
+mod beside;
+mod commit;
+mod stage;
+mod unwritten;
 
 use std::borrow::Cow;
 use std::fs;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 use plumbrail::write::graft::Graft;
-use tempfile::NamedTempFile;
+
+use beside::Beside;
+use commit::Commit;
+pub use commit::is_unfinished;
+use stage::Stage;
+pub use unwritten::Unwritten;
 
 /// What a file is to hold.
 pub enum Content<'a> {
@@ -57,8 +70,9 @@ pub struct There<'a> {
     pub stale: Vec<PathBuf>,
     /// The user's plan, which no output overwrites.
     pub plan: &'a Path,
-    /// What takes the plan's place, if that was asked for; the plan as it was is kept beside it.
-    pub in_place: Option<Content<'a>>,
+    /// What takes the plan's place, if that was asked for, and the bytes that it was made from; the plan as it was is kept
+    /// beside it.
+    pub in_place: Option<(Content<'a>, &'a [u8])>,
 }
 
 impl There<'_> {
@@ -71,70 +85,86 @@ impl There<'_> {
 /// Writes all files below `folder`, or none.
 pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()> {
     for file in files {
-        let target = folder.join(&file.name);
-        if same(&target, there.plan) {
-            bail!("{} is the plan itself and is not overwritten; name another folder with --out", target.display());
-        }
-        if target.is_dir() {
-            bail!("{} is a folder; it stands where a file is to be written", target.display());
-        }
+        may_stand(&folder.join(&file.name), there.plan)?;
     }
     let mut made = Vec::new();
-    let written = match unfinished(folder).filter(|_| folder.symlink_metadata().is_err() && there.in_place.is_none()) {
-        Some(name) => write_new(folder, &name, files, &mut made),
-        None => stage_all(folder, files, &mut made).and_then(|staged| move_in(staged, there)),
-    };
+    let ready = recover(folder).and_then(|()| beside::clear(there.plan));
+    let written = ready.and_then(|()| write_in(folder, files, there, &mut made));
     if written.is_err() {
         // Deepest first; one that holds something stays.
         made.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
     }
-    written
+    written.map_err(unwritten::explained)
 }
 
-/// How the name begins under which a new folder is filled.
-fn unfinished(folder: &Path) -> Option<String> {
-    folder.file_name().map(|name| format!(".{}.part-", name.to_string_lossy()))
+/// Writes files that have no folder in common, each to its own path; none where one of them cannot be written.
+pub fn write_apart(files: &[File<'_>]) -> Result<()> {
+    let write = || {
+        let mut staged = Vec::with_capacity(files.len());
+        for file in files {
+            let place = Path::new(&file.name);
+            may_stand(place, Path::new(""))?;
+            make(parent(place), &mut Vec::new())?;
+            staged.push(Beside::new(&file.content, place)?);
+        }
+        staged.into_iter().try_for_each(Beside::put)
+    };
+    write().map_err(unwritten::explained)
 }
 
-/// Takes away what a run left that was stopped while it filled this folder.
-pub fn clear_unfinished(folder: &Path) {
-    let Some(start) = unfinished(folder) else { return };
-    let entries = fs::read_dir(parent(folder)).into_iter().flatten().flatten();
-    for entry in entries.filter(|e| e.file_name().to_string_lossy().starts_with(&start)) {
-        drop(fs::remove_dir_all(entry.path()));
+/// Finishes or clears away what an earlier run left that was stopped while it wrote to this folder.
+pub fn recover(folder: &Path) -> Result<()> {
+    if let Some(aside) = aside(folder) {
+        stage::clear(&aside)?;
     }
+    stage::clear(&folder.join(stage::NAME))?;
+    commit::finish_left(folder)
+}
+
+fn write_in(folder: &Path, files: &[File<'_>], there: &There<'_>, made: &mut Vec<PathBuf>) -> Result<()> {
+    let plan = match &there.in_place {
+        None => None,
+        Some((content, bytes)) => Some((Beside::new(content, there.plan)?, bytes)),
+    };
+    let replace = || plan.map_or(Ok(()), |(plan, bytes)| plan.replace(bytes));
+    if let Some(aside) = aside(folder).filter(|_| folder.symlink_metadata().is_err()) {
+        make(parent(folder), made)?;
+        let stage = Stage::new(&aside)?;
+        stage.fill(files, folder)?;
+        fs::rename(stage.files(), folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        return replace().inspect_err(|_| drop(fs::rename(folder, stage.files())));
+    }
+    for file in files {
+        make(parent(&folder.join(&file.name)), made)?;
+    }
+    let stage = Stage::new(&folder.join(stage::NAME))?;
+    stage.fill(files, folder)?;
+    let commit = Commit::begin(stage, folder, &there.stale)?;
+    match commit.run().and_then(|()| replace()) {
+        Ok(()) => commit.end(),
+        Err(error) => Err(commit.undo(error)),
+    }
+}
+
+/// Refuses to write over the plan, or over a folder.
+fn may_stand(target: &Path, plan: &Path) -> Result<()> {
+    if same(target, plan) {
+        bail!("{} is the plan itself and is not overwritten; name another folder with --out", target.display());
+    }
+    if target.is_dir() {
+        bail!("{} is a folder; it stands where a file is to be written", target.display());
+    }
+    Ok(())
+}
+
+/// Where a new folder is filled.
+fn aside(folder: &Path) -> Option<PathBuf> {
+    folder.file_name().map(|name| parent(folder).join(format!(".{}.part", name.to_string_lossy())))
 }
 
 /// Folder in which something lies.
 fn parent(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
-}
-
-/// Fills a folder that is not there under another name, and gives it its own last: even a run that is stopped by force
-/// leaves all of it or none.
-fn write_new(folder: &Path, name: &str, files: &[File<'_>], made: &mut Vec<PathBuf>) -> Result<()> {
-    let parent = parent(folder);
-    make(parent, made)?;
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(name);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // Less what the user's mask takes away, as of any folder.
-        builder.permissions(fs::Permissions::from_mode(0o777));
-    }
-    let temp = builder.tempdir_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
-    for file in files {
-        let path = temp.path().join(&file.name);
-        let shown = || format!("cannot write {}", folder.join(&file.name).display());
-        fs::create_dir_all(path.parent().unwrap_or(temp.path())).with_context(shown)?;
-        let mut out = BufWriter::with_capacity(1 << 16, fs::File::create_new(&path).with_context(shown)?);
-        file.content.write_to(&mut out).and_then(|()| out.flush()).with_context(shown)?;
-        readable(out.get_ref())?;
-    }
-    fs::rename(temp.path(), folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
-    drop(temp.keep());
-    Ok(())
 }
 
 /// Makes a folder; `made` takes those that were not there before.
@@ -144,138 +174,10 @@ fn make(folder: &Path, made: &mut Vec<PathBuf>) -> Result<()> {
     fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))
 }
 
-/// Writes each file beside its place; `made` takes the folders that were not there before.
-fn stage_all(folder: &Path, files: &[File<'_>], made: &mut Vec<PathBuf>) -> Result<Vec<(NamedTempFile, PathBuf)>> {
-    let mut staged = Vec::with_capacity(files.len());
-    for file in files {
-        let target = folder.join(&file.name);
-        make(target.parent().unwrap_or(folder), made)?;
-        let temp = stage(&file.content, &target)?;
-        readable(temp.as_file())?;
-        staged.push((temp, target));
-    }
-    Ok(staged)
-}
-
-/// Moves all staged files into their places and the stale ones away, or puts everything back.
-fn move_in(staged: Vec<(NamedTempFile, PathBuf)>, there: &There<'_>) -> Result<()> {
-    let plan = there.in_place.as_ref().map(|content| stage_plan(content, there.plan)).transpose()?;
-    let mut done = Moves(Vec::new());
-    let moved = staged.into_iter().try_for_each(|(temp, target)| done.put(temp, &target));
-    let moved = moved.and_then(|()| there.stale.iter().try_for_each(|path| done.set_aside(path)));
-    let moved = moved.and_then(|()| plan.into_iter().try_for_each(|(temp, plan)| done.replace(temp, &plan)));
-    match moved {
-        Ok(()) => done.finish(),
-        Err(error) => {
-            done.undo();
-            return Err(error);
-        }
-    }
-    Ok(())
-}
-
-/// Writes a content beside the place where it is to be.
-fn stage(content: &Content<'_>, target: &Path) -> Result<NamedTempFile> {
-    let parent = parent(target);
-    let mut temp = NamedTempFile::new_in(parent).with_context(|| format!("cannot write in {}", parent.display()))?;
-    let mut out = BufWriter::with_capacity(1 << 16, temp.as_file_mut());
-    let written = content.write_to(&mut out).and_then(|()| out.flush());
-    drop(out);
-    written.with_context(|| format!("cannot write {}", target.display()))?;
-    Ok(temp)
-}
-
-/// The same for the plan itself, which keeps its permissions. What a link points to is replaced, not the link.
-fn stage_plan(content: &Content<'_>, plan: &Path) -> Result<(NamedTempFile, PathBuf)> {
-    let plan = plan.canonicalize().with_context(|| format!("cannot find {}", plan.display()))?;
-    let temp = stage(content, &plan)?;
-    temp.as_file().set_permissions(fs::metadata(&plan)?.permissions())?;
-    Ok((temp, plan))
-}
-
-/// The first name that is free: `plan.dxf.bak`, `plan.dxf.bak2` ... An older backup is never lost.
-fn backup_of(plan: &Path) -> PathBuf {
-    let name = plan.file_name().unwrap_or_default().to_string_lossy();
-    let numbers = std::iter::once(String::new()).chain((2_u64..).map(|n| n.to_string()));
-    let mut names = numbers.map(|number| plan.with_file_name(format!("{name}.bak{number}")));
-    names.find(|path| !path.exists()).unwrap_or_default()
-}
-
 /// Whether two paths lead to one file.
 pub fn same(a: &Path, b: &Path) -> bool {
     match (a.canonicalize(), b.canonicalize()) {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     }
-}
-
-/// Moves that were made.
-struct Moves(Vec<Move>);
-
-struct Move {
-    place: PathBuf,
-    /// Where what stood there before lies now.
-    old: Option<PathBuf>,
-    /// Whether it shall stay there.
-    is_kept: bool,
-}
-
-impl Moves {
-    fn put(&mut self, temp: NamedTempFile, target: &Path) -> Result<()> {
-        self.set_aside(target)?;
-        temp.persist(target).with_context(|| format!("cannot write {}", target.display()))?;
-        Ok(())
-    }
-
-    fn set_aside(&mut self, path: &Path) -> Result<()> {
-        let mut old = None;
-        if path.exists() {
-            let parent = path.parent().unwrap_or(Path::new("."));
-            let aside = NamedTempFile::new_in(parent)
-                .with_context(|| format!("cannot write in {}", parent.display()))?
-                .into_temp_path()
-                .keep()?;
-            fs::rename(path, &aside).with_context(|| format!("cannot replace {}", path.display()))?;
-            old = Some(aside);
-        }
-        self.0.push(Move { place: path.to_path_buf(), old, is_kept: false });
-        Ok(())
-    }
-
-    /// Takes the plan's place; the plan stays beside it.
-    fn replace(&mut self, temp: NamedTempFile, plan: &Path) -> Result<()> {
-        let backup = backup_of(plan);
-        fs::rename(plan, &backup).with_context(|| format!("cannot keep {} as a backup", plan.display()))?;
-        self.0.push(Move { place: plan.to_path_buf(), old: Some(backup), is_kept: true });
-        temp.persist(plan).with_context(|| format!("cannot write {}", plan.display()))?;
-        Ok(())
-    }
-
-    /// Puts back what was there; what cannot be put back is left beside its place.
-    fn undo(self) {
-        for Move { place, old, .. } in self.0.into_iter().rev() {
-            match old {
-                Some(old) => drop(fs::rename(old, place)),
-                None => drop(fs::remove_file(place)),
-            }
-        }
-    }
-
-    fn finish(self) {
-        for old in self.0.into_iter().filter(|moved| !moved.is_kept).filter_map(|moved| moved.old) {
-            drop(fs::remove_file(old));
-        }
-    }
-}
-
-/// Temporary files are made private; what a user keeps is readable like any other file.
-pub fn readable(file: &fs::File) -> Result<()> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        file.set_permissions(fs::Permissions::from_mode(0o644))?;
-    }
-    #[cfg(not(unix))]
-    let _ = file;
-    Ok(())
 }

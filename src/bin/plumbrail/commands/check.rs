@@ -14,11 +14,14 @@ use super::print;
 use crate::args::{Check, MessageFormat, Shared};
 use crate::config::{self, Status};
 use crate::input::Input;
-use crate::messages;
+use crate::{messages, output};
 
 pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
     let input = Input::open_or_say(&args.file, &args.source, format)?;
     let is_json = input.bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{');
+    if is_json && output::is_unfinished(args.file.parent().unwrap_or(Path::new(""))) {
+        messages::unfinished(&args.file, format);
+    }
     let (layout, proof, findings) = if is_json {
         again(&args.file, &input.bytes, &args.shared)?
     } else {

@@ -103,10 +103,7 @@ pub fn lay_out(
     settings: &Settings,
     more: &dyn Fn(&Written<'_>) -> Result<Vec<File<'static>>>,
 ) -> Result<Done> {
-    let mut input = Input::open(&args.plan, &args.source)?;
-    if args.in_place {
-        input.detach();
-    }
+    let input = Input::open(&args.plan, &args.source)?;
     let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
     let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), settings)?;
@@ -118,7 +115,7 @@ pub fn lay_out(
     let rail_name = making.rail_name();
     let mut in_place = None;
     match rails {
-        Some(content) if args.in_place => in_place = Some(content),
+        Some(content) if args.in_place => in_place = Some((content, &input.bytes[..])),
         content => files.extend(content.map(|content| File { name: rail_name, content })),
     }
     if stdout::is(args.out.as_deref()) {
@@ -128,6 +125,7 @@ pub fn lay_out(
         let (findings, files) = (making.findings, files.len());
         return Ok(Done { outcome, findings, files, folder });
     }
+    output::recover(&folder)?;
     let stale = stale(&folder, &files, &args.outputs, &making, &args.plan);
     files.extend(more(&Written { files: &files, input: &input, findings: &making.findings })?);
     output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;

@@ -17,7 +17,7 @@ use super::print;
 use crate::args::{MessageFormat, Panel};
 use crate::config::{self, Status};
 use crate::messages;
-use crate::output::{self, File, There};
+use crate::output::{self, File};
 
 pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     ensure!(args.opening.is_none_or(|o| o > Length::ZERO), "the opening must be more than nothing");
@@ -36,7 +36,7 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
         (None, ..) => bail!("give an opening, or a flight with --risers, --rise and --tread"),
     };
     if !outcome.layout.panels.is_empty() {
-        output::write(Path::new("."), &drawings(args, &outcome, &settings, unit)?, &There::nothing())?;
+        output::write_apart(&drawings(args, &outcome, &settings, unit)?)?;
     }
     messages::findings(Path::new("panel"), None, &outcome.findings, format);
     if args.json {

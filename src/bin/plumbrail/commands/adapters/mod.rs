@@ -7,7 +7,7 @@ use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result, bail, ensure};
+use anyhow::{Context, Result, ensure};
 
 use super::print;
 use crate::args::{Adapters, Host};
@@ -73,23 +73,23 @@ fn chosen(hosts: &[Host], to: Option<&Path>) -> Result<Vec<Adapter>> {
 
 fn install(adapters: &[Adapter]) -> Result<Status> {
     let program = std::env::current_exe().context("the path of this program is not known")?;
-    let mut written = Vec::new();
-    let mut stale = Vec::new();
+    let mut ready = Vec::new();
     for adapter in adapters {
-        let own: Vec<(PathBuf, Vec<u8>)> =
-            files::of(adapter.host, &program)?.into_iter().map(|(n, b)| (adapter.folder.join(n), b)).collect();
-        let others: Vec<String> = own.iter().filter(|(path, _)| is_not_ours(path)).map(|(p, _)| shown(p)).collect();
+        let own = files::of(adapter.host, &program)?;
+        let paths: Vec<PathBuf> = own.iter().map(|(name, _)| adapter.folder.join(name)).collect();
+        let others: Vec<String> = paths.iter().filter(|path| is_not_ours(path)).map(|path| shown(path)).collect();
         ensure!(
             others.is_empty(),
             "not ours, so nothing was installed: {}; move it away, or name another folder with --to",
             others.join(", ")
         );
-        stale.extend(ours_below(&adapter.folder).into_iter().filter(|old| own.iter().all(|(path, _)| path != old)));
-        written.extend(own);
+        let stale = ours_below(&adapter.folder).into_iter().filter(|old| !paths.contains(old)).collect();
+        let files = own.into_iter().map(|(name, bytes)| File::new(name.to_owned(), bytes)).collect::<Vec<_>>();
+        ready.push((adapter, files, stale));
     }
-    let files: Vec<File<'_>> =
-        written.into_iter().map(|(path, bytes)| Ok(File::new(text(&path)?, bytes))).collect::<Result<_>>()?;
-    output::write(Path::new("."), &files, &There { stale, ..There::nothing() })?;
+    for (adapter, files, stale) in ready {
+        output::write(&adapter.folder, &files, &There { stale, ..There::nothing() })?;
+    }
     let line =
         |a: &Adapter| format!("{} adapter installed in {}; {}\n", a.host.title(), shown(&a.folder), a.host.next());
     print(&adapters.iter().map(line).collect::<String>())
@@ -121,7 +121,7 @@ fn remove(adapters: &[Adapter]) -> Result<Status> {
             out.push_str(&format!("{} has no adapter in {}\n", adapter.host.title(), shown(&adapter.folder)));
             continue;
         }
-        output::write(Path::new("."), &[], &There { stale: ours, ..There::nothing() })?;
+        output::write(&adapter.folder, &[], &There { stale: ours, ..There::nothing() })?;
         clear_empty(&adapter.folder);
         let left = if adapter.folder.exists() { "; what is not ours stays there" } else { "" };
         out.push_str(&format!("{} adapter taken away from {}{left}\n", adapter.host.title(), shown(&adapter.folder)));
@@ -173,13 +173,6 @@ fn clear_empty(folder: &Path) {
     below.for_each(|below| clear_empty(&below));
     // One that holds something stays.
     drop(fs::remove_dir(folder));
-}
-
-fn text(path: &Path) -> Result<String> {
-    match path.to_str() {
-        Some(text) => Ok(text.to_owned()),
-        None => bail!("{} is not Unicode; name another folder with --to", path.display()),
-    }
 }
 
 fn shown(path: &Path) -> String {

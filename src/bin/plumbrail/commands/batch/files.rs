@@ -78,7 +78,7 @@ fn lay_out(plan: &Plan, args: &Batch, settings: &Settings, settings_key: &str) -
         let plan_key = stamp::plan_key(&plan.path)?;
         let keys = (plan_key.as_str(), settings_key);
         if args.resume {
-            output::clear_unfinished(&plan.folder);
+            output::recover(&plan.folder)?;
             if let Some(status) = stamp::found(plan, keys) {
                 was_there = true;
                 return Ok(if status == Status::Done { End::Done } else { End::Broken(Vec::new(), None) });

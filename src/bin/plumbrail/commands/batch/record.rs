@@ -20,7 +20,6 @@ use crate::args::{Batch, Shared, Source};
 use crate::config::{self, Status};
 use crate::guarded::{self, guarded};
 use crate::input::Input;
-use crate::map::Bytes;
 
 /// Options of so many kinds are kept checked. Where there are more, each record is different, and nothing is gained.
 const KEPT: usize = 256;
@@ -78,7 +77,7 @@ impl Desk {
             Ok(refusal) => refused(&refusal),
             Err(e) => failure(FailureCode::Unreadable, format!("{e:#}")),
         };
-        let input = Input::of(Bytes::Read(bytes), beside, &self.source, self.most_bytes as u64).map_err(failed)?;
+        let input = Input::of(bytes, beside, &self.source, self.most_bytes as u64).map_err(failed)?;
         let outcome = plumbrail::lay_out_within(&input.bytes, &name, &|r| input.external(r), &settings, self.most_work)
             .map_err(|refusal| refused(&refusal))?
             .with(&input.findings);

@@ -214,7 +214,7 @@ fn plain(text: &str) -> String {
 }
 
 fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
+    toml_edit::Value::from(text).to_string()
 }
 
 fn list(names: &[String]) -> String {

@@ -2,7 +2,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::Metadata;
-use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::Sender;
 use std::time::{Duration, UNIX_EPOCH};
@@ -94,17 +93,4 @@ impl Seen {
 
 fn stamp(file: &Path) -> Option<Stamp> {
     file.metadata().ok().map(|about| Stamp::of(&about))
-}
-
-/// Bytes of a file that nobody wrote into while it was read.
-pub fn read_whole(file: &Path) -> io::Result<Vec<u8>> {
-    for _ in 0..5 {
-        let before = stamp(file);
-        let bytes = std::fs::read(file)?;
-        let after = stamp(file);
-        if before == after && after.is_some_and(|stamp| stamp.length == bytes.len() as u64) {
-            return Ok(bytes);
-        }
-    }
-    Err(io::Error::new(io::ErrorKind::ResourceBusy, "another program is writing into it"))
 }

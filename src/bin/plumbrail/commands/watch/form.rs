@@ -7,11 +7,10 @@ use anyhow::{Context, Result, bail, ensure};
 use plumbrail::base::Length;
 use plumbrail::catalog::{self, BalusterStyle, Bays, Settings};
 use serde::{Deserialize, Serialize};
-use tempfile::NamedTempFile;
 use toml_edit::{DocumentMut, Item, Value};
 
 use crate::args::Shared;
-use crate::{config, output};
+use crate::config;
 
 /// What the page has changed; what it has not is as the job says.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -191,10 +190,16 @@ pub fn job_file(shared: &Shared, plan: &Path) -> PathBuf {
 fn put(path: &Path, text: &str, is_new: bool) -> Result<()> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let cannot = || format!("cannot write {}", path.display());
-    let mut temp = NamedTempFile::new_in(folder).with_context(cannot)?;
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // Less what the user's mask takes away, as of any file.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let mut temp = builder.tempfile_in(folder).with_context(cannot)?;
     temp.write_all(text.as_bytes()).with_context(cannot)?;
     if is_new {
-        output::readable(temp.as_file())?;
         ensure!(!path.exists(), "{} is there already; start watch with --job to use it", path.display());
         temp.persist_noclobber(path).with_context(cannot)?;
     } else {

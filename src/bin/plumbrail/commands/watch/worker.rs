@@ -13,14 +13,13 @@ use serde::Serialize;
 
 use super::board::{Board, Shown, Standing, json};
 use super::clock::{self, Timer};
-use super::disk::{self, Eyes, Seen};
+use super::disk::{Eyes, Seen};
 use super::form::{self, Base, Changes, Choices, Values};
 use crate::args::{MessageFormat, Shared, Watch};
 use crate::config::{self, Status};
 use crate::guarded::guarded;
 use crate::input::Input;
-use crate::map::Bytes;
-use crate::messages;
+use crate::{messages, read};
 
 /// What wakes the worker.
 pub enum Wake {
@@ -198,14 +197,14 @@ impl Worker {
         let base = Base::of(&self.shared)?;
         let settings = config::settings(&self.changes.over(&self.shared))?;
         let plan = &self.args.plan;
-        let bytes = disk::read_whole(plan).with_context(|| format!("cannot read {}", plan.display()))?;
-        let input = Input::of(Bytes::Read(bytes), plan.parent(), &self.args.source, u64::MAX)?;
+        let bytes = read::whole(plan).with_context(|| format!("cannot read {}", plan.display()))?;
+        let input = Input::of(bytes, plan.parent(), &self.args.source, u64::MAX)?;
         let name = plan.file_name().unwrap_or_default().to_string_lossy();
         let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), &settings)?;
         let outcome = outcome.with(&input.findings);
         let is_preview = !self.changes.is_empty() && config::settings(&self.shared).ok().as_ref() != Some(&settings);
         let references = input.references();
-        let shown = Shown { outcome, settings, bytes: input.bytes.to_vec(), is_preview };
+        let shown = Shown { outcome, settings, bytes: input.bytes, is_preview };
         Ok(Laid { shown, base, references })
     }
 

@@ -1,0 +1,106 @@
+//! One file: written beside its place, and put there by one rename; for the plan itself a backup is kept.
+
+use std::fs;
+use std::io::{BufWriter, ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, ensure};
+use plumbrail::cad;
+
+use super::{Content, parent, stage};
+
+/// A file beside its place. It goes with the value, unless it was put there.
+pub struct Beside {
+    temp: PathBuf,
+    place: PathBuf,
+    file: fs::File,
+}
+
+impl Beside {
+    /// Writes a content. What a link points to is replaced, not the link.
+    pub fn new(content: &Content<'_>, place: &Path) -> Result<Self> {
+        clear(place)?;
+        let (temp, place) = paths(place)?;
+        let context = || format!("cannot write in {}", parent(&place).display());
+        let file = fs::File::create_new(&temp).with_context(context)?;
+        stage::take(&file, &temp)?;
+        let beside = Self { temp, place, file };
+        let context = || format!("cannot write {}", beside.place.display());
+        // Nobody may read it who may not read what stands there.
+        if let Ok(about) = fs::metadata(&beside.place) {
+            beside.file.set_permissions(about.permissions()).with_context(context)?;
+        }
+        let mut out = BufWriter::with_capacity(1 << 16, &beside.file);
+        content.write_to(&mut out).and_then(|()| out.flush()).with_context(context)?;
+        drop(out);
+        Ok(beside)
+    }
+
+    /// Puts it into its place.
+    pub fn put(self) -> Result<()> {
+        fs::rename(&self.temp, &self.place).with_context(|| format!("cannot write {}", self.place.display()))
+    }
+
+    /// Takes the place of the plan, which was read as `bytes` or made DXF from a DWG file. The plan stays beside it, and there
+    /// is no moment in which none is in its place.
+    pub fn replace(self, bytes: &[u8]) -> Result<()> {
+        let plan = &self.place;
+        let now = fs::read(plan).with_context(|| format!("cannot read {}", plan.display()))?;
+        let is_same = cad::is_dwg(&now) || now == bytes;
+        ensure!(is_same, "{} was changed while it was laid out, and was left as it is; run again", plan.display());
+        // What was the user's must not be lost with the machine's power either.
+        self.file.sync_all().with_context(|| format!("cannot write {}", plan.display()))?;
+        let backup = backup_of(plan, &now)?;
+        if !backup.exists() {
+            let keep = || format!("cannot keep {} as a backup", plan.display());
+            fs::hard_link(plan, &backup).or_else(|_| fs::copy(plan, &backup).map(drop)).with_context(keep)?;
+        }
+        self.put()
+    }
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        drop(fs::remove_file(&self.temp));
+    }
+}
+
+/// Takes away what a run left beside a place that was stopped.
+pub fn clear(place: &Path) -> Result<()> {
+    let (temp, _) = paths(place)?;
+    match fs::File::open(&temp) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+        Err(_) => {}
+        Ok(file) => stage::take(&file, &temp)?,
+    }
+    fs::remove_file(&temp).with_context(|| format!("cannot take away {}", temp.display()))
+}
+
+/// Where a file is written, and where it is to be. The first is always the same, so that what is left there is found.
+fn paths(place: &Path) -> Result<(PathBuf, PathBuf)> {
+    let place = if place.is_symlink() {
+        place.canonicalize().with_context(|| format!("cannot follow the link {}", place.display()))?
+    } else {
+        place.to_path_buf()
+    };
+    let name = place.file_name().unwrap_or_default().to_string_lossy();
+    Ok((parent(&place).join(format!(".{name}.part")), place))
+}
+
+/// The first name that is free: `plan.dxf.bak`, `plan.dxf.bak2` ... An older backup is never lost. One that holds the plan as
+/// it is now, from a run that was stopped, will do.
+fn backup_of(plan: &Path, now: &[u8]) -> Result<PathBuf> {
+    let name = plan.file_name().unwrap_or_default().to_string_lossy();
+    let mut number = 1_u64;
+    loop {
+        let end = if number == 1 { String::new() } else { number.to_string() };
+        let backup = plan.with_file_name(format!("{name}.bak{end}"));
+        let is_it = |about: fs::Metadata| {
+            about.is_file() && about.len() == now.len() as u64 && fs::read(&backup).is_ok_and(|old| old == now)
+        };
+        if backup.symlink_metadata().map_or(true, is_it) {
+            return Ok(backup);
+        }
+        number += 1;
+    }
+}
