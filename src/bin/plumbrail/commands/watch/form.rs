@@ -171,11 +171,15 @@ impl Changes {
         let mut document: DocumentMut = old.parse().map_err(|e| anyhow::anyhow!("{e}"))?;
         for (key, text) in self.keys()? {
             let mut value = Value::from(text);
-            if let Some(before) = document.get(&key).and_then(Item::as_value) {
-                // A comment behind the value belongs to it.
-                *value.decor_mut() = before.decor().clone();
+            if let Some(there) = document.get_mut(&key) {
+                // A comment behind the value belongs to it; one before the key stays with the key, which is not replaced.
+                if let Some(before) = there.as_value() {
+                    *value.decor_mut() = before.decor().clone();
+                }
+                *there = Item::Value(value);
+            } else {
+                document.insert(&key, Item::Value(value));
             }
-            document.insert(&key, Item::Value(value));
         }
         Ok(document.to_string())
     }
