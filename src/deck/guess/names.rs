@@ -126,7 +126,7 @@ pub fn hint(name: &str) -> Option<Hint> {
             name.split(|c: char| !c.is_alphabetic()).any(|word| word == *part)
         }
     };
-    HINTS.iter().find(|(_, parts)| parts.iter().any(|p| says(p))).map(|(hint, _)| *hint)
+    HINTS.iter().find(|(_, parts)| parts.iter().any(&says)).map(|(hint, _)| *hint)
 }
 
 #[cfg(test)]
