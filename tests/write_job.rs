@@ -371,6 +371,57 @@ fn good_plans_keep_their_layout() {
     }
 }
 
+/// The text of a fixture with each layer that things stand on called otherwise.
+fn relayered(case: &str, name: impl Fn(&str) -> String) -> String {
+    let text = fs::read(crate::program::root().join(crate::program::plan(case))).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
+    let pair = |pair: &[&str]| {
+        let value = if pair[0].trim() == "8" { name(pair[1]) } else { pair[1].to_owned() };
+        format!("{}\n{value}\n", pair[0])
+    };
+    lines.chunks(2).map(pair).collect()
+}
+
+/// The demo has framing, furniture, dimensions, symbols and a house with doors beside its deck.
+#[test]
+fn good_plans_under_strange_names() {
+    let zero = ["lakeside", "l-shape", "wall-to-wall", "stair-lines", "double-wall", "curved", "neck", "nested-blocks"];
+    let numbers = ["lakeside", "stair-landing", "hot-tub", "metric", "loose-lines"];
+    let cases = zero.map(|c| (c, true)).into_iter().chain(numbers.map(|c| (c, false)));
+    for (case, all_on_zero) in cases {
+        let sum = |layer: &str| layer.bytes().fold(0_u32, |sum, b| (31 * sum + u32::from(b)) % 10_007);
+        let number = |layer: &str| if layer == "0" { "0".to_owned() } else { format!("X{}", sum(layer)) };
+        let text = relayered(case, |layer| if all_on_zero { "0".to_owned() } else { number(layer) });
+        let strange = home(&text);
+        let (ran, job) = propose(strange.path());
+        assert!(ran.status < 2, "{case}: {}", ran.err);
+        let good = home(&fs::read_to_string(crate::program::root().join(crate::program::plan(case))).unwrap());
+        let (found, meant) = (layout(strange.path(), &["--job", "job.toml"]), layout(good.path(), &[]));
+        for key in ["posts", "panels", "order"] {
+            assert!(found[key] == meant[key], "{case}: {key}\n{}{job}", ran.out);
+        }
+    }
+}
+
+/// Two halves of a deck look like a deck and its house.
+#[test]
+fn halves_of_a_deck_are_not_taken_for_a_house() {
+    let strange = home(&relayered("touching-boxes", |_| "A".to_owned()));
+    let (ran, job) = propose(strange.path());
+    assert_eq!(ran.status, 1);
+    assert!(ran.err.contains("fill in line") && job.contains("# edge = [\"A\"]"), "{job}");
+}
+
+/// A thing on a part of an edge may be an opening, but a gap in the guard is not guessed.
+#[test]
+fn openings_without_a_name_are_only_told() {
+    let strange = home(&relayered("opening", |layer| layer.replace("OPENING", "X1").replace("GATE", "X2")));
+    let (ran, job) = propose(strange.path());
+    assert!(ran.out.contains("  opening, perhaps: ") && job.contains("on a part of an edge"), "{}{job}", ran.out);
+    assert!(!job.lines().any(|l| l.starts_with("opening = ")), "{job}");
+}
+
 #[test]
 fn an_unusable_plan_says_what_to_run_next() {
     let home = home(&drawing(&whole(), &german, 0, 1.0));

@@ -88,7 +88,7 @@ pub struct LayerPatterns {
 }
 
 /// What counts on a layer that holds things of several roles, each named by a point on it, in drawing units. Nothing else
-/// on that layer counts. A thing in a block stands for all of the block.
+/// on that layer counts. A post or an opening in a block stands for all of the block.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
 pub struct LayerPick {

@@ -85,13 +85,16 @@ pub fn picked<'a>(drawing: &'a Drawing, picks: &[LayerPick], findings: &mut Vec<
         for (role, [x, y]) in points(pick).into_iter().flat_map(|(role, at)| at.iter().map(move |p| (role, *p))) {
             let p = drawing.frame.to_local(point(x, y));
             let near = on_layer.iter().filter(|(_, e)| apart(e, p) <= REACH_MM).map(|(i, _)| *i);
-            let near: Vec<usize> = near.flat_map(|i| with_block(drawing, i)).collect();
+            let near: Vec<usize> = near.flat_map(|i| meant(drawing, role, i)).collect();
             if near.is_empty() {
                 findings.push(nothing(pick, role, p, [x, y]));
             }
+            // Where a wall lies on the edge, both pass the point of the edge, and the first role stands.
             for i in near {
-                if let Some(layer) = moved.get_mut(i) {
-                    *layer = Some(own_layer(&pick.layer, role));
+                if let Some(Some(layer)) = moved.get_mut(i)
+                    && layer.is_empty()
+                {
+                    *layer = own_layer(&pick.layer, role);
                 }
             }
         }
@@ -110,9 +113,10 @@ pub fn picked<'a>(drawing: &'a Drawing, picks: &[LayerPick], findings: &mut Vec<
     Cow::Owned(out)
 }
 
-/// An entity, with all that its block holds.
-fn with_block(drawing: &Drawing, i: usize) -> Vec<usize> {
-    let Some(insert) = drawing.entities.get(i).and_then(|e| e.insert) else { return vec![i] };
+/// An entity; of posts and openings, which are symbols, with all that its block holds.
+fn meant(drawing: &Drawing, role: Role, i: usize) -> Vec<usize> {
+    let is_symbol = matches!(role, Role::Post | Role::Opening);
+    let Some(insert) = drawing.entities.get(i).and_then(|e| e.insert).filter(|_| is_symbol) else { return vec![i] };
     let all = drawing.entities.iter().enumerate();
     all.filter(|(_, e)| e.insert == Some(insert)).map(|(i, _)| i).collect()
 }

@@ -28,11 +28,16 @@ const WIDTH_MM: std::ops::RangeInclusive<f64> = 550.0..=4500.0;
 /// An edge this long is worth a wall.
 const EDGE_MM: f64 = 500.0;
 
+/// What is looked at lies within 8 m of the outline: a flight of twenty treads and a landing.
+const BESIDE_MM: f64 = 8000.0;
+
 /// One outline and what is looked at beside it.
 pub struct Around<'a> {
-    pub scene: &'a Scene,
-    pub ring: &'a Ring,
-    pub ruler: Ruler,
+    scene: &'a Scene,
+    ring: &'a Ring,
+    ruler: Ruler,
+    /// Things near the outline that are no part of it.
+    near: Vec<usize>,
 }
 
 /// Something that looks like a post.
@@ -46,9 +51,25 @@ struct PostLike {
 /// A stretch of an edge by its distances from the edge's start.
 type Stretch = (f64, f64);
 
-impl Around<'_> {
+impl<'a> Around<'a> {
+    /// Looks for what is near.
+    pub fn new(scene: &'a Scene, ring: &'a Ring, ruler: Ruler) -> Self {
+        let own: BTreeSet<usize> = ring.things.iter().copied().collect();
+        let aside = point(ruler.of(BESIDE_MM), ruler.of(BESIDE_MM));
+        let (low, high) = (ring.low - aside, ring.high + aside);
+        let meets = |t: &Thing| t.low.x <= high.x && t.low.y <= high.y && t.high.x >= low.x && t.high.y >= low.y;
+        let all = scene.things.iter().enumerate().filter(|(i, t)| meets(t) && !own.contains(i));
+        Self { scene, ring, ruler, near: all.map(|(i, _)| i).collect() }
+    }
+
     fn things(&self) -> impl Iterator<Item = (usize, &Thing)> {
-        self.scene.things.iter().enumerate().filter(|(i, _)| !self.ring.things.contains(i))
+        self.near.iter().filter_map(|i| Some((*i, self.scene.things.get(*i)?)))
+    }
+
+    /// The straight edges that are long enough for a wall or a stair.
+    fn edges(&self) -> Vec<Piece> {
+        let long = |p: &&Piece| p.bulge == 0.0 && self.ruler.real(p.length()) >= EDGE_MM;
+        self.ring.course.iter().filter(long).copied().collect()
     }
 
     fn name(&self, layer: usize) -> &str {
@@ -149,8 +170,8 @@ impl Around<'_> {
             if self.denies(layer, Role::Stair) {
                 continue;
             }
-            for edge in self.ring.course.iter().filter(|p| p.bulge == 0.0) {
-                let Some((treads, step)) = self.treads(layer, *edge) else { continue };
+            for edge in self.edges() {
+                let Some((treads, step)) = self.treads(layer, edge) else { continue };
                 let mut things: BTreeSet<usize> = treads.iter().copied().collect();
                 things.extend(self.beside(&treads, layer));
                 let apart = self.ruler.told(step);
@@ -203,16 +224,22 @@ impl Around<'_> {
         best
     }
 
-    /// What else of a layer stands in the box of treads: stringers, arrows, texts.
+    /// What else of a layer stands in the box of treads: stringers and arrows, and the texts beside it.
     fn beside(&self, treads: &[usize], layer: usize) -> Vec<usize> {
         let all: Vec<&Thing> = treads.iter().filter_map(|i| self.scene.things.get(*i)).collect();
         let Some(first) = all.first() else { return Vec::new() };
-        let room = self.ruler.of(150.0);
+        let room = self.ruler.of(330.0);
         let room = point(room, room);
         let low = all.iter().fold(first.low, |l, t| point(l.x.min(t.low.x), l.y.min(t.low.y))) - room;
         let high = all.iter().fold(first.high, |h, t| point(h.x.max(t.high.x), h.y.max(t.high.y))) + room;
+        let aside = self.ruler.of(900.0);
+        let aside = point(aside, aside);
+        let said = |t: &Thing| {
+            let (low, high) = (low - aside, high + aside);
+            t.text && t.low.x >= low.x && t.low.y >= low.y && t.low.x <= high.x && t.low.y <= high.y
+        };
         let within = |t: &Thing| t.low.x >= low.x && t.low.y >= low.y && t.high.x <= high.x && t.high.y <= high.y;
-        self.things().filter(|(_, t)| t.layer == layer && within(t)).map(|(i, _)| i).collect()
+        self.things().filter(|(_, t)| t.layer == layer && (within(t) || said(t))).map(|(i, _)| i).collect()
     }
 
     /// The stretch of a straight edge that a piece runs along.
@@ -244,8 +271,8 @@ impl Around<'_> {
             let clean = layer != self.ring.layer && on_deck <= 3;
             let (mut things, mut edges) = (BTreeSet::new(), 0);
             let mut total = 0.0;
-            for edge in self.ring.course.iter().filter(|e| e.bulge == 0.0 && self.ruler.real(e.length()) >= EDGE_MM) {
-                let beside = self.wall_of(*edge, &own, clean || named);
+            for edge in self.edges() {
+                let beside = self.wall_of(edge, &own, clean || named);
                 if !beside.is_empty() {
                     edges += 1;
                     total += edge.length();
@@ -257,9 +284,32 @@ impl Around<'_> {
                 told.insert(layer, (things, format!("lines along the whole of {what} of the deck")));
             } else if named && !own.is_empty() && total == 0.0 {
                 told.insert(layer, (own.iter().map(|(i, _)| *i).collect(), "its name alone".to_owned()));
+            } else if let Some(at_ends) = self.at_both_ends(&own) {
+                told.insert(
+                    layer,
+                    (at_ends.into_iter().collect(), "both ends of the deck's edge lie on it".to_owned()),
+                );
             }
         }
         self.of(Role::Wall, told)
+    }
+
+    /// The lines of a layer on which both ends of an open edge lie.
+    fn at_both_ends(&self, own: &[(usize, &Thing)]) -> Option<Vec<usize>> {
+        let (first, last) = self.ring.course.first().zip(self.ring.course.last()).filter(|_| !self.ring.closed)?;
+        let [from, to] = [first.a, last.b].map(|end| {
+            let on = |t: &Thing| t.pieces.iter().any(|p| p.nearest(end).0 <= self.ruler.of(ALONG_MM));
+            own.iter().filter(|(_, t)| on(t)).map(|(i, _)| *i).collect::<Vec<usize>>()
+        });
+        (!from.is_empty() && !to.is_empty()).then(|| from.into_iter().chain(to).collect())
+    }
+
+    /// Whether walls are nothing but outlines of a deck's size on the deck's layer: the other half of the deck looks alike.
+    pub fn only_twins(&self, walls: &RoleGuess) -> bool {
+        let area = |low: Point, high: Point| (high.x - low.x) * (high.y - low.y);
+        let own = area(self.ring.low, self.ring.high);
+        let twin = |t: &Thing| t.layer == self.ring.layer && t.closed && area(t.low, t.high) < 4.0 * own;
+        walls.things.iter().filter_map(|i| self.scene.things.get(*i)).all(twin)
     }
 
     fn lies_around(&self, thing: &Thing) -> bool {
@@ -297,8 +347,10 @@ impl Around<'_> {
         points.iter().any(|p| outside(*p)) && !points.iter().any(|p| self.deep_inside(*p))
     }
 
-    /// Short things on an edge whose layer has nothing else.
-    pub fn openings(&self, others: &[usize]) -> Option<RoleGuess> {
+    /// Short things on an edge whose layer has nothing else. Without a name that says so they are only told: what is
+    /// wrongly taken for an opening leaves a gap in the guard.
+    pub fn openings(&self, others: &[usize]) -> (Option<RoleGuess>, Vec<(usize, String)>) {
+        let mut perhaps = Vec::new();
         let mut told: BTreeMap<usize, (BTreeSet<usize>, String)> = BTreeMap::new();
         for layer in 0..self.scene.layers.len() {
             let own: Vec<(usize, &Thing)> = self.things().filter(|(_, t)| t.layer == layer && !t.text).collect();
@@ -308,14 +360,20 @@ impl Around<'_> {
                 continue;
             }
             let short = |t: &Thing| WIDTH_MM.contains(&self.ruler.real(t.longest()));
-            let on_edge =
-                |t: &Thing| t.pieces.iter().any(|p| self.ring.course.iter().any(|e| self.part_of(*e, *p, named)));
+            let on_edge = |t: &Thing| {
+                t.pieces.iter().any(|p| self.ring.course.iter().any(|e| self.part_of(*e, *p, named)))
+                    || self.ring.apart(t.middle()) <= self.ruler.of(ALONG_MM)
+            };
             if own.iter().all(|(_, t)| named || (short(t) && on_edge(t))) && own.iter().any(|(_, t)| on_edge(t)) {
-                let why = format!("{} on the edge that covers a part of it", super::counted(own.len(), "thing"));
-                told.insert(layer, (own.iter().map(|(i, _)| *i).collect(), why));
+                let why = format!("{} on a part of an edge", super::counted(own.len(), "thing"));
+                if named {
+                    told.insert(layer, (own.iter().map(|(i, _)| *i).collect(), why));
+                } else {
+                    perhaps.push((layer, why));
+                }
             }
         }
-        self.of(Role::Opening, told)
+        (self.of(Role::Opening, told), perhaps)
     }
 
     /// Whether a piece runs along a part of an edge, as an opening does.

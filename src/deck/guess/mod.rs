@@ -44,13 +44,15 @@ pub struct RoleGuess {
     pub why: Vec<String>,
 }
 
-/// Another outline that could be the deck.
+/// What else could be meant.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Other {
+    /// For which role.
+    pub role: Role,
     /// Its layer.
     pub layer: String,
-    /// A point on it, in drawing units.
-    pub at: [f64; 2],
+    /// A point on it, in drawing units; none for all of the layer.
+    pub at: Option<[f64; 2]>,
     /// What it is.
     pub what: String,
 }
@@ -66,7 +68,7 @@ pub struct Guess {
     pub picks: Vec<LayerPick>,
     /// Gaps between the ends of loose lines, where they are wider than what is joined anyway.
     pub join: Option<Length>,
-    /// Other outlines of a deck's size, the likelier ones first.
+    /// Other outlines of a deck's size, the likelier ones first, and what could be openings.
     pub others: Vec<Other>,
 }
 
@@ -105,12 +107,18 @@ impl Ruler {
 /// Sides of a deck, the longer one: less is a step, more a harbour.
 const DECK_MM: std::ops::RangeInclusive<f64> = 1200.0..=60_000.0;
 
+/// How deep a deck is at least, its area by its longer side: what is narrower is a wall or a beam.
+const DEEP_MM: f64 = 600.0;
+
 /// The size that decks have in the mean; others are the less likely the more they differ (common practice).
 const MEAN_MM: f64 = 6000.0;
 
 /// Gaps that are bridged where an outline is not closed otherwise: what is joined anyway, then up to 2 in.
 const JOINS: [(f64, i64); 5] =
     [(1.5875, 1_587_500), (6.35, 6_350_000), (12.7, 12_700_000), (25.4, 25_400_000), (50.8, 50_800_000)];
+
+/// Outlines of more pieces are contour lines or ornaments.
+const MOST_PIECES: usize = 2000;
 
 /// So many outlines are looked at, the largest first.
 const MOST_RINGS: usize = 60;
@@ -127,6 +135,8 @@ struct Reading {
     ruler: Ruler,
     ring: Ring,
     roles: Vec<RoleGuess>,
+    /// Layers of what could be openings, with the reasons.
+    perhaps: Vec<(usize, String)>,
     score: f64,
     /// Whether more than its size speaks for it.
     evidence: bool,
@@ -150,6 +160,7 @@ pub fn guess(drawing: &Drawing, stated: Option<Unit>) -> Guess {
         let mut others: Vec<Reading> = others.flat_map(|unit| self::readings(&scene, drawing, unit)).collect();
         let doubt = if stated.is_some() { CONTRADICTED } else { 0.0 };
         others.iter_mut().for_each(|r| r.score -= doubt);
+        others.retain(|r| stated.is_none() || r.evidence);
         readings.extend(others);
     }
     readings.sort_by(|a, b| b.score.total_cmp(&a.score));
@@ -159,7 +170,7 @@ pub fn guess(drawing: &Drawing, stated: Option<Unit>) -> Guess {
     let same_unit = || readings.iter().filter(|r| r.unit == best.unit).skip(1);
     let alone = same_unit().next().is_none();
     let clear = same_unit().next().is_none_or(|next| best.score - next.score >= CLEARLY);
-    let sure = clear && (best.evidence || alone);
+    let sure = clear && (best.evidence || (alone && best.ring.closed));
     let others = same_unit().map(|r| other(r, &scene, drawing));
     let first = (!sure).then(|| other(best, &scene, drawing));
     let others: Vec<Other> = first.into_iter().chain(others).take(8).collect();
@@ -168,6 +179,11 @@ pub fn guess(drawing: &Drawing, stated: Option<Unit>) -> Guess {
         return Guess { unit, roles: Vec::new(), picks: Vec::new(), join: None, others };
     }
     let (roles, picks) = divided(best, &scene, drawing);
+    let perhaps = best.perhaps.iter().filter_map(|(layer, what)| {
+        let layer = scene.layers.get(*layer)?.clone();
+        Some(Other { role: Role::Opening, layer, at: None, what: what.clone() })
+    });
+    let others = others.into_iter().chain(perhaps).collect();
     Guess { unit, roles, picks, join: bridged(best), others }
 }
 
@@ -202,8 +218,8 @@ fn ruler(drawing: &Drawing, unit: Unit) -> Ruler {
 /// Every outline of a deck's size if the drawing is in `unit`, with what speaks for it.
 fn readings(scene: &Scene, drawing: &Drawing, unit: Unit) -> Vec<Reading> {
     let ruler = ruler(drawing, unit);
-    let fits = |ring: &Ring| DECK_MM.contains(&ruler.real(ring.longest()));
-    let roomy = |ring: &Ring| ruler.real(ruler.real(ring.area)) > 1e6;
+    let fits = |ring: &Ring| DECK_MM.contains(&ruler.real(ring.longest())) && ring.course.len() <= MOST_PIECES;
+    let roomy = |ring: &Ring| ruler.real(ring.area / ring.longest()) >= DEEP_MM;
     let mut rings: Vec<Ring> = Vec::new();
     for layer in 0..scene.layers.len() {
         let closed = JOINS.iter().map(|(mm, _)| things::rings(scene, layer, ruler.of(*mm)));
@@ -217,29 +233,28 @@ fn readings(scene: &Scene, drawing: &Drawing, unit: Unit) -> Vec<Reading> {
     }
     rings.sort_by(|a, b| b.longest().total_cmp(&a.longest()));
     rings.truncate(MOST_RINGS);
-    rings.into_iter().filter_map(|ring| reading(scene, ring, unit, ruler)).collect()
+    rings.into_iter().map(|ring| reading(scene, ring, unit, ruler)).collect()
 }
 
-fn reading(scene: &Scene, ring: Ring, unit: Unit, ruler: Ruler) -> Option<Reading> {
+fn reading(scene: &Scene, ring: Ring, unit: Unit, ruler: Ruler) -> Reading {
     let name = scene.layers.get(ring.layer).map_or("", String::as_str);
     let (named, denied) = match hint(name) {
         Some(Hint::Role(Role::Edge)) => (true, false),
         Some(_) => (false, true),
         None => (false, false),
     };
-    let around = Around { scene, ring: &ring, ruler };
+    let around = Around::new(scene, &ring, ruler);
     let stairs = around.stairs();
     let walls = around.walls(stairs.as_ref().map_or(&[], |s| &s.things));
     let posts = around.posts();
     let taken: Vec<usize> = [&stairs, &walls, &posts].into_iter().flatten().flat_map(|r| r.things.clone()).collect();
-    let openings = around.openings(&taken);
+    let (openings, perhaps) = around.openings(&taken);
     let at_edge = |role: &Option<RoleGuess>| role.as_ref().is_some_and(|r| r.why.iter().any(|w| !w.contains("alone")));
     let posts_found = posts.as_ref().map_or(0.0, |p| (p.things.len() as f64 / 2.0).min(2.0));
-    let evidence = named || at_edge(&stairs) || at_edge(&walls) || posts_found >= 1.0;
+    let walled = at_edge(&walls) && !walls.as_ref().is_some_and(|w| around.only_twins(w));
+    let evidence = named || at_edge(&stairs) || walled || posts_found >= 1.0;
     // An open chain is a deck's edge only where something says so.
-    if !ring.closed && !named && !at_edge(&walls) {
-        return None;
-    }
+    let bare = !ring.closed && !named && !at_edge(&walls);
     let yes = |fact: bool, weight: f64| if fact { weight } else { 0.0 };
     let all = scene.things.iter().filter(|t| !t.text).map(|t| (t.low, t.high));
     let around_all =
@@ -250,6 +265,7 @@ fn reading(scene: &Scene, ring: Ring, unit: Unit, ruler: Ruler) -> Option<Readin
         + posts_found
         + yes(openings.is_some(), 0.5)
         + yes(ring.closed, 1.0)
+        - yes(bare, 3.0)
         - yes(around_all && posts_found < 1.0, 1.5)
         - 0.8 * (ruler.real(ring.longest()) / MEAN_MM).ln().abs();
     let why = format!(
@@ -261,7 +277,7 @@ fn reading(scene: &Scene, ring: Ring, unit: Unit, ruler: Ruler) -> Option<Readin
     let edge =
         RoleGuess { role: Role::Edge, layers: vec![name.to_owned()], things: ring.things.clone(), why: vec![why] };
     let roles = [Some(edge), walls, openings, posts, stairs].into_iter().flatten().collect();
-    Some(Reading { unit, ruler, ring, roles, score, evidence })
+    Reading { unit, ruler, ring, roles, perhaps, score, evidence: evidence && !bare }
 }
 
 fn other(reading: &Reading, scene: &Scene, drawing: &Drawing) -> Other {
@@ -272,8 +288,9 @@ fn other(reading: &Reading, scene: &Scene, drawing: &Drawing) -> Other {
     let thing = reading.ring.things.first().and_then(|t| scene.things.get(*t));
     let at = thing.map_or([0.0; 2], |t| pointed(scene, drawing, t.entity, &[t.layer], reading.ruler));
     Other {
+        role: Role::Edge,
         layer,
-        at,
+        at: Some(at),
         what: format!("{what} of {}, {beside}", reading.ruler.sides(reading.ring.low, reading.ring.high)),
     }
 }
@@ -282,24 +299,12 @@ fn other(reading: &Reading, scene: &Scene, drawing: &Drawing) -> Other {
 fn divided(best: &Reading, scene: &Scene, drawing: &Drawing) -> (Vec<RoleGuess>, Vec<LayerPick>) {
     let mut roles = best.roles.clone();
     let own = scene.layers.get(best.ring.layer).cloned().unwrap_or_default();
-    // Outlines within the deck on the same layer are holes in it.
-    let holes: Vec<usize> = scene
-        .things
-        .iter()
-        .enumerate()
-        .filter(|(i, t)| {
-            t.layer == best.ring.layer
-                && t.closed
-                && !best.roles.iter().any(|r| r.things.contains(i))
-                && best.ring.closed
-                && best.ruler.real(t.longest()) > 500.0
-                && best.ring.holds(t.middle())
-                && best.ring.surrounds(t.low, t.high)
-        })
-        .map(|(i, _)| i)
-        .collect();
+    let more = more(best, scene);
     if let Some(edge) = roles.first_mut() {
-        edge.things.extend(holes);
+        if !more.is_empty() {
+            edge.why.push(format!("{own}: {} on the layer", counted(more.len(), "more closed outline")));
+        }
+        edge.things.extend(more);
     }
     let edge_things = roles.first().map(|r| r.things.clone()).unwrap_or_default();
     let on_layer = |name: &str| scene.layers.iter().position(|l| l == name).unwrap_or(usize::MAX);
@@ -318,7 +323,9 @@ fn divided(best: &Reading, scene: &Scene, drawing: &Drawing) -> (Vec<RoleGuess>,
             let things = role.things.iter().filter_map(|i| scene.things.get(*i)).filter(|t| t.layer == layer);
             let mut at: Vec<[f64; 2]> = Vec::new();
             let mut blocks = std::collections::BTreeSet::new();
-            for thing in things.filter(|t| t.insert.is_none_or(|i| blocks.insert(i))) {
+            // A post or an opening in a block is the whole block.
+            let is_symbol = matches!(role.role, Role::Post | Role::Opening);
+            for thing in things.filter(|t| !is_symbol || t.insert.is_none_or(|i| blocks.insert(i))) {
                 at.push(pointed(scene, drawing, thing.entity, &[layer], best.ruler));
             }
             match role.role {
@@ -339,6 +346,20 @@ fn divided(best: &Reading, scene: &Scene, drawing: &Drawing) -> (Vec<RoleGuess>,
         role.things = role.things.iter().filter_map(|i| scene.things.get(*i)).map(|t| t.entity).collect();
     }
     (roles, picks)
+}
+
+/// What else on the deck's layer is a deck's outline, where the layer has nothing but outlines and none stands around the
+/// deck: holes within it, and others, such as landings. A hole too many gets a guard too many, which is the safe side.
+fn more(best: &Reading, scene: &Scene) -> Vec<usize> {
+    let (ring, layer) = (&best.ring, best.ring.layer);
+    let around = |t: &things::Thing| {
+        t.low.x < ring.low.x && t.low.y < ring.low.y && t.high.x > ring.high.x && t.high.y > ring.high.y
+    };
+    let mut own = scene.things.iter().filter(|t| t.layer == layer && !t.pieces.is_empty());
+    let outlines = ring.closed && own.all(|t| t.closed && !around(t));
+    let all = scene.things.iter().enumerate().filter(|(_, t)| t.layer == layer && t.closed);
+    let large = all.filter(|(_, t)| best.ruler.real(t.longest()) > 500.0 && outlines);
+    large.map(|(i, _)| i).filter(|i| !best.roles.iter().any(|r| r.things.contains(i))).collect()
 }
 
 /// A point on an entity, in drawing units, that is as far as can be from all else on its layers.

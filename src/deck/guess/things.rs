@@ -115,6 +115,8 @@ pub struct Ring {
     pub closed: bool,
     /// Area; 0 of an open one.
     pub area: f64,
+    /// Its course as points.
+    points: Vec<Point>,
     /// Lower left corner.
     pub low: Point,
     /// Upper right corner.
@@ -130,7 +132,8 @@ impl Ring {
         let origin = points.first().copied()?;
         let next = points.iter().skip(1).chain(points.first());
         let twice: f64 = points.iter().zip(next).map(|(p, q)| cross(*p - origin, *q - origin)).sum();
-        Some(Self { layer, things, course, closed, area: if closed { twice / 2.0 } else { 0.0 }, low, high, join })
+        let area = if closed { twice / 2.0 } else { 0.0 };
+        Some(Self { layer, things, course, closed, area, points, low, high, join })
     }
 
     /// Longer side of its box.
@@ -154,7 +157,7 @@ impl Ring {
             return false;
         }
         // How often a ray to the right crosses it.
-        let points = flat(&self.course, 1.0);
+        let points = &self.points;
         let crosses = |(a, b): (&Point, &Point)| {
             (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x)
         };

@@ -57,7 +57,10 @@ pub fn told(guess: &Guess, plan: &Path) -> String {
         role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
     }
     if guess.roles.is_empty() {
-        guess.others.iter().for_each(|o| out.push_str(&format!("  edge, perhaps: {}: {}\n", o.layer, o.what)));
+        guess
+            .others
+            .iter()
+            .for_each(|o| out.push_str(&format!("  {}, perhaps: {}: {}\n", o.role.word(), o.layer, o.what)));
     }
     if guess.unit.is_none() {
         out.push_str("  nothing in it has the size of a deck in any unit\n");
@@ -99,6 +102,13 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
     }
     for role in &guess.roles {
         role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
+    }
+    for pick in &guess.picks {
+        let left = count(page.left(pick), "thing");
+        out.push_str(&format!("  layer {}: single things are picked; {left} on it are used for nothing\n", pick.layer));
+    }
+    for other in guess.others.iter().filter(|o| o.role != Role::Edge || guess.roles.is_empty()) {
+        out.push_str(&format!("  {}, perhaps: {}: {}\n", other.role.word(), other.layer, other.what));
     }
     tried.lines.iter().for_each(|line| out.push_str(&format!("{line}\n")));
     let to_fill: Vec<usize> =
@@ -248,7 +258,7 @@ impl Page<'_> {
         self.choices(&mut out);
         self.layers(&mut out);
         for pick in &self.guess.picks {
-            out.push_str(&pick_text(&self.without_given(pick)));
+            out.push_str(&pick_text(&self.without_given(pick), self.left(pick)));
         }
         self.empty_layers(&mut out);
         if let Some(tried) = tried {
@@ -344,15 +354,27 @@ impl Page<'_> {
                 }
                 None => out.push_str(&format!("# {word}: {without}\n# {word} = [\"NAME\"]\n")),
             }
-            if role == Role::Edge {
-                for other in &self.guess.others {
-                    let (layer, what) = (list(std::slice::from_ref(&other.layer)), plain(&other.what));
-                    out.push_str(&format!("# edge = {layer}  # {what}; passes {}\n", pair(&other.at)));
-                }
+            for other in self.guess.others.iter().filter(|o| o.role == role) {
+                let (layer, what) = (list(std::slice::from_ref(&other.layer)), plain(&other.what));
+                let at = other.at.map_or_else(String::new, |at| format!("; passes {}", pair(&at)));
+                out.push_str(&format!("# {word} = {layer}  # {what}{at}\n"));
+            }
+            if role == Role::Edge && guessed.is_none() && self.guess.others.len() > 1 {
+                out.push_str(
+                    "# Of several outlines on one layer, point at the deck: edge = [[x, y]] in a [[layers.pick]]\n",
+                );
+                out.push_str("# with layer = \"NAME\" at the end of this file (docs/prepare-a-plan.md).\n");
             }
         }
         out.push_str("# keep-out = [\"NAME\"]  # closed shapes in which no line post may stand\n");
         out.push_str("# joist = [\"NAME\"]  # line posts move onto the centres of joists\n");
+    }
+
+    /// How many lines and shapes of a picked layer are used for nothing.
+    fn left(&self, pick: &LayerPick) -> usize {
+        let used = |i: usize| self.guess.roles.iter().any(|r| r.things.contains(&i));
+        let is_shape = |e: &cad::Entity| e.layer == pick.layer && !matches!(e.shape, cad::Shape::Text { .. });
+        self.drawing.entities.iter().enumerate().filter(|(i, e)| is_shape(e) && !used(*i)).count()
     }
 
     /// A pick without the roles whose layers the user named.
@@ -398,13 +420,17 @@ fn plain_lines(text: &str) -> String {
     text.lines().map(|line| format!("{}\n", plain(line))).collect()
 }
 
-fn pick_text(pick: &LayerPick) -> String {
+fn pick_text(pick: &LayerPick, left: usize) -> String {
     let mut out = format!(
         "\n# Layer {} holds things of several kinds. Only what passes through these points counts (drawing units).\n\
          [[layers.pick]]\nlayer = {}\n",
         plain(&pick.layer),
         quoted(&pick.layer)
     );
+    if left > 0 {
+        let things = count(left, "other thing");
+        out.push_str(&format!("# {things} on it count for nothing: is a landing, an opening or a stair among them?\n"));
+    }
     for (key, at) in [
         ("edge", &pick.edge),
         ("wall", &pick.wall),
