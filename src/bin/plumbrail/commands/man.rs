@@ -13,11 +13,12 @@ use crate::output::{self, File, There};
 
 /// Prints the program's page, or writes one page a command into a folder.
 pub fn run(out: Option<&Path>) -> Result<Status> {
-    let mut program = Args::command();
+    // `help` has no options and so no page.
+    let mut program = Args::command().disable_help_subcommand(true);
     program.build();
     let Some(folder) = out else { return print(&page(program)?) };
     let mut files = Vec::new();
-    for command in program.get_subcommands().filter(|c| c.get_name() != "help") {
+    for command in program.get_subcommands() {
         let name = command.get_display_name().unwrap_or(command.get_name());
         files.push(File::new(format!("{name}.1"), page(command.clone())?.into_bytes()));
     }
