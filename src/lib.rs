@@ -59,6 +59,9 @@ use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
 use proof::Proof;
 
+/// From so many bytes on a plan is hashed while it is read: a thread costs less than that.
+const LARGE: usize = 1 << 20;
+
 /// A plan laid out and proved.
 #[derive(Debug, Clone)]
 pub struct Outcome {
@@ -129,7 +132,13 @@ pub fn lay_out_within(
 ) -> Result<Outcome, Refusal> {
     let roles = deck::Roles::new(&settings.layers);
     let wanted = |layer: &str| roles.of(layer).is_some();
-    let drawing = cad::read(bytes, &cad::ReadOptions { units: settings.units, wanted: &wanted, externals })?;
+    let options = cad::ReadOptions { units: settings.units, wanted: &wanted, externals };
+    let (sha256, drawing) = if bytes.len() < LARGE {
+        (write::json::sha256(bytes), cad::read(bytes, &options))
+    } else {
+        base::both(|| write::json::sha256(bytes), || cad::read(bytes, &options))
+    };
+    let drawing = drawing?;
     within(drawing.entities.len(), most, "entities on the layers that are read")?;
     let mut findings = drawing.findings.clone();
     findings.extend(settings.rules.assumption());
@@ -144,7 +153,7 @@ pub fn lay_out_within(
     findings.extend(found);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
-    let facts = PlanFacts { file: file.to_owned(), sha256: write::json::sha256(bytes), frame: plan.frame };
+    let facts = PlanFacts { file: file.to_owned(), sha256, frame: plan.frame };
     let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
     findings.extend(found);
     let proof = proof::prove(&layout);

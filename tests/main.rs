@@ -39,6 +39,9 @@ mod relations;
 mod rules;
 mod schema;
 mod sheets;
+mod skipping;
+#[path = "../benches/plan/mod.rs"]
+mod speed_plan;
 mod supply;
 mod supply_chain;
 mod templates;

@@ -3,6 +3,7 @@
 //! Takes nothing, gives types, refuses lengths that are not written the way the trade writes them.
 
 mod angle;
+mod both;
 mod finding;
 mod frame;
 mod length;
@@ -12,6 +13,7 @@ pub mod plane;
 mod print;
 
 pub use angle::Angle;
+pub(crate) use both::both;
 pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};

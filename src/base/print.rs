@@ -5,11 +5,46 @@ use super::{Length, Mark, Unit};
 
 /// A number with at most `places` decimals, trailing zeros dropped, never `-0`.
 pub fn decimal(value: f64, places: usize) -> String {
+    by_digits(value, places).unwrap_or_else(|| by_format(value, places))
+}
+
+/// Through the standard printing, which is right for every number, and slow.
+fn by_format(value: f64, places: usize) -> String {
     let mut s = format!("{value:.places$}");
     if s.contains('.') {
         s.truncate(s.trim_end_matches('0').trim_end_matches('.').len());
     }
     if s == "-0" { "0".to_owned() } else { s }
+}
+
+/// The same text from a whole number of the last decimals, where it is sure which one is nearest: up to 2^40 of them the
+/// product is off by less than 2^-13, which decides nothing but near a half.
+fn by_digits(value: f64, places: usize) -> Option<String> {
+    const POWERS: [f64; 10] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9];
+    let scaled = value.abs() * POWERS.get(places)?;
+    let part = scaled.fract();
+    if scaled >= (1_u64 << 40) as f64 || (part - 0.5).abs() < 0.001 || part.is_nan() {
+        return None;
+    }
+    let (mut rest, mut left) = (scaled.round() as u64, places);
+    let negative = value < 0.0 && rest > 0;
+    while left > 0 && rest % 10 == 0 {
+        (rest, left) = (rest / 10, left - 1);
+    }
+    let mut backwards = Vec::with_capacity(24);
+    let mut digits = 0;
+    while rest > 0 || digits <= left {
+        if digits == left && left > 0 {
+            backwards.push(b'.');
+        }
+        backwards.push(b'0' + (rest % 10) as u8);
+        (rest, digits) = (rest / 10, digits + 1);
+    }
+    if negative {
+        backwards.push(b'-');
+    }
+    backwards.reverse();
+    String::from_utf8(backwards).ok()
 }
 
 /// Feet, inches and fraction the way drawings show them: half up on the total of `1/denominator` inches, then carry;
@@ -138,6 +173,20 @@ mod tests {
             [(87.25, "87-1/4\""), (24.0, "24\""), (0.5, "1/2\""), (12.0625, "12-1/16\""), (35.99, "36\"")]
         {
             assert_eq!(m.mark_text(of_inches(value)), text, "{value}");
+        }
+    }
+
+    proptest::proptest! {
+        /// Halves and their neighbours, where rounding is decided, and any other number.
+        #[test]
+        fn digits_are_those_of_the_standard_printing(
+            halves in -4_000_000_i64..4_000_000, ulps in -3_i64..4, any in -1e13_f64..1e13, small in -2_f64..2.0, places in 0_usize..12,
+        ) {
+            let half = halves as f64 / 2_000.0;
+            let near = f64::from_bits(half.to_bits().wrapping_add_signed(ulps));
+            for value in [half, near, any, small, small / 1e4, half * 1e5, any.trunc(), -0.0, f64::NAN, f64::INFINITY] {
+                proptest::prop_assert_eq!(decimal(value, places), by_format(value, places), "{} {}", value, places);
+            }
         }
     }
 

@@ -1,6 +1,6 @@
 //! What the scanner finds in a file: records, sections, tables, blocks and layers, each with its exact bytes.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
 
 use encoding_rs::Encoding;
@@ -17,6 +17,8 @@ macro_rules! kinds {
             $(#[doc = concat!("`", $text, "`")] $name,)*
             /// Any other; an index into [`Index::names`].
             Other(u32),
+            /// A row of records that nobody asked for, in one.
+            Skipped,
         }
         impl Kind {
             /// The kinds that have a name of their own here.
@@ -29,7 +31,7 @@ macro_rules! kinds {
             const fn text(self) -> Option<&'static str> {
                 match self {
                     $(Self::$name => Some($text),)*
-                    Self::Other(_) => None,
+                    Self::Other(_) | Self::Skipped => None,
                 }
             }
         }
@@ -224,6 +226,9 @@ pub struct Index {
     pub layers: Vec<Layer>,
     /// Names as written.
     pub names: Vec<String>,
+    /// By layer and kind: how many entities of model space and blocks, parts excepted, are in none of the records by
+    /// themselves.
+    pub skipped: BTreeMap<(u32, Kind), usize>,
     /// Highest handle that a record of TABLES, BLOCKS, ENTITIES or OBJECTS has.
     pub highest_handle: u64,
     /// Whether a record has a subclass marker (group 100).

@@ -191,7 +191,8 @@ impl Loader<'_> {
 
 /// A reference by itself, without those within it.
 fn plain(bytes: &[u8], name: &str, host: Units, options: &ReadOptions<'_>) -> Result<File, Refusal> {
-    let index = scan::index(bytes)?;
+    let wanted = |layer: &str| (options.wanted)(&qualified(name, layer));
+    let index = scan::index_of(bytes, scan::Needs { wanted: &wanted, inside: true })?;
     let mut report = Report::default();
     let written = units::written(&index, bytes);
     let units = Units::within(host, written);
@@ -200,7 +201,6 @@ fn plain(bytes: &[u8], name: &str, host: Units, options: &ReadOptions<'_>) -> Re
         let hint = "check one length, and set the unit of the reference";
         report.add(Finding::warning(Code::UnitsDoubtful, Place::none(), message).hint(hint));
     }
-    let wanted = |layer: &str| (options.wanted)(&qualified(name, layer));
     let mut file = file(index, bytes, name, units, &wanted, &mut report);
     file.findings = report.finish();
     Ok(file)

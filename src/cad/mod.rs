@@ -11,6 +11,7 @@ mod dwg;
 mod entity;
 mod external;
 mod index;
+mod lines;
 mod load;
 mod ours;
 mod read;

@@ -63,9 +63,12 @@ pub fn read(index: &Index, bytes: &[u8], frame: &Frame) -> Vec<Ours> {
 
 /// A post block of ours that the user placed anew: it carries no XDATA, and its name is what tells it.
 fn is_post_block(index: &Index, record: &Record) -> bool {
-    let name = index.name(record.name);
-    record.kind == Kind::Insert
-        && name.get(..POST_BLOCK.len()).is_some_and(|head| head.eq_ignore_ascii_case(POST_BLOCK))
+    record.kind == Kind::Insert && is_post_name(index.name(record.name).as_bytes())
+}
+
+/// Whether a block of this name is one of our posts.
+pub fn is_post_name(name: &[u8]) -> bool {
+    name.get(..POST_BLOCK.len()).is_some_and(|head| head.eq_ignore_ascii_case(POST_BLOCK.as_bytes()))
 }
 
 fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Frame) -> Option<Ours> {

@@ -1,32 +1,61 @@
 //! The scanner: one pass over the tags that notes where everything stands and reads nothing else.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 pub use super::index::{Block, Header, Index, Kind, Layer, NONE, Record, Section, SectionKind, Table};
-use super::tag::{Form, Lexer, Newline, Source, Tag, TagError};
+pub use skip::Needs;
+
+use super::tag::{Form, Lexer, Source, Tag, TagError};
 use super::{LayerState, Version, sniff, text};
 use crate::base::{Code, Finding, Place, Refusal};
+use names::{Names, Recent};
+use skip::Skip;
+use trouble::{bad_code, lines_of, refusal};
+
+mod names;
+mod skip;
+mod trouble;
 
 /// Application name under which we mark the records that we write.
 pub const OUR_APPLICATION: &str = "PLUMBRAIL";
 
-/// Longest name that is kept as written; CAD programs allow 255 characters.
-const LONGEST_NAME: usize = 4096;
-
 /// Place of layer `0`, which every drawing has, among the layer names while scanning.
 const LAYER_ZERO: u32 = 0;
 
-/// Scans a drawing.
+/// Scans a drawing: where everything stands.
 ///
 /// # Errors
 /// When the file is no DXF, is cut off, has a line that is no group code, or is older than R11.
 pub fn index(bytes: &[u8]) -> Result<Index, Refusal> {
+    scan(bytes, None).map(|(index, _)| index)
+}
+
+/// Scans a drawing and keeps what is needed of its entities; all else is passed by, see [`Kind::Skipped`]. Handles and
+/// subclass markers of the drawing as a whole are not told.
+///
+/// # Errors
+/// As [`index`], for what is passed by as well.
+pub fn index_of(bytes: &[u8], needs: Needs<'_>) -> Result<Index, Refusal> {
+    match scan(bytes, Some(needs))? {
+        (_, true) => index(bytes),
+        (index, false) => Ok(index),
+    }
+}
+
+/// The index, and whether something was passed by that may be needed.
+fn scan(bytes: &[u8], needs: Option<Needs<'_>>) -> Result<(Index, bool), Refusal> {
     sniff::check(bytes)?;
     let (form, start) = Form::of(bytes);
-    let mut scanner = Scanner::new(Source { bytes, form });
-    for tag in Lexer::new(bytes, form, start, 1) {
+    let mut scanner = Scanner::new(Source { bytes, form }, needs);
+    let mut lexer = Lexer::new(bytes, form, start, 1);
+    let mut next = lexer.next();
+    while let Some(tag) = next {
         match tag {
             Ok(tag) if tag.code == 0 => {
+                if let Some(following) = scanner.passed_by(&tag, &mut lexer) {
+                    next = following;
+                    continue;
+                }
                 if scanner.record(&tag) {
                     return scanner.finish();
                 }
@@ -35,52 +64,9 @@ pub fn index(bytes: &[u8]) -> Result<Index, Refusal> {
             Err(TagError::Code { line, at }) => return Err(bad_code(bytes, form, line, at)),
             Err(TagError::End { .. }) => break,
         }
+        next = lexer.next();
     }
     Err(scanner.cut_off())
-}
-
-fn refusal(line: u32, message: String, hint: &str) -> Refusal {
-    let place = Place { line: (line != 0).then(|| u64::from(line)), ..Place::none() };
-    Refusal::new(Finding::error(Code::NotReadable, place, message).hint(hint))
-}
-
-fn bad_code(bytes: &[u8], form: Form, line: u32, at: usize) -> Refusal {
-    if form.is_binary() {
-        let message = format!("there is no group code at byte {at} of the binary drawing");
-        return refusal(0, message, "the file is damaged: save the drawing again as DXF");
-    }
-    let newline: &[u8] = if form == Form::Text(Newline::Cr) { b"\r" } else { b"\n" };
-    let rest = bytes.get(at..).unwrap_or_default();
-    let length = memchr::memmem::find(rest, newline).unwrap_or(rest.len()).min(40);
-    let found = String::from_utf8_lossy(rest.get(..length).unwrap_or_default()).trim().escape_debug().to_string();
-    let message = format!("line {line} is `{found}` where a group code must stand");
-    refusal(line, message, "a line is missing or one too many before it: save the drawing again as DXF")
-}
-
-/// Names by their bytes; the bytes of the last one are compared first, since records come in rows of a kind.
-#[derive(Default)]
-struct Names<'a> {
-    all: Vec<&'a [u8]>,
-    found: HashMap<&'a [u8], u32>,
-    last: Option<(&'a [u8], u32)>,
-}
-
-impl<'a> Names<'a> {
-    fn of(&mut self, bytes: &'a [u8]) -> u32 {
-        let bytes = bytes.get(..LONGEST_NAME).unwrap_or(bytes);
-        if let Some((last, name)) = self.last
-            && last == bytes
-        {
-            return name;
-        }
-        let next = u32::try_from(self.all.len()).unwrap_or(NONE);
-        let name = *self.found.entry(bytes).or_insert(next);
-        if name == next {
-            self.all.push(bytes);
-        }
-        self.last = Some((bytes, name));
-        name
-    }
 }
 
 /// Groups of a LAYER record.
@@ -92,9 +78,10 @@ struct LayerGroups {
     linetype: u32,
 }
 
-struct Scanner<'a> {
+struct Scanner<'a, 'w> {
     source: Source<'a>,
     names: Names<'a>,
+    kinds: Recent<'a, Kind>,
     layer_names: Names<'a>,
     records: Vec<Record>,
     sections: Vec<Section>,
@@ -113,15 +100,18 @@ struct Scanner<'a> {
     /// Whether any record has a subclass marker.
     subclasses: bool,
     end: usize,
+    /// What is passed by, where not all is kept.
+    skip: Option<Skip<'w>>,
 }
 
-impl<'a> Scanner<'a> {
-    fn new(source: Source<'a>) -> Self {
-        let mut layer_names = Names::default();
+impl<'a, 'w> Scanner<'a, 'w> {
+    fn new(source: Source<'a>, needs: Option<Needs<'w>>) -> Self {
+        let mut layer_names = Names::new();
         layer_names.of(b"0");
         Self {
             source,
-            names: Names::default(),
+            names: Names::new(),
+            kinds: Recent::new(),
             layer_names,
             records: Vec::new(),
             sections: Vec::new(),
@@ -135,13 +125,17 @@ impl<'a> Scanner<'a> {
             marked: false,
             subclasses: false,
             end: 0,
+            skip: needs.map(Skip::new),
         }
+    }
+
+    fn kind(&mut self, text: &'a [u8]) -> Kind {
+        self.kinds.get(text, || Kind::known(text).unwrap_or_else(|| Kind::Other(self.names.of(text))))
     }
 
     /// Begins a record; true at the end of the drawing.
     fn record(&mut self, tag: &Tag) -> bool {
-        let text = self.source.trimmed(tag);
-        let kind = Kind::known(text).unwrap_or_else(|| Kind::Other(self.names.of(text)));
+        let kind = self.kind(self.source.trimmed(tag));
         let at = self.records.len();
         let in_graphics = matches!(self.section, Some(SectionKind::Blocks | SectionKind::Entities));
         self.records.push(Record {
@@ -262,6 +256,9 @@ impl<'a> Scanner<'a> {
         };
         section.name = String::from_utf8_lossy(name).into_owned();
         self.section = Some(section.kind);
+        if let Some(skip) = &mut self.skip {
+            skip.section(section.kind);
+        }
     }
 
     fn header_group(&mut self, tag: &Tag) {
@@ -365,7 +362,7 @@ impl<'a> Scanner<'a> {
         refusal(line, message, "save or send the drawing again; what follows may be missing")
     }
 
-    fn finish(self) -> Result<Index, Refusal> {
+    fn finish(mut self) -> Result<(Index, bool), Refusal> {
         if !self.sections.iter().any(|s| s.kind == SectionKind::Entities) {
             let line = self.records.last().map_or(0, |r| r.line);
             let message = "the drawing has no ENTITIES section".to_owned();
@@ -373,7 +370,7 @@ impl<'a> Scanner<'a> {
         }
         let mut findings = Vec::new();
         let version = self.version(&mut findings)?;
-        let page = self.header.code_page.map(|tag| String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned());
+        let page = self.code_page();
         let (encoding, sure) = text::encoding_of(version, page.as_deref());
         if let (false, Some(page), Some(tag)) = (sure, page, self.header.code_page) {
             let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
@@ -384,6 +381,8 @@ impl<'a> Scanner<'a> {
         let decode = |bytes: &&[u8]| text::decode(bytes, encoding).into_owned();
         let names: Vec<String> = self.names.all.iter().map(decode).collect();
         let used: Vec<String> = self.layer_names.all.iter().map(decode).collect();
+        let skip = self.skip.take();
+        let late = skip.as_ref().is_some_and(|skip| skip.late);
         let mut index = Index {
             form: self.source.form,
             version,
@@ -397,12 +396,17 @@ impl<'a> Scanner<'a> {
             names,
             highest_handle: self.records.iter().map(|r| r.handle).max().unwrap_or(0),
             records: self.records,
+            skipped: BTreeMap::new(),
             subclasses: self.subclasses,
             findings,
         };
-        collect_layers(&mut index, &self.layers, &used);
+        collect_layers(&mut index, &self.layers, &used, skip.map(Skip::counts).unwrap_or_default());
         mark_layouts(&mut index);
-        Ok(index)
+        Ok((index, late))
+    }
+
+    fn code_page(&self) -> Option<String> {
+        self.header.code_page.map(|tag| String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned())
     }
 
     /// `$ACADVER`; a drawing without one is R12, as the programs that write such drawings mean it.
@@ -443,15 +447,8 @@ fn common_group(source: &Source<'_>, record: &mut Record, tag: &Tag, marked: &mu
     }
 }
 
-fn lines_of(bytes: &[u8], form: Form) -> u32 {
-    let end = if form == Form::Text(Newline::Cr) { b'\r' } else { b'\n' };
-    let ends = memchr::memchr_iter(end, bytes).count();
-    let open = bytes.last().is_some_and(|b| *b != end);
-    u32::try_from(ends + usize::from(open)).unwrap_or(u32::MAX)
-}
-
 /// Makes the list of layers and turns the records' layer names into places in it.
-fn collect_layers(index: &mut Index, table: &[LayerGroups], used: &[String]) {
+fn collect_layers(index: &mut Index, table: &[LayerGroups], used: &[String], skipped: BTreeMap<(u32, Kind), usize>) {
     let mut places: HashMap<String, u32> = HashMap::new();
     for groups in table {
         let name = index.name(index.records.get(groups.record).map_or(NONE, |r| r.name)).to_owned();
@@ -472,26 +469,28 @@ fn collect_layers(index: &mut Index, table: &[LayerGroups], used: &[String]) {
         }
         by_use.push(place);
     }
+    let place = |name: u32| usize::try_from(name).ok().and_then(|n| by_use.get(n)).copied().unwrap_or(NONE);
     for record in index.records.iter_mut().filter(|r| r.layer != NONE) {
-        let place = usize::try_from(record.layer).ok().and_then(|n| by_use.get(n));
-        record.layer = place.copied().unwrap_or(NONE);
+        record.layer = place(record.layer);
+    }
+    for ((name, kind), count) in skipped {
+        *index.skipped.entry((place(name), kind)).or_insert(0) += count;
     }
 }
 
 fn mark_layouts(index: &mut Index) {
-    let layouts: Vec<bool> = index
-        .blocks
-        .iter()
-        .map(|block| {
-            let name = text::folded(index.name(block.name));
-            // R12 writes `$MODEL_SPACE`, later versions `*Model_Space`.
-            let name = name.strip_prefix(['*', '$']).unwrap_or_default();
-            name.starts_with("MODEL_SPACE") || name.starts_with("PAPER_SPACE")
-        })
-        .collect();
+    let layouts: Vec<bool> = index.blocks.iter().map(|block| is_layout(index.name(block.name))).collect();
     for (block, layout) in index.blocks.iter_mut().zip(layouts) {
         block.layout = layout;
     }
+}
+
+/// Whether a block of this name is the model space or a paper space.
+fn is_layout(name: &str) -> bool {
+    let name = text::folded(name);
+    // R12 writes `$MODEL_SPACE`, later versions `*Model_Space`.
+    let name = name.strip_prefix(['*', '$']).unwrap_or_default();
+    name.starts_with("MODEL_SPACE") || name.starts_with("PAPER_SPACE")
 }
 
 #[cfg(test)]

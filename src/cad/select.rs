@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::index::{Index, Kind, Record, SectionKind};
+use super::index::{Block, Index, Kind, Record, SectionKind};
 use super::text;
 
 /// The records that the plan needs.
@@ -36,7 +36,8 @@ impl Selection {
             named: index.names.iter().map(|name| by_name.get(&text::folded(name)).copied()).collect(),
             paper: Vec::new(),
         };
-        let deep = selection.blocks_with_wanted(index);
+        let wanted = |layer| selection.is_wanted(layer) && !selection.is_zero(layer);
+        let deep = blocks_with_wanted(&index.blocks, &index.records, &|record| selection.target(record), &wanted);
         selection.take_layouts(index, &deep, inside);
         selection.reach_blocks(index, &deep);
         selection
@@ -56,38 +57,6 @@ impl Selection {
     pub fn target(&self, record: &Record) -> Option<usize> {
         let name = usize::try_from(record.name).ok().filter(|_| record.kind == Kind::Insert)?;
         self.named.get(name).copied().flatten()
-    }
-
-    /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the
-    /// inside out, so that long chains and circles of blocks do no harm. Of an external reference that cannot be told
-    /// before it is read.
-    fn blocks_with_wanted(&self, index: &Index) -> Vec<bool> {
-        let mut deep = vec![false; index.blocks.len()];
-        let mut placed_in: Vec<Vec<usize>> = vec![Vec::new(); index.blocks.len()];
-        let mut todo = Vec::new();
-        for (b, block) in index.blocks.iter().enumerate().filter(|(_, b)| !b.layout) {
-            if block.external {
-                todo.push(b);
-            }
-            for record in index.records.get(block.records.clone()).unwrap_or_default() {
-                if record.is_part() || record.ours {
-                    continue;
-                }
-                if let Some(inner) = self.target(record).and_then(|t| placed_in.get_mut(t)) {
-                    inner.push(b);
-                }
-                if self.is_wanted(record.layer) && !self.is_zero(record.layer) {
-                    todo.push(b);
-                }
-            }
-        }
-        while let Some(b) = todo.pop() {
-            if let Some(flag) = deep.get_mut(b).filter(|f| !**f) {
-                *flag = true;
-                todo.extend(placed_in.get(b).into_iter().flatten());
-            }
-        }
-        deep
     }
 
     fn leads_to_wanted(&self, record: &Record, deep: &[bool]) -> bool {
@@ -140,4 +109,41 @@ impl Selection {
     fn targets(&self, index: &Index, records: &[usize]) -> Vec<usize> {
         records.iter().filter_map(|r| self.target(index.records.get(*r)?)).collect()
     }
+}
+
+/// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the inside
+/// out, so that long chains and circles of blocks do no harm. Of an external reference that cannot be told before it is
+/// read. `target` gives the block that a record places; layer `0` is no wanted one.
+pub fn blocks_with_wanted(
+    blocks: &[Block],
+    records: &[Record],
+    target: &dyn Fn(&Record) -> Option<usize>,
+    wanted: &dyn Fn(u32) -> bool,
+) -> Vec<bool> {
+    let mut deep = vec![false; blocks.len()];
+    let mut placed_in: Vec<Vec<usize>> = vec![Vec::new(); blocks.len()];
+    let mut todo = Vec::new();
+    for (b, block) in blocks.iter().enumerate().filter(|(_, b)| !b.layout) {
+        if block.external {
+            todo.push(b);
+        }
+        for record in records.get(block.records.clone()).unwrap_or_default() {
+            if record.is_part() || record.ours {
+                continue;
+            }
+            if let Some(inner) = target(record).and_then(|t| placed_in.get_mut(t)) {
+                inner.push(b);
+            }
+            if wanted(record.layer) {
+                todo.push(b);
+            }
+        }
+    }
+    while let Some(b) = todo.pop() {
+        if let Some(flag) = deep.get_mut(b).filter(|f| !**f) {
+            *flag = true;
+            todo.extend(placed_in.get(b).into_iter().flatten());
+        }
+    }
+    deep
 }

@@ -7,6 +7,9 @@ use std::ops::Range;
 
 use memchr::memchr;
 
+pub use super::lines::Stops;
+use super::lines::{Lines, common_code};
+
 /// First bytes of a binary drawing.
 pub const BINARY_SENTINEL: &[u8] = b"AutoCAD Binary DXF\r\n\x1a\0";
 
@@ -32,6 +35,11 @@ impl Newline {
             Self::CrLf => b"\r\n",
             Self::Cr => b"\r",
         }
+    }
+
+    /// The byte that ends a line.
+    const fn last(self) -> u8 {
+        if matches!(self, Self::Cr) { b'\r' } else { b'\n' }
     }
 
     /// What the first line of a text ends with.
@@ -158,12 +166,55 @@ pub struct Lexer<'a> {
     form: Form,
     at: usize,
     line: u32,
+    /// Line ends from `at` on.
+    lines: Lines<'a>,
 }
 
 impl<'a> Lexer<'a> {
     /// From byte `at` on, which is the first byte of a tag on line `line`, to the end of `bytes`.
     pub const fn new(bytes: &'a [u8], form: Form, at: usize, line: u32) -> Self {
-        Self { bytes, form, at, line: if form.is_binary() { 0 } else { line } }
+        let end = if let Form::Text(newline) = form { newline.last() } else { 0 };
+        let line = if form.is_binary() { 0 } else { line };
+        Self { bytes, form, at, line, lines: Lines::new(bytes, end, at) }
+    }
+
+    /// The next tag with one of these group codes. Of those passed by only the group codes are looked at, and whether one
+    /// stands where one must.
+    pub fn skip_to(&mut self, stops: &Stops) -> Option<Result<Tag, TagError>> {
+        loop {
+            if let Some(tag) = self.common_tag(stops) {
+                return Some(Ok(tag));
+            }
+            match self.next()? {
+                Ok(tag) if !stops.has(tag.code) => {}
+                found => return Some(found),
+            }
+        }
+    }
+
+    /// The same up to a tag that is not written as most programs do, or the end.
+    fn common_tag(&mut self, stops: &Stops) -> Option<Tag> {
+        if self.form.is_binary() {
+            return None;
+        }
+        let (mut lines, mut before) = (self.lines.clone(), self.lines.place());
+        let (mut at, mut line, mut found) = (self.at, self.line, None);
+        while let (Some(end), Some(value_end)) = (lines.next_end(), lines.next_end())
+            && let Some(code) = common_code(self.bytes, at, end)
+        {
+            let start = at;
+            (at, before) = (value_end + 1, lines.place());
+            if stops.has(code) {
+                found = Some(self.text(code, line, [start, end + 1, value_end, at]));
+            }
+            line = line.saturating_add(2);
+            if found.is_some() {
+                break;
+            }
+        }
+        lines.go_back(before);
+        (self.lines, self.at, self.line) = (lines, at, line);
+        found
     }
 
     /// The next tag; `None` at the end.
@@ -172,7 +223,7 @@ impl<'a> Lexer<'a> {
             return Ok(None);
         }
         let tag = match self.form {
-            Form::Text(newline) => self.text_tag(newline)?,
+            Form::Text(_) => self.text_tag()?,
             Form::Binary1 => self.binary_tag(1)?,
             Form::Binary2 => self.binary_tag(2)?,
         };
@@ -180,26 +231,42 @@ impl<'a> Lexer<'a> {
         Ok(Some(tag))
     }
 
-    fn text_tag(&mut self, newline: Newline) -> Result<Tag, TagError> {
+    #[inline]
+    fn text_tag(&mut self) -> Result<Tag, TagError> {
         let (start, line) = (self.at, self.line);
-        let end_byte = if newline == Newline::Cr { b'\r' } else { b'\n' };
-        let bad = TagError::Code { line, at: start };
-        let rest = self.bytes.get(start..).unwrap_or_default();
-        let (code, used) = match text_code(rest, end_byte) {
-            Code::Is(code, used) => (code, used),
-            Code::Bad => return Err(bad),
-            Code::Cut => return Err(TagError::End { line, at: start }),
+        let end = self.lines.next_end();
+        let common = end.and_then(|end| Some((common_code(self.bytes, start, end)?, end + 1)));
+        let (code, value) = match common {
+            Some(common) => common,
+            None => self.odd_code()?,
         };
-        let value = start + used;
-        let rest = self.bytes.get(value..).unwrap_or_default();
-        if rest.is_empty() {
+        if value >= self.bytes.len() {
             return Err(TagError::End { line, at: start });
         }
-        let (length, end) = memchr(end_byte, rest).map_or((rest.len(), rest.len()), |n| (n, n + 1));
-        let text = rest.get(..length).unwrap_or_default();
-        let trimmed = text.len() - text.iter().rev().take_while(|b| **b == b'\r').count();
+        let length = self.bytes.len();
+        let (text_end, end) = self.lines.next_end().map_or((length, length), |end| (end, end + 1));
         self.line = line.saturating_add(2);
-        Ok(Tag { code, line, start, value, value_end: value + trimmed, end: value + end })
+        Ok(self.text(code, line, [start, value, text_end, end]))
+    }
+
+    /// A tag by its first byte, that of its value, that behind the value and that behind all.
+    #[inline]
+    fn text(&self, code: i16, line: u32, [start, value, text_end, end]: [usize; 4]) -> Tag {
+        let text = self.bytes.get(value..text_end).unwrap_or_default();
+        let ends = text.iter().rev().take_while(|b| **b == b'\r').count();
+        Tag { code, line, start, value, value_end: text_end - ends, end }
+    }
+
+    /// A group code that is not written as most programs do, or is none; and the first byte of the value.
+    #[cold]
+    fn odd_code(&self) -> Result<(i16, usize), TagError> {
+        let (at, line) = (self.at, self.line);
+        let Form::Text(newline) = self.form else { return Err(TagError::Code { line, at }) };
+        match text_code(self.bytes.get(at..).unwrap_or_default(), newline.last()) {
+            Code::Is(code, used) => Ok((code, at + used)),
+            Code::Bad => Err(TagError::Code { line, at }),
+            Code::Cut => Err(TagError::End { line, at }),
+        }
     }
 
     fn binary_tag(&self, width: usize) -> Result<Tag, TagError> {

@@ -16,7 +16,7 @@ use pdf_writer::{Filter, Finish, Name, Pdf, Rect, Ref, TextStr};
 use sha2::{Digest, Sha256};
 
 use super::paper::{self, Part};
-use crate::base::Point;
+use crate::base::{Point, both};
 use crate::sheet::{Layer, Page};
 use font::Fonts;
 
@@ -74,10 +74,11 @@ pub fn document(pages: &[Page], names: &BTreeMap<Layer, String>, facts: &PdfFact
         group.pair(Name(b"Name"), TextStr(&paper::name_of(names, *layer)));
     }
     let mut digest = Sha256::new();
-    for (sheet, ids) in pages.iter().zip(&refs.pages) {
-        let content = content::of(sheet, &fonts);
-        digest.update(&content);
-        page(&mut pdf, sheet, *ids, &refs, &fonts, &content);
+    let (first, second) = pages.split_at(pages.len() / 2);
+    let (first, second) = both(|| Ink::of(first, &fonts), || Ink::of(second, &fonts));
+    for ((sheet, ids), ink) in pages.iter().zip(&refs.pages).zip(first.iter().chain(&second)) {
+        digest.update(&ink.plain);
+        page(&mut pdf, sheet, *ids, &refs, &fonts, &ink.packed);
     }
     let mut tree = pdf.pages(refs.tree);
     tree.kids(refs.pages.iter().map(|[page, ..]| *page)).count(count(pages.len()));
@@ -89,6 +90,22 @@ pub fn document(pages: &[Page], names: &BTreeMap<Layer, String>, facts: &PdfFact
     let id: Vec<u8> = digest.finalize().iter().take(16).copied().collect();
     pdf.set_file_id((id.clone(), id));
     pdf.finish()
+}
+
+/// What is drawn on a sheet.
+struct Ink {
+    plain: Vec<u8>,
+    packed: Vec<u8>,
+}
+
+impl Ink {
+    fn of(pages: &[Page], fonts: &Fonts) -> Vec<Self> {
+        let ink = |page| {
+            let plain = content::of(page, fonts);
+            Self { packed: compress_to_vec_zlib(&plain, EFFORT), plain }
+        };
+        pages.iter().map(ink).collect()
+    }
 }
 
 /// A number of things as PDF counts them.
@@ -114,7 +131,7 @@ fn catalog(pdf: &mut Pdf, refs: &mut Refs, metadata: Ref) {
     }
 }
 
-fn page(pdf: &mut Pdf, sheet: &Page, ids: [Ref; 3], refs: &Refs, fonts: &Fonts, content: &[u8]) {
+fn page(pdf: &mut Pdf, sheet: &Page, ids: [Ref; 3], refs: &Refs, fonts: &Fonts, packed: &[u8]) {
     let [id, stream, _] = ids;
     let mut page = pdf.page(id);
     let size = paper_size(sheet.size);
@@ -134,7 +151,7 @@ fn page(pdf: &mut Pdf, sheet: &Page, ids: [Ref; 3], refs: &Refs, fonts: &Fonts, 
     properties.finish();
     resources.finish();
     page.finish();
-    pdf.stream(stream, &compress_to_vec_zlib(content, EFFORT)).filter(Filter::FlateDecode);
+    pdf.stream(stream, packed).filter(Filter::FlateDecode);
 }
 
 /// A sheet's size in points.
