@@ -1,25 +1,33 @@
-"""Times ezdxf on the drawing that `cargo bench` has written: python benches/peers.py [FILE]"""
+"""Runs a command and prints what it took: python benches/peers.py COMMAND...
 
-import pathlib
+One line of JSON: seconds on the clock, seconds of processor time (all threads), peak of resident memory in bytes, exit
+status. What the command prints is thrown away. `python benches/peers.py ezdxf FILE` is the step of ezdxf itself.
+"""
+
+import json
+import os
+import subprocess
 import sys
 import time
 
-import ezdxf
-
-DEFAULT = pathlib.Path(__file__).resolve().parents[1] / "target/bench/plan.dxf"
-
 
 def main():
-    path = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else DEFAULT
-    size = path.stat().st_size / 1e6
+    if sys.argv[1] == "ezdxf":
+        import ezdxf
+
+        ezdxf.readfile(sys.argv[2])
+        return
     start = time.perf_counter()
-    doc = ezdxf.readfile(path)
-    read = time.perf_counter() - start
-    start = time.perf_counter()
-    doc.saveas(path.with_suffix(".ezdxf.dxf"))
-    save = time.perf_counter() - start
-    print(f"{path.name}: {size:.1f} MB, {len(doc.modelspace())} entities")
-    print(f"ezdxf readfile {read:.2f} s, {size / read:.1f} MB/s; saveas {save:.2f} s, {size / save:.1f} MB/s")
+    child = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
+    _, status, usage = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    taken = {
+        "wall": time.perf_counter() - start,
+        "cpu": usage.ru_utime + usage.ru_stime,
+        "peak": usage.ru_maxrss * 1024,
+        "status": child.returncode,
+    }
+    print(json.dumps(taken))
 
 
 if __name__ == "__main__":
