@@ -3,6 +3,18 @@
 
 use super::{Length, Mark, Unit};
 
+/// Longest line of a message, in characters: the place, the words and as much of what is quoted as helps.
+const LONGEST_LINE: usize = 500;
+
+/// A message with each of its lines cut off where nobody reads on: it may quote a line of ten megabytes.
+pub fn brief(message: &str) -> String {
+    let cut = |line: &str| match line.char_indices().nth(LONGEST_LINE) {
+        Some((end, _)) => format!("{}...", line.get(..end).unwrap_or_default()),
+        None => line.to_owned(),
+    };
+    message.split('\n').map(cut).collect::<Vec<_>>().join("\n")
+}
+
 /// A number with at most `places` decimals, trailing zeros dropped, never `-0`.
 pub fn decimal(value: f64, places: usize) -> String {
     let mut s = format!("{value:.places$}");
@@ -10,6 +22,13 @@ pub fn decimal(value: f64, places: usize) -> String {
         s.truncate(s.trim_end_matches('0').trim_end_matches('.').len());
     }
     if s == "-0" { "0".to_owned() } else { s }
+}
+
+/// A number of millionths as a decimal number, exact at any size.
+pub(super) fn millionths(value: i64) -> String {
+    let (sign, size) = (if value < 0 { "-" } else { "" }, value.unsigned_abs());
+    let digits = format!("{sign}{}.{:06}", size / 1_000_000, size % 1_000_000);
+    digits.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Feet, inches and fraction the way drawings show them: half up on the total of `1/denominator` inches, then carry;
@@ -138,6 +157,28 @@ mod tests {
             [(87.25, "87-1/4\""), (24.0, "24\""), (0.5, "1/2\""), (12.0625, "12-1/16\""), (35.99, "36\"")]
         {
             assert_eq!(m.mark_text(of_inches(value)), text, "{value}");
+        }
+    }
+
+    #[test]
+    fn messages_are_cut_line_by_line() {
+        assert_eq!(brief("a\n  b\n"), "a\n  b\n");
+        let long = "é".repeat(501);
+        assert_eq!(brief(&format!("{long}\nc")), format!("{}...\nc", "é".repeat(500)));
+    }
+
+    /// Closed form; an f64 of so many millimetres has no room for the last digit.
+    #[test]
+    fn millionths_are_exact_at_any_size() {
+        for (value, text) in [
+            (0, "0"),
+            (1, "0.000001"),
+            (-1_500_000, "-1.5"),
+            (25_000_000, "25"),
+            (8_999_999_999_999_999, "8999999999.999999"),
+            (i64::MIN, "-9223372036854.775808"),
+        ] {
+            assert_eq!(millionths(value), text);
         }
     }
 

@@ -260,7 +260,7 @@ impl<'a> Scanner<'a> {
             b"OBJECTS" => SectionKind::Objects,
             _ => SectionKind::Other,
         };
-        section.name = String::from_utf8_lossy(name).into_owned();
+        section.name = text::shown(name);
         self.section = Some(section.kind);
     }
 
@@ -326,7 +326,7 @@ impl<'a> Scanner<'a> {
         if table.head + 1 == at {
             match tag.code {
                 2 if table.name.is_empty() => {
-                    table.name = String::from_utf8_lossy(self.source.trimmed(tag)).into_owned();
+                    table.name = text::shown(self.source.trimmed(tag));
                 }
                 70 if table.count.is_none() => table.count = Some(*tag),
                 _ => {}
@@ -373,7 +373,7 @@ impl<'a> Scanner<'a> {
         }
         let mut findings = Vec::new();
         let version = self.version(&mut findings)?;
-        let page = self.header.code_page.map(|tag| String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned());
+        let page = self.header.code_page.map(|tag| text::shown(self.source.trimmed(&tag)));
         let (encoding, sure) = text::encoding_of(version, page.as_deref());
         if let (false, Some(page), Some(tag)) = (sure, page, self.header.code_page) {
             let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
@@ -408,7 +408,7 @@ impl<'a> Scanner<'a> {
     /// `$ACADVER`; a drawing without one is R12, as the programs that write such drawings mean it.
     fn version(&self, findings: &mut Vec<Finding>) -> Result<Version, Refusal> {
         let Some(tag) = self.header.acadver else { return Ok(Version::R12) };
-        let text = String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned();
+        let text = text::shown(self.source.trimmed(&tag));
         let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
         let digits = text.strip_prefix("AC").filter(|d| d.len() == 4).and_then(|d| d.parse().ok()).map(Version);
         let old = ["AC1.", "AC2.", "MC"].iter().any(|p| text.starts_with(p));

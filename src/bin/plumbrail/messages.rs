@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use plumbrail::base::{Finding, Frame, Refusal, Severity, decimal};
+use plumbrail::base::{Finding, Frame, Refusal, Severity, brief, decimal};
 use plumbrail::catalog::CatalogError;
 use serde_json::json;
 
@@ -138,15 +138,16 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
     }
     let catalog = error.downcast_ref::<CatalogError>();
     let hint = catalog.and_then(|c| c.hint.clone());
+    let message = brief(&format!("{error:#}"));
     match format {
         MessageFormat::Text => {
-            eprintln!("error: {error:#}");
+            eprintln!("error: {message}");
             if let Some(hint) = hint {
                 eprintln!("  hint: {hint}");
             }
         }
         MessageFormat::Json => {
-            eprintln!("{}", json!({ "severity": "error", "message": format!("{error:#}"), "hint": hint }));
+            eprintln!("{}", json!({ "severity": "error", "message": message, "hint": hint }));
         }
     }
 }
