@@ -68,7 +68,7 @@ fn tables_without_end() {
         (format!("span,opening,{}\nS1,60\n", ",".repeat(DEEP)), true),
         (format!("span,opening\n{}", ",".repeat(LONG)), false),
         ("span,opening\nS1,60\0\n".to_owned(), false),
-        (long.clone(), false),
+        (long, false),
         ("\"".repeat(LONG), false),
         (String::new(), false),
     ] {

@@ -65,20 +65,20 @@ fn one(number: u64, line: lines::Line, text: &[u8]) {
     }
 }
 
-fn bad(code: FailureCode, message: impl ToString) -> Failure {
+fn bad(code: FailureCode, message: &dyn ToString) -> Failure {
     reply::failure(code, message.to_string())
 }
 
 /// The work without files: systems and rule sets that are built in, and plans on the line.
 fn lay_out(request: &Request) -> Result<Answer, Failure> {
     let (None, Some(dxf)) = (&request.path, &request.dxf) else {
-        return Err(bad(FailureCode::Unreadable, "there are no files here"));
+        return Err(bad(FailureCode::Unreadable, &"there are no files here"));
     };
     let settings = match &request.options {
         None => super::all_settings()[0].clone(),
         Some(options) => {
-            let job: Job = serde_json::from_str(options.get()).map_err(|e| bad(FailureCode::BadRecord, e))?;
-            let named = |e: catalog::CatalogError| bad(FailureCode::BadRecord, e);
+            let job: Job = serde_json::from_str(options.get()).map_err(|e| bad(FailureCode::BadRecord, &e))?;
+            let named = |e: catalog::CatalogError| bad(FailureCode::BadRecord, &e);
             let system = catalog::system_named(job.system.as_deref().unwrap_or("composite-36")).map_err(named)?;
             let file = catalog::rule_file_named(job.rules.as_deref().unwrap_or("irc-2021")).map_err(named)?;
             let rules = file.resolve(&job.rule_case.unwrap_or_default()).map_err(named)?;

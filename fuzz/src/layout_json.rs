@@ -9,7 +9,7 @@ pub fn check(bytes: &[u8]) {
     let Ok(record) = serde_json::from_slice::<Record>(bytes) else { return };
     let system = catalog::system_named(&record.system).unwrap_or_else(|_| super::all_settings()[0].system.clone());
     let Ok(file) = catalog::rule_file_named(&record.rules) else { return };
-    let Ok(rules) = file.resolve(&record.rule_case.clone().unwrap_or_default()) else { return };
+    let Ok(rules) = file.resolve(&record.rule_case.unwrap_or_default()) else { return };
     let layout = match parts::layout(&record, system.clone(), rules.clone()) {
         Ok(layout) => layout,
         Err(error) => return assert!(!error.to_string().is_empty()),

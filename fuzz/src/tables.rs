@@ -9,7 +9,7 @@ pub fn check(bytes: &[u8]) {
     for unit in [Unit::Inch, Unit::Millimetre] {
         match catalog::read_measured(text, "measure.csv", unit) {
             Ok(all) => {
-                assert!(all.iter().all(|(id, m)| { !id.is_empty() && m.narrow > Length::ZERO && m.narrow <= m.wide }))
+                assert!(all.iter().all(|(id, m)| { !id.is_empty() && m.narrow > Length::ZERO && m.narrow <= m.wide }));
             }
             Err(e) => assert!(e.message.starts_with("measure.csv")),
         }
