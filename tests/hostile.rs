@@ -11,18 +11,23 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use crate::drawn::{Insunits, Path, corners, document, edge, polylines, wall};
 use crate::program::{plan, root};
 
-fn settings(units: Option<&str>) -> Settings {
+pub fn settings(units: Option<&str>) -> Settings {
     let job = Job { units: units.map(str::to_owned), ..Job::default() };
     let system = catalog::system_named("composite-36").unwrap();
     Settings::new(job, system, catalog::rules_named("irc-2021").unwrap()).unwrap()
 }
 
 fn laid_out(dxf: &str) -> Result<Outcome, Refusal> {
-    plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings(None))
+    proved(dxf.as_bytes())
+}
+
+/// As far as the proof: what is wrong there shows in all files.
+pub fn proved(bytes: &[u8]) -> Result<Outcome, Refusal> {
+    plumbrail::lay_out(bytes, "plan.dxf", &settings(None))
 }
 
 /// The whole way to the bytes of every file, as far as the drawing lets it.
-fn all_of_it(bytes: &[u8]) -> Result<Outcome, Refusal> {
+pub fn all_of_it(bytes: &[u8]) -> Result<Outcome, Refusal> {
     let outcome = plumbrail::lay_out(bytes, "plan.dxf", &settings(None))?;
     let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
     let placed: Vec<_> =
@@ -41,18 +46,18 @@ fn demo() -> Vec<u8> {
     fs::read(root().join(plan("lakeside"))).unwrap()
 }
 
-fn refused(bytes: &[u8], code: Code, says: &str) {
+pub fn refused(bytes: &[u8], code: Code, says: &str) {
     let refusal = all_of_it(bytes).expect_err("the drawing should not be usable");
     assert_eq!(refusal.finding.code, code, "{refusal:?}");
     assert!(refusal.finding.message.contains(says), "{}", refusal.finding.message);
 }
 
-fn has(outcome: &Outcome, code: Code) -> bool {
+pub fn has(outcome: &Outcome, code: Code) -> bool {
     outcome.findings.iter().any(|f| f.code == code)
 }
 
 /// A good deck with a wall, and more entities.
-fn deck_and(entities: &str) -> String {
+pub fn deck_and(entities: &str) -> String {
     let good = [edge(&corners(0.0, 0.0, 200.0, 100.0), true), wall(&corners(-10.0, 100.0, 210.0, 106.0), true)];
     polylines(&good, Insunits::Inch).replacen("0\nENDSEC\n0\nEOF", &format!("{entities}0\nENDSEC\n0\nEOF"), 1)
 }
@@ -197,6 +202,9 @@ fn a_deck_of_many_miles() {
         "the deck edges are 19.2 km long in all, with a drawing unit of 1 m; more than 10 km are no deck"
     );
     assert!(plumbrail::lay_out(deck.as_bytes(), "plan.dxf", &settings(Some("mm"))).is_ok());
+    // An arc is as long as it is, however near its ends are: 90 in apart, on a circle of 57 km.
+    let ring = deck_and("0\nLWPOLYLINE\n8\nDECK-EDGE\n90\n2\n10\n0\n20\n400\n42\n1e5\n10\n90\n20\n400\n");
+    refused(ring.as_bytes(), Code::UnitsDoubtful, "the deck edges are 359.1 km long in all");
     let giant = polylines(&[edge(&corners(0.0, 0.0, 9e6, 9e6), true)], Insunits::Inch);
     refused(giant.as_bytes(), Code::UnitsDoubtful, "km long in all");
 }

@@ -278,13 +278,13 @@ impl schemars::JsonSchema for Length {
 }
 
 impl fmt::Display for Length {
-    /// Whole 64ths of an inch as inches, all else as millimetres: exact, and readable by [`Length::parse`].
+    /// Whole 64ths of an inch as inches, all else as millimetres: exact to the nanometre at any size, and readable by [`Length::parse`].
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let step = Self::INCH.0 / 64;
         if self.0 % step == 0 && self.0 % 1_000_000 != 0 || self.0 % Self::INCH.0 == 0 {
             write!(f, "{}in", super::inches(*self, 64))
         } else {
-            write!(f, "{}mm", super::decimal(self.millimetres(), 6))
+            write!(f, "{}mm", super::print::millionths(self.0))
         }
     }
 }

@@ -20,4 +20,4 @@ pub use length::{Length, LengthError, Mark};
 pub use piece::{Arc, Piece};
 pub use pitch::Pitch;
 pub use plane::Point;
-pub use print::{Measure, decimal, feet_inches, inches};
+pub use print::{Measure, brief, decimal, feet_inches, inches};

@@ -31,8 +31,10 @@ impl Pitch {
             let (rise, run) = (Length::parse(rise?, bare).ok()?, Length::parse(run?, bare).ok()?);
             Self::new(rise, run)
         });
-        read.next_back()
-            .ok_or_else(|| format!("`{text}` is no slope; write riser/tread, for example 7.75/10 or 190mm/250mm"))
+        read.next_back().ok_or_else(|| {
+            let shown: String = text.chars().take(60).collect();
+            format!("`{shown}` is no slope; write riser/tread, for example 7.75/10 or 190mm/250mm")
+        })
     }
 
     /// Rise over [`Pitch::run`].

@@ -3,6 +3,18 @@
 
 use super::{Length, Mark, Unit};
 
+/// Longest line of a message, in characters: the place, the words and as much of what is quoted as helps.
+const LONGEST_LINE: usize = 500;
+
+/// A message with each of its lines cut off where nobody reads on: it may quote a line of ten megabytes.
+pub fn brief(message: &str) -> String {
+    let cut = |line: &str| match line.char_indices().nth(LONGEST_LINE) {
+        Some((end, _)) => format!("{}...", line.get(..end).unwrap_or_default()),
+        None => line.to_owned(),
+    };
+    message.split('\n').map(cut).collect::<Vec<_>>().join("\n")
+}
+
 /// A number with at most `places` decimals, trailing zeros dropped, never `-0`.
 pub fn decimal(value: f64, places: usize) -> String {
     by_digits(value, places).unwrap_or_else(|| by_format(value, places))
@@ -45,6 +57,13 @@ fn by_digits(value: f64, places: usize) -> Option<String> {
     }
     backwards.reverse();
     String::from_utf8(backwards).ok()
+}
+
+/// A number of millionths as a decimal number, exact at any size.
+pub(super) fn millionths(value: i64) -> String {
+    let (sign, size) = (if value < 0 { "-" } else { "" }, value.unsigned_abs());
+    let digits = format!("{sign}{}.{:06}", size / 1_000_000, size % 1_000_000);
+    digits.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Feet, inches and fraction the way drawings show them: half up on the total of `1/denominator` inches, then carry;
@@ -187,6 +206,28 @@ mod tests {
             for value in [half, near, any, small, small / 1e4, half * 1e5, any.trunc(), -0.0, f64::NAN, f64::INFINITY] {
                 proptest::prop_assert_eq!(decimal(value, places), by_format(value, places), "{} {}", value, places);
             }
+        }
+    }
+
+    #[test]
+    fn messages_are_cut_line_by_line() {
+        assert_eq!(brief("a\n  b\n"), "a\n  b\n");
+        let long = "é".repeat(501);
+        assert_eq!(brief(&format!("{long}\nc")), format!("{}...\nc", "é".repeat(500)));
+    }
+
+    /// Closed form; an f64 of so many millimetres has no room for the last digit.
+    #[test]
+    fn millionths_are_exact_at_any_size() {
+        for (value, text) in [
+            (0, "0"),
+            (1, "0.000001"),
+            (-1_500_000, "-1.5"),
+            (25_000_000, "25"),
+            (8_999_999_999_999_999, "8999999999.999999"),
+            (i64::MIN, "-9223372036854.775808"),
+        ] {
+            assert_eq!(millionths(value), text);
         }
     }
 

@@ -254,7 +254,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
             b"OBJECTS" => SectionKind::Objects,
             _ => SectionKind::Other,
         };
-        section.name = String::from_utf8_lossy(name).into_owned();
+        section.name = text::shown(name);
         self.section = Some(section.kind);
         if let Some(skip) = &mut self.skip {
             skip.section(section.kind);
@@ -323,7 +323,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
         if table.head + 1 == at {
             match tag.code {
                 2 if table.name.is_empty() => {
-                    table.name = String::from_utf8_lossy(self.source.trimmed(tag)).into_owned();
+                    table.name = text::shown(self.source.trimmed(tag));
                 }
                 70 if table.count.is_none() => table.count = Some(*tag),
                 _ => {}
@@ -412,7 +412,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
     /// `$ACADVER`; a drawing without one is R12, as the programs that write such drawings mean it.
     fn version(&self, findings: &mut Vec<Finding>) -> Result<Version, Refusal> {
         let Some(tag) = self.header.acadver else { return Ok(Version::R12) };
-        let text = String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned();
+        let text = text::shown(self.source.trimmed(&tag));
         let place = Place { line: (tag.line != 0).then(|| u64::from(tag.line)), ..Place::none() };
         let digits = text.strip_prefix("AC").filter(|d| d.len() == 4).and_then(|d| d.parse().ok()).map(Version);
         let old = ["AC1.", "AC2.", "MC"].iter().any(|p| text.starts_with(p));

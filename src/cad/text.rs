@@ -6,6 +6,17 @@ use encoding_rs::Encoding;
 
 use super::Version;
 
+/// Bytes of a name or value that a message shows; what means something to us is shorter.
+const SHOWN: usize = 60;
+
+/// A name or value as a message shows it, however long it is.
+pub fn shown(bytes: &[u8]) -> String {
+    match bytes.get(..SHOWN) {
+        Some(start) if bytes.len() > SHOWN => format!("{}...", String::from_utf8_lossy(start)),
+        _ => String::from_utf8_lossy(bytes).into_owned(),
+    }
+}
+
 /// The encoding of a drawing's text (DXF reference, `$DWGCODEPAGE`; UTF-8 from AC1021 on), and whether it is sure: a
 /// code page that is not known is read as windows-1252.
 pub fn encoding_of(version: Version, code_page: Option<&str>) -> (&'static Encoding, bool) {

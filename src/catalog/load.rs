@@ -5,7 +5,7 @@ use std::fmt;
 use serde::de::DeserializeOwned;
 
 use super::{Circumstances, GraspSection, Job, MemberRole, RailSystem, RuleFile, RuleSet, infill};
-use crate::base::Length;
+use crate::base::{Length, brief};
 
 /// The first one is the default.
 const SYSTEMS: [(&str, &str); 4] = [
@@ -46,7 +46,7 @@ pub struct CatalogError {
 
 impl CatalogError {
     pub(super) fn new(message: impl Into<String>) -> Self {
-        Self { message: message.into(), hint: None }
+        Self { message: brief(&message.into()), hint: None }
     }
 
     pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {

@@ -251,7 +251,7 @@ fn doubtful_layers(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {
 }
 
 fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {
-    let total: f64 = loose.iter().flat_map(|c| &c.edges).map(|e| distance(e.a, e.b)).sum();
+    let total: f64 = loose.iter().flat_map(|c| &c.edges).map(|e| e.piece().length()).sum();
     (total > LONGEST_MM).then(|| {
         let place = loose.first().and_then(|c| c.edges.first()).map_or_else(Place::none, Edge::place);
         let message = format!(

@@ -7,7 +7,7 @@ use super::record::{Question, Record};
 use super::slope::Slope;
 use super::{Required, sphere};
 use crate::base::plane::{dot, unit};
-use crate::base::{Code, Length, Place};
+use crate::base::{Code, Length, Place, Point};
 use crate::catalog::{CableSpec, FrameSpec, InfillSpec, LimitKind, MemberRole, RuleSet};
 use crate::guard::Support;
 use crate::panel::{CableRun, FrameRow, PanelInfill};
@@ -38,13 +38,18 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
 /// Posts into which the cables of two panels run: in line their ends share holes, at a corner the holes cross.
 pub(super) fn check_posts(layout: &Layout, record: &mut Record) {
     record.at(Place::none());
-    let ends = |post: usize| {
-        let cabled = layout.panels.iter().filter(|at| at.panel.infill.cables().is_some());
-        cabled.filter(move |at| at.span.from == Support::Post(post) || at.span.to == Support::Post(post))
-    };
+    let mut ends: Vec<Vec<Point>> = vec![Vec::new(); layout.posts.len()];
+    for at in layout.panels.iter().filter(|at| at.panel.infill.cables().is_some()) {
+        for support in [at.span.from, at.span.to] {
+            if let Support::Post(post) = support
+                && let Some(directions) = ends.get_mut(post)
+            {
+                directions.push(unit(at.span.right - at.span.left));
+            }
+        }
+    }
     let (mut in_line, mut corners) = (Vec::new(), Vec::new());
-    for (index, post) in layout.posts.iter().enumerate() {
-        let directions: Vec<_> = ends(index).map(|at| unit(at.span.right - at.span.left)).collect();
+    for (directions, post) in ends.iter().zip(&layout.posts) {
         let pairs = directions.iter().zip(directions.iter().skip(1));
         match pairs.map(|(a, b)| dot(*a, *b).abs()).reduce(f64::min) {
             Some(turn) if turn < IN_LINE => corners.push(post.id.as_str()),

@@ -24,6 +24,8 @@ const POST_ROOM_MM: f64 = 0.8;
 const SHORT_MM: f64 = 610.0;
 /// How much of the user's plan is shown round the rails where a sheet has no room for all of it, paper mm.
 const NEAR_MM: f64 = 12.0;
+/// Dimensions and tags stand nearer to the rails than this, paper mm: nine rows of dimensions and a text behind them.
+const TEXTS_MM: f64 = 150.0;
 /// Breadth that a line of the user's plan is taken to have, paper mm.
 const LINE_MM: f64 = 0.4;
 /// Length of the stroke that marks a wall's face beyond the rail on each side, paper mm.
@@ -89,9 +91,15 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
 }
 
 /// Takes the walls of the user's plan, so that texts keep off them where they can. Other lines of it are thin, and a text
-/// over one can be read: on a stair there is no place without.
+/// over one can be read: on a stair there is no place without. Texts stand near the rails, so walls that do not are passed
+/// by: a plan of a whole town costs no more than that of its one deck.
 fn behind(board: &Board, placer: &mut Placer, context: &[Item]) {
-    let mut take = |a: Point, b: Point| placer.take(Area::of_line(a, b, board.mm(LINE_MM)), Ink::Stroke);
+    let near = board.bounds().map(|rails| grown(rails, board.mm(TEXTS_MM)));
+    let mut take = |a: Point, b: Point| {
+        if near.is_some_and(|near| meet(near, (a, b))) {
+            placer.take(Area::of_line(a, b, board.mm(LINE_MM)), Ink::Stroke);
+        }
+    };
     for item in context {
         match &item.shape {
             Shape::Line(a, b) => take(*a, *b),
@@ -105,6 +113,12 @@ fn behind(board: &Board, placer: &mut Placer, context: &[Item]) {
 
 fn grown((low, high): (Point, Point), by: f64) -> (Point, Point) {
     (low - plane::point(by, by), high + plane::point(by, by))
+}
+
+/// Whether an upright area and the one around a line have a point in common.
+fn meet((low, high): (Point, Point), (a, b): (Point, Point)) -> bool {
+    let apart = |low: f64, high: f64, a: f64, b: f64| a.max(b) < low || a.min(b) > high;
+    !apart(low.x, high.x, a.x, b.x) && !apart(low.y, high.y, a.y, b.y)
 }
 
 /// What two upright areas share.
@@ -272,4 +286,29 @@ pub(super) fn notes(layout: &Layout) -> Vec<String> {
         notes.push("H: handrail, dashed with its extensions.".to_owned());
     }
     notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::plane::point;
+
+    /// A small file can hold walls of a hundred miles; what they would take is memory.
+    #[test]
+    fn walls_far_from_the_rails_take_no_room() {
+        let mut board = Board::new(48.0, 3.0);
+        board.path(Layer::Line, vec![point(0.0, 0.0), point(3000.0, 0.0)], false);
+        let wall =
+            |a: Point, b: Point| Item { layer: Layer::Line, linetype: None, object: None, shape: Shape::Line(a, b) };
+        let walls = [
+            wall(point(-500.0, 200.0), point(4000.0, 200.0)),
+            wall(point(-500.0, 20_000.0), point(4000.0, 20_000.0)),
+            wall(point(-1e8, -1e8), point(-1e8, 1e8)),
+        ];
+        let mut placer = Placer::new(board.mm(5.0));
+        behind(&board, &mut placer, &walls);
+        let is_free = |at: Point| placer.is_free(&[(Area::of_line(at, at + point(10.0, 0.0), 10.0), Ink::Solid)]);
+        assert!(!is_free(point(1000.0, 200.0)), "a wall beside the rails");
+        assert!(is_free(point(1000.0, 20_000.0)) && is_free(point(-1e8, 0.0)), "walls far away");
+    }
 }

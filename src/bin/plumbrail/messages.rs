@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
-use plumbrail::base::{Code, Finding, Frame, Place, Refusal, Severity, decimal};
+use plumbrail::base::{Code, Finding, Frame, Place, Refusal, Severity, brief, decimal};
 use plumbrail::catalog::CatalogError;
 use plumbrail::parts::record::SeverityRecord;
 use plumbrail::write::json;
@@ -110,12 +110,13 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
 /// Prints the error that ended the work on one of many plans.
 pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
     let file = file.display().to_string();
+    let message = brief(&format!("{error:#}"));
     match format {
         MessageFormat::Text => {
-            say(&format!("{file}: error: {error:#}\n"));
+            say(&format!("{file}: error: {message}\n"));
             hint(error).into_iter().for_each(|hint| say(&format!("  hint: {hint}\n")));
         }
-        MessageFormat::Json => failed(Some(file), format!("{error:#}"), hint(error).map(str::to_owned)),
+        MessageFormat::Json => failed(Some(file), message, hint(error).map(str::to_owned)),
     }
 }
 
@@ -138,14 +139,15 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
         return;
     }
     let hint = hint(error);
+    let message = brief(&format!("{error:#}"));
     match format {
         MessageFormat::Text => {
-            say(&format!("error: {error:#}\n"));
+            say(&format!("error: {message}\n"));
             if let Some(hint) = hint {
                 say(&format!("  hint: {hint}\n"));
             }
         }
-        MessageFormat::Json => failed(None, format!("{error:#}"), hint.map(str::to_owned)),
+        MessageFormat::Json => failed(None, message, hint.map(str::to_owned)),
     }
 }
 

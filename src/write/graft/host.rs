@@ -112,6 +112,23 @@ impl<'a> Host<'a> {
         self.entries(symbol).any(|at| self.folded_name(at) == name)
     }
 
+    /// What we are going to change must be such that it can be put back.
+    ///
+    /// # Errors
+    /// When a table's count or the seed is none, so that it cannot be kept in a record of ours.
+    pub(super) fn check_changed(&self) -> Result<(), Refusal> {
+        let tables = self.tables().filter(|table| Symbol::named(&table.name).is_some());
+        let counts = tables.filter_map(|table| Some((table.count?, "the count of a table", self.count(table)?)));
+        let seed = self.header("$HANDSEED").zip(self.seed()).map(|(tag, text)| (tag, "$HANDSEED", text));
+        let Some((tag, what, text)) = counts.chain(seed).find(|(_, _, text)| !Journal::holds(text)) else {
+            return Ok(());
+        };
+        let found: String = text.trim().chars().take(40).flat_map(char::escape_debug).collect();
+        let message =
+            format!("{what} is `{found}`, which is no number, and cannot be put back when the rails are taken out");
+        Err(refusal(tag.line, message, "save the drawing again as DXF"))
+    }
+
     /// Whether the name of our application is in the file to stay.
     pub(super) fn keep_application(&mut self) {
         if self.ours.stays {
@@ -181,7 +198,7 @@ impl<'a> Host<'a> {
         }
         match self.ours.journal.counts.get(table.name.trim()) {
             Some(before) if now == Some(grown(before, all - cut, cut)) => Some(before.clone()),
-            _ => Some(padded(&text, now.unwrap_or(0) - number(cut))),
+            _ => Some(padded(&text, now.unwrap_or(0).saturating_sub(number(cut)))),
         }
     }
 
@@ -232,7 +249,7 @@ impl<'a> Host<'a> {
 /// What a head must say when `added` records come to the `there` it has: never less than the truth, and a head that
 /// says more than the truth goes on to do so.
 pub(super) fn grown(before: &str, there: usize, added: usize) -> i64 {
-    before.trim().parse().unwrap_or(0).max(number(there)) + number(added)
+    before.trim().parse().unwrap_or(0).max(number(there)).saturating_add(number(added))
 }
 
 /// A number right-aligned like the one before.
@@ -296,9 +313,4 @@ fn check_version(index: &Index) -> Result<(), Refusal> {
         return Err(refusal(0, message, "save the drawing again as DXF, best as text"));
     }
     Ok(())
-}
-
-/// Whether a value can be put back later.
-pub(super) fn is_stored(value: &str) -> bool {
-    Journal::holds(value)
 }

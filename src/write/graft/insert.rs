@@ -1,6 +1,6 @@
 //! Puts our records at their places, and takes those of an earlier run away.
 
-use super::host::{Host, grown, is_stored, padded};
+use super::host::{Host, grown, padded};
 use super::journal::Journal;
 use super::pieces::Edits;
 use super::symbols::Symbol;
@@ -134,9 +134,7 @@ fn count(host: &Host<'_>, edits: &mut Edits, table: &Table, added: &Added, journ
     let mut text = before.clone();
     if new > 0 {
         text = padded(&before, grown(&before, host.left(table), new));
-        if is_stored(&before) {
-            journal.counts.insert(table.name.trim().to_owned(), before);
-        }
+        journal.counts.insert(table.name.trim().to_owned(), before);
     }
     if host.count_now(table).as_ref() == Some(&text) {
         return;
@@ -157,9 +155,7 @@ fn seed(host: &Host<'_>, edits: &mut Edits, least: Option<Handle>, journal: &mut
     let given = before.as_deref().and_then(|text| u64::from_str_radix(text.trim(), 16).ok());
     let wanted = match least {
         Some(least) if given.is_none_or(|given| given < least.0) => {
-            if before.as_deref().is_none_or(is_stored) {
-                journal.seed = Some((least.to_string(), before));
-            }
+            journal.seed = Some((least.to_string(), before));
             Some(least.to_string())
         }
         _ => before,

@@ -45,6 +45,7 @@ pub struct GraftOptions {
 pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &GraftOptions) -> Result<Graft, Refusal> {
     let index = scan::index(bytes)?;
     let host = Host::new(bytes, &index)?;
+    host.check_changed()?;
     let shown = if options.with_details { drawings.len() } else { drawings.len().min(1) };
     let drawings = drawings.get(..shown).unwrap_or_default();
     let names = names::choose(&host, drawings, &options.layer_names)?;

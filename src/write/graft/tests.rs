@@ -318,6 +318,10 @@ fn drawings_that_leave_no_safe_place_are_refused() {
     refused(&changed(&binary, &[("DXF\r|", "DXF|")]), "line ends");
     let open = changed(&before, &[("  0|ENDBLK|", "  0|LINE|")]);
     refused(&open, "has no ENDBLK");
+    // A count or a seed that no record of ours could keep would be lost at the next run.
+    let own = text(&before).split_once("$HANDSEED\n  5\n").unwrap().1.lines().next().unwrap().to_owned();
+    refused(&changed(&before, &[(&format!("$HANDSEED|  5|{own}|"), "$HANDSEED|  5|{2F}|")]), "$HANDSEED is `{2F}`");
+    refused(&changed(&before, &[("TABLE|  2|LAYER|", "TABLE|  2|LAYER| 70|1\t1|")]), "count of a table is `1\\t1`");
     let old = users(Version::R14, false, Newline::Lf);
     let named = [(Layer::Post, "posts (new)".to_owned())].into();
     let refusal = try_graft(&old, &GraftOptions { layer_names: named, ..GraftOptions::default() }).unwrap_err();

@@ -5,6 +5,7 @@ mod jsonl;
 mod lines;
 mod names;
 mod record;
+mod reply;
 mod stamp;
 
 use anyhow::Result;

@@ -1,0 +1,59 @@
+//! The tag scanner.
+
+use plumbrail::cad::scan;
+use plumbrail::cad::tag::{Form, Lexer, Newline, Source, TagError};
+use plumbrail::write::lint;
+
+/// Tags follow each other without a gap, lines are counted right, and the index lies within the bytes.
+pub fn check(bytes: &[u8]) {
+    tags(bytes);
+    if let Ok(index) = scan::index(bytes) {
+        assert!(index.end <= bytes.len());
+        assert!(index.records.windows(2).all(|w| w[0].start < w[1].start && w[0].line <= w[1].line));
+        let count = index.records.len();
+        let ranges = index.sections.iter().map(|s| &s.records).chain(index.tables.iter().map(|t| &t.entries));
+        for range in ranges.chain(index.blocks.iter().map(|b| &b.records)) {
+            assert!(range.start <= range.end && range.end <= count, "{range:?} of {count}");
+        }
+        for (i, record) in index.records.iter().enumerate() {
+            let range = index.range(i);
+            assert!(range.start < range.end && range.end <= bytes.len());
+            assert!(record.layer == scan::NONE || index.layer(record).is_some());
+        }
+        let spans: usize = index.spans(bytes.len()).map(|span| span.len()).sum();
+        assert!(spans <= bytes.len());
+    }
+    for error in lint::lint(bytes) {
+        assert!(!error.message.is_empty() && error.message.len() < 20_000);
+    }
+}
+
+fn tags(bytes: &[u8]) {
+    let (form, start) = Form::of(bytes);
+    let source = Source { bytes, form };
+    let end_byte = if form == Form::Text(Newline::Cr) { b'\r' } else { b'\n' };
+    let (mut at, mut line) = (start, 1);
+    let mut copy = bytes[..start].to_vec();
+    for tag in Lexer::new(bytes, form, start, 1) {
+        match tag {
+            Ok(tag) => {
+                assert_eq!(tag.start, at);
+                assert!(tag.start < tag.value && tag.value <= tag.value_end && tag.value_end <= tag.end);
+                assert_eq!(tag.line, if form.is_binary() { 0 } else { line });
+                copy.extend_from_slice(&bytes[tag.start..tag.end]);
+                line += u32::try_from(memchr::memchr_iter(end_byte, &bytes[tag.start..tag.end]).count()).unwrap();
+                at = tag.end;
+                assert!(source.float(&tag).is_none_or(f64::is_finite));
+                assert_ne!(source.handle(&tag), Some(0));
+                source.int(&tag);
+            }
+            Err(TagError::Code { at: place, .. } | TagError::End { at: place, .. }) => {
+                assert_eq!(place, at);
+                copy.extend_from_slice(&bytes[at..]);
+                at = bytes.len();
+            }
+        }
+    }
+    assert_eq!(at, bytes.len());
+    assert!(copy == bytes, "the tags are not the bytes");
+}
