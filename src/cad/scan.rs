@@ -406,7 +406,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
     }
 
     fn code_page(&self) -> Option<String> {
-        self.header.code_page.map(|tag| String::from_utf8_lossy(self.source.trimmed(&tag)).into_owned())
+        self.header.code_page.map(|tag| text::shown(self.source.trimmed(&tag)))
     }
 
     /// `$ACADVER`; a drawing without one is R12, as the programs that write such drawings mean it.
