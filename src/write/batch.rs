@@ -13,7 +13,7 @@ use crate::parts::record::{FindingRecord, Record};
 #[serde(deny_unknown_fields)]
 #[schemars(title = "plumbrail batch record in")]
 pub struct Request {
-    /// Any JSON value; it stands in the answer as it is written here, to the byte.
+    /// Any JSON value; it stands in the answer as it is written here; a carriage return in it becomes a space.
     #[schemars(with = "Value")]
     pub id: Box<RawValue>,
     /// Path of the plan.
