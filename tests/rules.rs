@@ -208,12 +208,12 @@ fn a_file_over_another_is_found_beside_it() {
     assert!(error("word.toml").contains("there is no limit, count or load of that name"));
 }
 
-/// The example of the README is a rule set.
+/// The example of the user pages is a rule set.
 #[test]
-fn the_example_of_the_readme_works() {
-    let readme = fs::read_to_string(root().join("README.md")).unwrap();
-    let block = readme.split("```toml\n").find(|b| b.contains("based-on = ")).unwrap().split("```").next().unwrap();
-    let file = read_rule_file(block, "README").unwrap();
+fn the_example_of_the_docs_works() {
+    let page = fs::read_to_string(root().join("docs/rule-sets.md")).unwrap();
+    let block = page.split("```toml\n").find(|b| b.contains("based-on = ")).unwrap().split("```").next().unwrap();
+    let file = read_rule_file(block, "docs").unwrap();
     let base = file.based_on.clone().unwrap();
     let whole = file.over(plumbrail::catalog::rule_file_named(&base).unwrap()).unwrap();
     let rules = whole.resolve(&Circumstances::default()).unwrap();
