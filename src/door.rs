@@ -1,11 +1,14 @@
 //! What a user of the library needs beside [`lay_out`](crate::lay_out): settings from the texts of files, and the bytes of
 //! the usual outputs.
 
+use std::collections::BTreeMap;
+
 use crate::base::plane::point;
 use crate::base::{Finding, Refusal, Severity};
 use crate::catalog::{self, CatalogError, Settings};
+use crate::sheet::Layer;
 use crate::write::dxf::Placed;
-use crate::write::graft::{self, GraftOptions};
+use crate::write::graft::{self, Graft, GraftOptions};
 use crate::{Outcome, sheet, write};
 
 /// Settings from the texts of a job file, a rail system and a rule set, as the program reads them.
@@ -48,6 +51,11 @@ pub fn settings(job: &str, system: &str, rules: &str) -> Result<Settings, Catalo
     Settings::new(job, system, rules)
 }
 
+/// Names of the layers that are written.
+fn names(settings: &Settings) -> BTreeMap<Layer, String> {
+    sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref())
+}
+
 impl Outcome {
     /// Whether all limits hold and every span was built: no finding is an error.
     pub fn is_good(&self) -> bool {
@@ -60,18 +68,25 @@ impl Outcome {
     /// # Errors
     /// When the drawing cannot take the rails: see [`write::graft`].
     pub fn rail_dxf(&self, bytes: &[u8], settings: &Settings) -> Result<(Vec<u8>, Vec<Finding>), Refusal> {
-        let rails = sheet::rails(&self.plan, &self.layout, &self.findings);
-        let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
-        let options = GraftOptions { with_details: false, layer_names: names };
-        let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
-        let graft = graft::graft(bytes, &placed, &self.plan.frame, &options)?;
+        let graft = self.graft(bytes, &self.findings, &names(settings))?;
         Ok((graft.to_bytes(bytes), graft.findings))
     }
 
+    /// The same before it is put together; `findings` are shown in it, and `names` those of its layers.
+    ///
+    /// # Errors
+    /// As [`Outcome::rail_dxf`].
+    pub fn graft(&self, bytes: &[u8], findings: &[Finding], names: &BTreeMap<Layer, String>) -> Result<Graft, Refusal> {
+        let rails = sheet::rails(&self.plan, &self.layout, findings);
+        let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
+        let options = GraftOptions { with_details: false, layer_names: names.clone() };
+        graft::graft(bytes, &placed, &self.plan.frame, &options)
+    }
+
     /// The rail plan: `plan.svg`.
-    pub fn plan_svg(&self) -> String {
+    pub fn plan_svg(&self, settings: &Settings) -> String {
         let (plan, background) = sheet::plan_of(&self.plan, &self.layout, &self.findings);
-        write::svg::document(&[&plan], &background)
+        write::svg::named(&[&plan], &background, &names(settings))
     }
 
     /// Everything that was decided, for scripts: `layout.json`, described by `schemas/layout.schema.json`.

@@ -23,7 +23,7 @@
 //!
 //! let (drawing, _) = outcome.rail_dxf(&bytes, &settings)?;
 //! assert!(drawing.len() > bytes.len());
-//! assert!(outcome.plan_svg().starts_with("<svg"));
+//! assert!(outcome.plan_svg(&settings).starts_with("<svg"));
 //! assert!(outcome.json().starts_with(b"{"));
 //! # Ok(())
 //! # }

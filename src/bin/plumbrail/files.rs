@@ -5,12 +5,11 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::plane::point;
 use plumbrail::base::{Finding, Refusal};
 use plumbrail::catalog::{Paper, Settings};
 use plumbrail::sheet::{self, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
-use plumbrail::write::graft::{self, Graft, GraftOptions};
+use plumbrail::write::graft::Graft;
 use plumbrail::{Outcome, write};
 
 use crate::args::{Format, Outputs};
@@ -68,7 +67,7 @@ impl<'a> Making<'a> {
         if !self.has(Format::Rail) {
             return None;
         }
-        match rails_in(bytes, self.outcome, &self.findings, &self.names) {
+        match self.outcome.graft(bytes, &self.findings, &self.names) {
             Ok(graft) => {
                 self.findings.extend(graft.findings.iter().cloned());
                 Some(graft)
@@ -180,19 +179,6 @@ impl<'a> Making<'a> {
             names: &self.names,
         })?)
     }
-}
-
-/// The rails in the user's drawing.
-pub fn rails_in(
-    bytes: &[u8],
-    outcome: &Outcome,
-    findings: &[Finding],
-    names: &BTreeMap<Layer, String>,
-) -> Result<Graft, Refusal> {
-    let rails = sheet::rails(&outcome.plan, &outcome.layout, findings);
-    let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
-    let options = GraftOptions { with_details: false, layer_names: names.clone() };
-    graft::graft(bytes, &placed, &outcome.plan.frame, &options)
 }
 
 /// The drawings, each at its place.

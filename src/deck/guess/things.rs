@@ -1,7 +1,7 @@
 //! The drawing as things with their pieces, and the outlines that could be decks: closed things, faces between loose
 //! lines, and open chains.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::base::plane::{angle_of, cross, distance, point};
 use crate::base::{Piece, Point};
@@ -289,11 +289,11 @@ impl<'a> Graph<'a> {
             ends.sort_by(|a, b| self.leaves(a.0, a.1).total_cmp(&self.leaves(b.0, b.1)));
         }
         let all: Vec<(usize, usize)> = around.values().flatten().copied().collect();
-        let mut used: BTreeMap<(usize, usize), bool> = BTreeMap::new();
+        let mut used = BTreeSet::new();
         let mut out = Vec::new();
         for start in &all {
             let (mut at, mut things, mut course) = (*start, Vec::new(), Vec::new());
-            while used.insert(at, true).is_none() {
+            while used.insert(at) {
                 let (i, end) = at;
                 things.extend(self.things.get(i));
                 let pieces = self.pieces(i);

@@ -132,7 +132,7 @@ fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &
     let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
     let mut dxf = None;
     if has(Want::Dxf) {
-        match crate::files::rails_in(bytes, outcome, &findings, &names) {
+        match outcome.graft(bytes, &findings, &names) {
             Ok(graft) => {
                 findings.extend(graft.findings.iter().cloned());
                 let text = String::from_utf8(graft.to_bytes(bytes)).map_err(|_| not_text())?;

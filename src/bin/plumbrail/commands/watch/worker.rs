@@ -8,7 +8,7 @@ use std::time::Duration;
 use anyhow::{Context, Result};
 use plumbrail::base::{Finding, Refusal, Severity};
 use plumbrail::catalog::Settings;
-use plumbrail::{Outcome, parts, sheet, write};
+use plumbrail::{Outcome, parts};
 use serde::Serialize;
 
 use super::board::{Board, Shown, Standing, json};
@@ -213,7 +213,7 @@ impl Worker {
         let Shown { outcome, settings, .. } = &laid.shown;
         let findings = sorted(outcome);
         let told = Told {
-            svg: guarded(|| drawn(outcome, settings)).map_err(anyhow::Error::msg)?,
+            svg: guarded(|| outcome.plan_svg(settings)).map_err(anyhow::Error::msg)?,
             posts: outcome.layout.posts.len(),
             panels: outcome.layout.panels.len(),
             proof: outcome.proof.summary(),
@@ -234,12 +234,6 @@ fn sorted(outcome: &Outcome) -> Vec<Finding> {
         outcome.findings.iter().cloned().partition(|f| f.severity > Severity::Note);
     serious.extend(notes);
     serious
-}
-
-fn drawn(outcome: &Outcome, settings: &Settings) -> String {
-    let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
-    let (drawing, background) = sheet::plan_of(&outcome.plan, &outcome.layout, &outcome.findings);
-    write::svg::named(&[&drawing], &background, &names)
 }
 
 /// Why, and what to do.
