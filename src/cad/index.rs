@@ -66,6 +66,9 @@ kinds! {
     Eof = "EOF",
 }
 
+/// Handles from here on are taken for damage: no program counts so far, and some cannot.
+pub const DAMAGED_HANDLE: u64 = 1 << 48;
+
 /// No name, or no layer.
 pub const NONE: u32 = u32::MAX;
 
@@ -74,7 +77,8 @@ pub const NONE: u32 = u32::MAX;
 pub struct Record {
     /// First byte; the record ends where the next one begins.
     pub start: usize,
-    /// Its own handle (group 5; 105 for DIMSTYLE); 0 when it has none.
+    /// Its own handle (group 5; 105 for DIMSTYLE); 0 when it has none. A row of them has the highest, below
+    /// [`DAMAGED_HANDLE`] if any is.
     pub handle: u64,
     /// Its owner (group 330); 0 when it names none.
     pub owner: u64,
@@ -93,6 +97,12 @@ pub struct Record {
 }
 
 impl Record {
+    /// Of which only the `0` group was read.
+    pub(super) const fn begun(head: &Tag, kind: Kind, layer: u32) -> Self {
+        let (start, line) = (head.start, head.line);
+        Self { start, handle: 0, owner: 0, line, layer, name: NONE, kind, paper: false, ours: false }
+    }
+
     /// Handle and line as entities carry them.
     pub fn origin(&self) -> Origin {
         Origin {
@@ -229,8 +239,6 @@ pub struct Index {
     /// By layer and kind: how many entities of model space and blocks, parts excepted, are in none of the records by
     /// themselves.
     pub skipped: BTreeMap<(u32, Kind), usize>,
-    /// Highest handle that a record of TABLES, BLOCKS, ENTITIES or OBJECTS has.
-    pub highest_handle: u64,
     /// Whether a record has a subclass marker (group 100).
     pub subclasses: bool,
     /// What was odd.

@@ -1,5 +1,7 @@
 //! Line ends and group codes of a text drawing, 64 bytes at a time: what all that is not read costs.
 
+use wide::u8x16;
+
 /// Bytes that are looked at together, one bit each.
 const BLOCK: usize = 64;
 
@@ -49,17 +51,12 @@ impl<'a> Lines<'a> {
     }
 }
 
-/// A bit for each byte that is `end`: each of eight bytes gets a bit of its own, and the product gathers them in one byte.
+/// A bit for each byte that is `end`.
 #[inline(always)]
 fn ends(block: &[u8; BLOCK], end: u8) -> u64 {
-    let mut flags = [0; BLOCK];
-    for (n, (flag, byte)) in flags.iter_mut().zip(block).enumerate() {
-        *flag = u8::from(*byte == end) << (n % 8);
-    }
-    let eights = flags.as_chunks::<8>().0.iter().enumerate();
-    eights.fold(0, |bits, (n, eight)| {
-        bits | u64::from_le_bytes(*eight).wrapping_mul(0x0101_0101_0101_0101) >> 56 << (8 * n)
-    })
+    let end = u8x16::splat(end);
+    let parts = block.as_chunks::<16>().0.iter().enumerate();
+    parts.fold(0, |bits, (n, part)| bits | u64::from(u8x16::from(*part).simd_eq(end).to_bitmask()) << (16 * n))
 }
 
 /// The same of less than a block.

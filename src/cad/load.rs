@@ -192,7 +192,7 @@ impl Loader<'_> {
 /// A reference by itself, without those within it.
 fn plain(bytes: &[u8], name: &str, host: Units, options: &ReadOptions<'_>) -> Result<File, Refusal> {
     let wanted = |layer: &str| (options.wanted)(&qualified(name, layer));
-    let index = scan::index_of(bytes, scan::Needs { wanted: &wanted, inside: true })?;
+    let index = scan::index_of(bytes, scan::Needs { wanted: &wanted, inside: true, host: false })?;
     let mut report = Report::default();
     let written = units::written(&index, bytes);
     let units = Units::within(host, written);

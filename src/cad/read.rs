@@ -46,7 +46,7 @@ impl fmt::Debug for ReadOptions<'_> {
 /// When the bytes are no DXF drawing, are cut off or damaged throughout, are of a version before R11, or when neither
 /// the drawing nor the options say the unit.
 pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal> {
-    let index = scan::index_of(bytes, scan::Needs { wanted: options.wanted, inside: false })?;
+    let index = scan::index_of(bytes, scan::Needs { wanted: options.wanted, inside: false, host: false })?;
     let mut report = Report::default();
     let unit = units::decide(&index, bytes, options.units, &mut report);
     // Without a unit the plan is expanded all the same, so that its size can be told.

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-pub use super::index::{Block, Header, Index, Kind, Layer, NONE, Record, Section, SectionKind, Table};
+pub use super::index::{Block, DAMAGED_HANDLE, Header, Index, Kind, Layer, NONE, Record, Section, SectionKind, Table};
 pub use skip::Needs;
 
 use super::tag::{Form, Lexer, Source, Tag, TagError};
@@ -31,7 +31,7 @@ pub fn index(bytes: &[u8]) -> Result<Index, Refusal> {
 }
 
 /// Scans a drawing and keeps what is needed of its entities; all else is passed by, see [`Kind::Skipped`]. Handles and
-/// subclass markers of the drawing as a whole are not told.
+/// subclass markers of what is passed by are told if [`Needs::host`] asks for them.
 ///
 /// # Errors
 /// As [`index`], for what is passed by as well.
@@ -138,17 +138,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
         let kind = self.kind(self.source.trimmed(tag));
         let at = self.records.len();
         let in_graphics = matches!(self.section, Some(SectionKind::Blocks | SectionKind::Entities));
-        self.records.push(Record {
-            start: tag.start,
-            handle: 0,
-            owner: 0,
-            line: tag.line,
-            layer: if in_graphics { LAYER_ZERO } else { NONE },
-            name: NONE,
-            kind,
-            paper: false,
-            ours: false,
-        });
+        self.records.push(Record::begun(tag, kind, if in_graphics { LAYER_ZERO } else { NONE }));
         self.end = tag.end;
         (self.depth, self.marked, self.variable) = (0, false, b"");
         match (kind, self.section) {
@@ -212,10 +202,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
         self.end = tag.end;
         let Some(record) = self.records.last_mut() else { return };
         if tag.code == 102 {
-            match self.source.raw(tag).first() {
-                Some(b'{') => self.depth += 1,
-                _ => self.depth = self.depth.saturating_sub(1),
-            }
+            self.depth = self.source.depth(tag, self.depth);
             return;
         }
         if self.depth > 0 {
@@ -228,13 +215,12 @@ impl<'a, 'w> Scanner<'a, 'w> {
             Some(section) => {
                 common_group(&self.source, record, tag, &mut self.marked);
                 self.subclasses |= tag.code == 100;
+                if matches!(section, SectionKind::Blocks | SectionKind::Entities) {
+                    graphic_group(&self.source, record, tag, &mut self.layer_names, &mut self.names);
+                }
                 match section {
                     SectionKind::Tables => self.table_group(tag),
-                    SectionKind::Blocks => {
-                        self.graphic_group(tag);
-                        self.block_group(tag);
-                    }
-                    SectionKind::Entities => self.graphic_group(tag),
+                    SectionKind::Blocks => self.block_group(tag),
                     _ => {}
                 }
             }
@@ -281,20 +267,6 @@ impl<'a, 'w> Scanner<'a, 'w> {
         };
         if tag.code == code {
             *slot = Some(*tag);
-        }
-    }
-
-    /// Groups of records in BLOCKS and ENTITIES.
-    fn graphic_group(&mut self, tag: &Tag) {
-        let Some(record) = self.records.last_mut() else { return };
-        match tag.code {
-            8 => record.layer = self.layer_names.of(self.source.trimmed(tag)),
-            67 => record.paper = self.source.int(tag) == Some(1),
-            2 if record.name == NONE && matches!(record.kind, Kind::Insert | Kind::Block) => {
-                record.name = self.names.of(self.source.trimmed(tag));
-            }
-            1001 if self.source.trimmed(tag) == OUR_APPLICATION.as_bytes() => record.ours = true,
-            _ => {}
         }
     }
 
@@ -394,7 +366,6 @@ impl<'a, 'w> Scanner<'a, 'w> {
             blocks: self.blocks,
             layers: Vec::new(),
             names,
-            highest_handle: self.records.iter().map(|r| r.handle).max().unwrap_or(0),
             records: self.records,
             skipped: BTreeMap::new(),
             subclasses: self.subclasses,
@@ -443,6 +414,25 @@ fn common_group(source: &Source<'_>, record: &mut Record, tag: &Tag, marked: &mu
             let plain = matches!(source.trimmed(tag), b"AcDbEntity" | b"AcDbSymbolTableRecord" | b"AcDbSymbolTable");
             *marked |= !plain;
         }
+        _ => {}
+    }
+}
+
+/// Groups of records in BLOCKS and ENTITIES.
+fn graphic_group<'a>(
+    source: &Source<'a>,
+    record: &mut Record,
+    tag: &Tag,
+    layer_names: &mut Names<'a>,
+    names: &mut Names<'a>,
+) {
+    match tag.code {
+        8 => record.layer = layer_names.of(source.trimmed(tag)),
+        67 => record.paper = source.int(tag) == Some(1),
+        2 if record.name == NONE && matches!(record.kind, Kind::Insert | Kind::Block) => {
+            record.name = names.of(source.trimmed(tag));
+        }
+        1001 if source.trimmed(tag) == OUR_APPLICATION.as_bytes() => record.ours = true,
         _ => {}
     }
 }

@@ -366,6 +366,11 @@ impl<'a> Source<'a> {
         self.raw(tag).trim_ascii()
     }
 
+    /// How many control groups are open behind a tag 102, which opens or closes one.
+    pub fn depth(&self, tag: &Tag, before: u32) -> u32 {
+        if self.raw(tag).first() == Some(&b'{') { before.saturating_add(1) } else { before.saturating_sub(1) }
+    }
+
     /// A whole number; `None` when it is none.
     pub fn int(&self, tag: &Tag) -> Option<i64> {
         if self.form.is_binary() && matches!(ValueType::of(tag.code), Some(ValueType::Int(_))) {

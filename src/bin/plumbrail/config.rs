@@ -9,7 +9,7 @@ use plumbrail::base::{Finding, Refusal, Severity, Unit};
 use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
-use crate::read;
+use crate::read::{self, Bytes};
 
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,11 +48,11 @@ impl From<Status> for ExitCode {
 }
 
 /// Bytes of a user's file, or of standard input for `-`.
-pub fn read(path: &Path) -> Result<Vec<u8>> {
+pub fn read(path: &Path) -> Result<Bytes> {
     if path == Path::new("-") {
         let mut bytes = Vec::new();
         std::io::stdin().lock().read_to_end(&mut bytes).context("cannot read standard input")?;
-        return Ok(bytes);
+        return Ok(bytes.into());
     }
     if path.is_dir() {
         bail!("{} is a folder; name the DXF file in it", path.display());
@@ -61,7 +61,7 @@ pub fn read(path: &Path) -> Result<Vec<u8>> {
 }
 
 fn read_text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
+    String::from_utf8(read(path)?.into()).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
 }
 
 /// The job file, or none of its keys where there is no file.

@@ -9,12 +9,13 @@ use plumbrail::base::{Code, Finding, Place, Refusal};
 use plumbrail::cad::{self, External, Reference};
 
 use crate::args::{MessageFormat, Source};
+use crate::read::Bytes;
 use crate::{config, converter, messages};
 
 /// A plan that was opened.
 pub struct Input {
     /// A drawing, or what else stands in the file.
-    pub bytes: Vec<u8>,
+    pub bytes: Bytes,
     /// What was done to the file before it is read.
     pub findings: Vec<Finding>,
     /// Folders in which references are looked for.
@@ -44,8 +45,8 @@ impl Input {
 
     /// A plan whose bytes were read already; its references lie beside it, where it has a place, and none may be larger
     /// than `most` bytes.
-    pub fn of(bytes: Vec<u8>, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
-        let mut findings = Vec::new();
+    pub fn of(bytes: impl Into<Bytes>, beside: Option<&Path>, source: &Source, most: u64) -> Result<Self> {
+        let (bytes, mut findings) = (bytes.into(), Vec::new());
         let bytes = match dxf_of(&bytes, source)? {
             None => bytes,
             Some(dxf) => {
@@ -55,7 +56,7 @@ impl Input {
                      drawing made from it"
                 );
                 findings.push(Finding::note(Code::DwgConverted, Place::none(), message));
-                dxf
+                dxf.into()
             }
         };
         let folders = source.xref.iter().cloned().chain(beside.map(Path::to_path_buf)).collect();
@@ -85,7 +86,7 @@ impl Input {
             return Err(format!("it has {length} bytes; at most {} are read", self.most));
         }
         let bytes = config::read(&path).map_err(|e| format!("{e:#}"))?;
-        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or(bytes);
+        let bytes = dxf_of(&bytes, &self.source).map_err(|e| format!("{e:#}"))?.unwrap_or_else(|| bytes.into());
         self.opened.borrow_mut().insert(file.clone(), path);
         Ok(External { file, bytes })
     }

@@ -1,24 +1,96 @@
 //! The bytes of a file, all of one state of it.
 
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::io::{self, Read};
+use std::ops::Deref;
 use std::path::Path;
+
+use memmap2::MmapMut;
+
+/// From so many bytes on a file is read into large pages by all cores.
+#[cfg(unix)]
+const LARGE: u64 = 4 << 20;
+
+/// The bytes of a file.
+pub enum Bytes {
+    /// As any others.
+    Plain(Vec<u8>),
+    /// Many: in memory of their own, no file behind it.
+    Large(MmapMut),
+}
+
+impl Deref for Bytes {
+    type Target = [u8];
+
+    fn deref(&self) -> &[u8] {
+        match self {
+            Self::Plain(bytes) => bytes,
+            Self::Large(bytes) => bytes,
+        }
+    }
+}
+
+impl From<Vec<u8>> for Bytes {
+    fn from(bytes: Vec<u8>) -> Self {
+        Self::Plain(bytes)
+    }
+}
+
+impl From<Bytes> for Vec<u8> {
+    fn from(bytes: Bytes) -> Self {
+        match bytes {
+            Bytes::Plain(bytes) => bytes,
+            Bytes::Large(bytes) => bytes.to_vec(),
+        }
+    }
+}
 
 /// Reads a file, a pipe or a device to its end. A file that is written to meanwhile is an error: half of it would be old and
 /// half new. One that is replaced by a rename meanwhile is read as it was.
 ///
 /// It is not mapped into memory: a mapped file that is cut short ends the program, and one that is written to changes under
 /// the eyes of who reads it.
-pub fn whole(path: &Path) -> io::Result<Vec<u8>> {
-    let mut file = File::open(path)?;
+pub fn whole(path: &Path) -> io::Result<Bytes> {
+    let file = File::open(path)?;
     let before = file.metadata()?;
+    let bytes = bytes_of(&file, before.len()).map_err(|error| match error.kind() {
+        io::ErrorKind::UnexpectedEof => changed(),
+        _ => error,
+    })?;
+    let after = file.metadata()?;
+    let state = |of: &Metadata| (of.len(), of.modified().ok());
+    let is_one = state(&before) == state(&after) && bytes.len() as u64 == after.len();
+    // What has no length, like a pipe, has no state either.
+    if before.is_file() && before.len() > 0 && !is_one { Err(changed()) } else { Ok(bytes) }
+}
+
+fn changed() -> io::Error {
+    io::Error::other("it was changed while it was read; run again when it is saved")
+}
+
+fn bytes_of(mut file: &File, length: u64) -> io::Result<Bytes> {
+    #[cfg(unix)]
+    if length >= LARGE {
+        return large(file, length).map(Bytes::Large);
+    }
     let mut bytes = Vec::new();
     file.read_to_end(&mut bytes)?;
-    let after = file.metadata()?;
-    let is_one = before.len() == after.len() && before.modified().ok() == after.modified().ok();
-    // What has no length, like a pipe, has no state either.
-    if before.is_file() && before.len() > 0 && !(is_one && bytes.len() as u64 == after.len()) {
-        return Err(io::Error::other("it was changed while it was read; run again when it is saved"));
-    }
+    Ok(bytes.into())
+}
+
+/// On all cores, and into pages as large as the system has: that many small ones cost more than the copying.
+#[cfg(unix)]
+fn large(file: &File, length: u64) -> io::Result<MmapMut> {
+    use rayon::prelude::*;
+    use std::os::unix::fs::FileExt;
+
+    /// A multiple of every system's large page.
+    const PART: usize = 8 << 20;
+    let mut bytes = MmapMut::map_anon(usize::try_from(length).map_err(io::Error::other)?)?;
+    // A system without them takes small ones.
+    #[cfg(target_os = "linux")]
+    let _ = bytes.advise(memmap2::Advice::HugePage);
+    let read = |(n, part): (usize, &mut [u8])| file.read_exact_at(part, (n * PART) as u64);
+    bytes.par_chunks_mut(PART).enumerate().try_for_each(read)?;
     Ok(bytes)
 }

@@ -11,8 +11,9 @@ use super::super::select::blocks_with_wanted;
 use super::super::tag::{Lexer, Stops, Tag, TagError};
 use encoding_rs::Encoding;
 
+use super::super::index::DAMAGED_HANDLE;
 use super::super::{Version, ours, text};
-use super::{Kind, LAYER_ZERO, NONE, OUR_APPLICATION, Record, Scanner, SectionKind, is_layout};
+use super::{Kind, LAYER_ZERO, NONE, Record, Scanner, SectionKind, common_group, graphic_group, is_layout};
 
 /// Which records matter.
 #[derive(Clone, Copy)]
@@ -21,6 +22,9 @@ pub struct Needs<'w> {
     pub wanted: &'w dyn Fn(&str) -> bool,
     /// Whether layer `0` matters in model space, too, as in a drawing that is placed like a block.
     pub inside: bool,
+    /// Whether records are to be put into the drawing, so that its handles, its subclass markers and all its objects
+    /// matter: a row of records that are passed by then has the handle that [`Record::handle`] says.
+    pub host: bool,
 }
 
 /// What can make a record matter: its layer, paper space, control groups, and XDATA.
@@ -28,6 +32,9 @@ static GRAPHIC: Stops = Stops::at(&[0, 8, 67, 102, 1001]);
 
 /// Of a block reference the block, too.
 static INSERT: Stops = Stops::at(&[0, 2, 8, 67, 102, 1001]);
+
+/// Handles and subclass markers as well.
+static HOST: Stops = Stops::at(&[0, 2, 5, 8, 67, 100, 102, 1001]);
 
 /// The beginning of the next record.
 static RECORD: Stops = Stops::at(&[0]);
@@ -106,13 +113,10 @@ impl<'w> Skip<'w> {
     }
 }
 
-/// What is seen of a record that may be passed by.
-struct Seen {
-    layer: u32,
-    paper: bool,
-    ours: bool,
-    /// Name of the block that it places.
-    name: u32,
+/// The higher one of two handles, of which 0 is none and a damaged one counts only beside none.
+fn higher(one: u64, other: u64) -> u64 {
+    let rank = |handle: &u64| (*handle != 0, *handle < DAMAGED_HANDLE, *handle);
+    [one, other].into_iter().max_by_key(rank).unwrap_or(0)
 }
 
 /// Kinds that make up the drawing's structure.
@@ -129,17 +133,18 @@ impl<'a> Scanner<'a, '_> {
     /// lexer where it is.
     pub(super) fn passed_by(&mut self, head: &Tag, lexer: &mut Lexer<'a>) -> Option<Following> {
         let parts = std::mem::take(&mut self.skip.as_mut()?.passing);
+        let host = self.skip.as_ref()?.needs.host;
         let graphic = match self.section? {
             SectionKind::Blocks | SectionKind::Entities => true,
-            SectionKind::Objects | SectionKind::Other => false,
-            SectionKind::Header | SectionKind::Tables => return None,
+            SectionKind::Objects | SectionKind::Other if !host => false,
+            _ => return None,
         };
         let kind = self.kind(self.source.trimmed(head));
         if is_structure(kind) {
             return None;
         }
         if !graphic {
-            self.note(head);
+            self.note(head, 0);
             return Some(lexer.skip_to(&RECORD));
         }
         let part = matches!(kind, Kind::Vertex | Kind::Attrib | Kind::SeqEnd);
@@ -148,14 +153,14 @@ impl<'a> Scanner<'a, '_> {
             return None;
         }
         let back = lexer.clone();
-        let (seen, following) = self.walk(kind, lexer);
+        let (seen, following) = self.walk(kind, head, host, lexer);
         self.settle_layers();
         if !part && (seen.ours || self.skip.as_mut()?.needs(seen.layer, in_block) || self.leads(seen.name)) {
             *lexer = back;
             return None;
         }
         let counts = !seen.paper && !part && (!in_block || self.is_in_block());
-        self.note(head);
+        self.note(head, seen.handle);
         let skip = self.skip.as_mut()?;
         skip.any = true;
         if counts {
@@ -164,30 +169,33 @@ impl<'a> Scanner<'a, '_> {
         Some(following)
     }
 
-    /// Goes to the next record: what is seen on the way, and what follows.
-    fn walk(&mut self, kind: Kind, lexer: &mut Lexer<'a>) -> (Seen, Following) {
-        let stops = if kind == Kind::Insert { &INSERT } else { &GRAPHIC };
-        let mut seen = Seen { layer: LAYER_ZERO, paper: false, ours: false, name: NONE };
-        let mut depth = 0_u32;
+    /// Goes to the next record: what is seen of this one on the way, and what follows.
+    fn walk(&mut self, kind: Kind, head: &Tag, host: bool, lexer: &mut Lexer<'a>) -> (Record, Following) {
+        let stops = match (host, kind) {
+            (true, _) => &HOST,
+            (false, Kind::Insert) => &INSERT,
+            (false, _) => &GRAPHIC,
+        };
+        let mut seen = Record::begun(head, kind, LAYER_ZERO);
+        let (mut depth, mut marked) = (0_u32, false);
         loop {
             let tag = match lexer.skip_to(stops) {
                 Some(Ok(tag)) if tag.code != 0 => tag,
                 following => return (seen, following),
             };
-            match tag.code {
-                102 if self.source.raw(&tag).first() == Some(&b'{') => depth += 1,
-                102 => depth = depth.saturating_sub(1),
-                _ if depth > 0 => {}
-                2 if seen.name == NONE => seen.name = self.names.of(self.source.trimmed(&tag)),
-                2 => {}
-                8 => seen.layer = self.layer_names.of(self.source.trimmed(&tag)),
-                67 => seen.paper = self.source.int(&tag) == Some(1),
-                _ => seen.ours |= self.source.trimmed(&tag) == OUR_APPLICATION.as_bytes(),
+            if tag.code == 102 {
+                depth = self.source.depth(&tag, depth);
+            } else if depth == 0 {
+                if host {
+                    common_group(&self.source, &mut seen, &tag, &mut marked);
+                    self.subclasses |= tag.code == 100;
+                }
+                graphic_group(&self.source, &mut seen, &tag, &mut self.layer_names, &mut self.names);
             }
         }
     }
 
-    /// Whether the block of this name holds something wanted, or is a post of ours.
+    /// Whether the block of this name holds something wanted, or is one of ours.
     fn leads(&mut self, name: u32) -> bool {
         let Some((at, bytes)) = usize::try_from(name).ok().and_then(|n| Some((n, *self.names.all.get(n)?))) else {
             return false;
@@ -231,7 +239,13 @@ impl<'a> Scanner<'a, '_> {
             settled.is_some_and(|(wanted, zero)| *wanted && !zero)
         };
         let deep = blocks_with_wanted(&self.blocks, &self.records, &target, &wanted);
-        places.into_iter().map(|(name, b)| (name.to_owned(), deep.get(b).copied().unwrap_or(true))).collect()
+        let host = self.skip.as_ref().is_some_and(|skip| skip.needs.host);
+        let is_ours = |b: usize| {
+            let head = self.blocks.get(b).and_then(|block| self.records.get(block.head));
+            host && head.is_some_and(|head| head.ours)
+        };
+        let leads = |b: usize| is_ours(b) || deep.get(b).copied().unwrap_or(true);
+        places.into_iter().map(|(name, b)| (name.to_owned(), leads(b))).collect()
     }
 
     fn folded(&self, name: u32) -> String {
@@ -240,25 +254,16 @@ impl<'a> Scanner<'a, '_> {
     }
 
     /// Adds the record to the row of those that were passed by.
-    fn note(&mut self, head: &Tag) {
+    fn note(&mut self, head: &Tag, handle: u64) {
         if let Some(skip) = &mut self.skip {
             skip.passing = true;
         }
-        if self.records.last().is_some_and(|last| last.kind == Kind::Skipped) {
+        if let Some(row) = self.records.last_mut().filter(|last| last.kind == Kind::Skipped) {
+            row.handle = higher(row.handle, handle);
             return;
         }
         let at = self.records.len();
-        self.records.push(Record {
-            start: head.start,
-            handle: 0,
-            owner: 0,
-            line: head.line,
-            layer: NONE,
-            name: NONE,
-            kind: Kind::Skipped,
-            paper: false,
-            ours: false,
-        });
+        self.records.push(Record { handle, ..Record::begun(head, Kind::Skipped, NONE) });
         if self.section == Some(SectionKind::Blocks) {
             self.block_record(at, Kind::Skipped);
         }

@@ -7,13 +7,10 @@ use super::names::Names;
 use super::ours::Ours;
 use super::symbols::Symbol;
 use crate::base::{Code, Finding, Place, Refusal};
-use crate::cad::scan::{Index, Kind, NONE, Section, SectionKind, Table};
+use crate::cad::scan::{DAMAGED_HANDLE, Index, Kind, NONE, Section, SectionKind, Table};
 use crate::cad::tag::{Form, Newline as Ends, Source, Tag};
 use crate::cad::{Version, folded};
 use crate::write::dxf::{APP_ID, Handle, Newline, Taken, Target, Ties};
-
-/// Handles from here on are taken for damage: no program counts so far, and some cannot.
-const ABSURD: u64 = 1 << 48;
 
 /// The file without what an earlier run has left in it.
 #[derive(Debug)]
@@ -173,8 +170,9 @@ impl<'a> Host<'a> {
     /// The first handle for us: above all that are in use and above the seed.
     pub(super) fn first_handle(&self) -> u64 {
         let seed = self.seed().and_then(|text| u64::from_str_radix(text.trim(), 16).ok());
-        let above = self.theirs().map(|at| self.handle(at)).filter(|handle| *handle < ABSURD).map(|handle| handle + 1);
-        above.chain(seed.filter(|seed| *seed < ABSURD)).max().unwrap_or(1).max(1)
+        let above =
+            self.theirs().map(|at| self.handle(at)).filter(|handle| *handle < DAMAGED_HANDLE).map(|handle| handle + 1);
+        above.chain(seed.filter(|seed| *seed < DAMAGED_HANDLE)).max().unwrap_or(1).max(1)
     }
 
     /// What the head of a table says of its count.
@@ -265,7 +263,7 @@ fn number(count: usize) -> i64 {
 /// Behind the highest number of a `*D` block.
 fn first_dimension(blocks: &BTreeSet<String>) -> u64 {
     let numbers = blocks.iter().filter_map(|name| name.strip_prefix("*D")?.parse::<u64>().ok());
-    numbers.filter(|number| *number < ABSURD).max().map_or(1, |number| number + 1)
+    numbers.filter(|number| *number < DAMAGED_HANDLE).max().map_or(1, |number| number + 1)
 }
 
 fn check_structure(index: &Index) -> Result<(), Refusal> {

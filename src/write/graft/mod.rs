@@ -14,10 +14,11 @@ mod symbols;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::base::{Code, Finding, Frame, Place, Refusal};
-use crate::cad::scan;
+use crate::cad::folded;
+use crate::cad::scan::{Index, Needs, index_of};
 use crate::sheet::Layer;
 use crate::write::dxf::{Handle, Handles, Placed, records};
 
@@ -43,12 +44,14 @@ pub struct GraftOptions {
 /// # Errors
 /// When the drawing is not sound enough to take records, or has layers of its own by the names of ours.
 pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &GraftOptions) -> Result<Graft, Refusal> {
-    let index = scan::index(bytes)?;
-    let host = Host::new(bytes, &index)?;
-    host.check_changed()?;
     let shown = if options.with_details { drawings.len() } else { drawings.len().min(1) };
     let drawings = drawings.get(..shown).unwrap_or_default();
-    let names = names::choose(&host, drawings, &options.layer_names)?;
+    let needed = names::needed(drawings, &options.layer_names);
+    let keys: BTreeSet<String> = needed.values().map(|name| folded(name)).collect();
+    let index = scan(bytes, &|layer| keys.contains(&folded(layer)))?;
+    let host = Host::new(bytes, &index)?;
+    host.check_changed()?;
+    let names = names::choose(&host, &needed, &options.layer_names)?;
     let mut handles = Handles::starting_at(host.first_handle());
     let lacking = Symbol::ALL.into_iter().filter(|symbol| host.table(*symbol).is_none());
     let heads: Vec<(Symbol, Handle)> = lacking.map(|symbol| (symbol, handles.take())).collect();
@@ -72,11 +75,17 @@ pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &Gra
 /// # Errors
 /// When the drawing is not sound.
 pub fn strip(bytes: &[u8]) -> Result<Graft, Refusal> {
-    let index = scan::index(bytes)?;
+    let index = scan(bytes, &|_| false)?;
     let mut host = Host::new(bytes, &index)?;
     host.keep_application();
     let findings = lost_pointers(&host).into_iter().collect();
     Ok(Graft { pieces: insert::edits(&host, Added::default()).pieces(bytes.len()), findings })
+}
+
+/// Our records are found, and what stands on layers called like ours; of all else there may be more than fits in memory
+/// beside the drawing.
+fn scan(bytes: &[u8], wanted: &dyn Fn(&str) -> bool) -> Result<Index, Refusal> {
+    index_of(bytes, Needs { wanted, inside: false, host: true })
 }
 
 /// Groups and the like that name records of an earlier run.

@@ -22,23 +22,27 @@ pub(super) struct Names {
 /// Longest name before R2000 (DXF reference, symbol names).
 const LONGEST_OLD: usize = 31;
 
-/// Chooses them for the layers that `drawings` need.
+/// Names of the layers that `drawings` need; `given` are those that the job says.
+pub(super) fn needed(drawings: &[Placed<'_>], given: &BTreeMap<Layer, String>) -> BTreeMap<Layer, String> {
+    let layers = drawings.iter().flat_map(|placed| &placed.drawing.items).map(|item| item.layer);
+    let name = |layer: Layer| given.get(&layer).map_or(layer.name(), String::as_str).to_owned();
+    layers.map(|layer| (layer, name(layer))).collect()
+}
+
+/// Chooses them for the layers that are `needed`, by name.
 ///
 /// # Errors
 /// When a layer of the user's has the name of one of ours, and nobody said that it is to be used; when the version does
 /// not know names such as the job gives.
 pub(super) fn choose(
     host: &Host<'_>,
-    drawings: &[Placed<'_>],
+    needed: &BTreeMap<Layer, String>,
     given: &BTreeMap<Layer, String>,
 ) -> Result<Names, Refusal> {
     let mut names = Names { given: given.clone(), ..Names::default() };
-    let needed: BTreeSet<Layer> =
-        drawings.iter().flat_map(|placed| &placed.drawing.items).map(|item| item.layer).collect();
     let users = users(host);
     let mut clashes = Vec::new();
-    for layer in needed {
-        let name = given.get(&layer).map_or(layer.name(), String::as_str);
+    for (&layer, name) in needed {
         check_name(host, name)?;
         let key = folded(name);
         let Some(place) = host.index.layers.iter().position(|theirs| folded(&theirs.name) == key) else { continue };

@@ -203,13 +203,18 @@ impl Finder<'_> {
         let mut pointers = BTreeSet::new();
         while let Some(at) = todo.pop() {
             let mut used = Vec::new();
+            // A row of records that the scan passed by has many heads.
+            let mut head = 0;
             for tag in self.index.tags(self.bytes, at).flatten() {
+                if tag.code == 0 {
+                    head = tag.start;
+                }
                 if let Some(unit) = self.pointed(&tag) {
                     let has_name = self.units.get(unit).is_some_and(|unit| unit.name.is_some());
                     if has_name {
                         used.push(unit);
                     } else {
-                        pointers.insert(at);
+                        pointers.insert(head);
                     }
                 }
                 used.extend(self.called(&tag, &by_name));

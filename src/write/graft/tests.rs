@@ -216,7 +216,7 @@ fn what_the_users_records_use_of_ours_stays() {
     let edited = with_entity(&after, &format!("{note}{insert}"));
     let again = plain(&edited);
     let names = |bytes: &[u8]| {
-        let index = scan::index(bytes).unwrap();
+        let index = crate::cad::scan::index(bytes).unwrap();
         let named = index.tables.iter().flat_map(|table| table.entries.clone());
         named.map(|at| index.name(index.records[at].name).to_owned()).collect::<Vec<_>>()
     };

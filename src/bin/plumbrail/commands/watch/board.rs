@@ -7,6 +7,8 @@ use plumbrail::Outcome;
 use plumbrail::catalog::Settings;
 use serde::Serialize;
 
+use crate::read::Bytes;
+
 /// A layout that is shown.
 pub struct Shown {
     /// The layout.
@@ -14,7 +16,7 @@ pub struct Shown {
     /// What it was laid out with.
     pub settings: Settings,
     /// The drawing that it came from.
-    pub bytes: Vec<u8>,
+    pub bytes: Bytes,
     /// Whether the form of the page has a part in it: such a layout is not written into the folder.
     pub is_preview: bool,
 }
