@@ -72,7 +72,7 @@ fn line_posts_keep_out_of_zones() {
 fn measured_openings_replace_the_plans() {
     let mut settings = settings(Job { inside: Some(Inside::Left), ..Job::default() });
     let csv = "span,opening,top,bottom\nS1,72-1/2in,,\nS2,,73in,73-3/8in\nS9,60in,,\n";
-    settings.measured = read_measured(csv, "m.csv", base::Unit::Inch).unwrap();
+    settings.measured = read_measured(csv, "m.csv", Some(base::Unit::Inch)).unwrap();
     let dxf = polylines(&[edge(&[[0.0, 0.0], [240.0, 0.0]], false)], Insunits::Inch);
     let outcome = plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings).unwrap();
     let panel = |id: &str| outcome.layout.panels.iter().find(|p| p.panel.id == id).unwrap();

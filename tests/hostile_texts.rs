@@ -73,8 +73,9 @@ fn tables_without_end() {
         (String::new(), false),
     ] {
         let start: String = text.chars().take(40).collect();
-        let measured = catalog::read_measured(&text, "t.csv", Unit::Inch).map(|all| all.len()).map_err(|e| e.message);
-        let stock = catalog::read_on_hand(&text, "t.csv", Unit::Inch).map(|all| all.len()).map_err(|e| e.message);
+        let measured =
+            catalog::read_measured(&text, "t.csv", Some(Unit::Inch)).map(|all| all.len()).map_err(|e| e.message);
+        let stock = catalog::read_on_hand(&text, "t.csv", Some(Unit::Inch)).map(|all| all.len()).map_err(|e| e.message);
         for read in [&measured, &stock] {
             let told = read.as_ref().err().map_or(0, String::len);
             assert!(told < LONGEST, "{start}: {told} bytes");

@@ -22,11 +22,11 @@ pub struct Measured {
 /// Measurements by span id.
 pub type Measurements = BTreeMap<String, Measured>;
 
-/// Reads measurements; bare numbers are in `unit`.
+/// Reads measurements; bare numbers are in `unit`, where there is one.
 ///
 /// # Errors
-/// When a needed column is missing, a value is no length, or a span stands twice; with the line.
-pub fn read_measured(text: &str, file: &str, unit: Unit) -> Result<Measurements, CatalogError> {
+/// When a needed column is missing, a value is no length or has no unit, or a span stands twice; with the line.
+pub fn read_measured(text: &str, file: &str, unit: Option<Unit>) -> Result<Measurements, CatalogError> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|e| CatalogError::new(format!("{file}: {e}")))?.clone();
     let column = |name: &str| header.iter().position(|h| h.eq_ignore_ascii_case(name));
@@ -46,8 +46,7 @@ pub fn read_measured(text: &str, file: &str, unit: Unit) -> Result<Measurements,
             if cell.is_empty() {
                 continue;
             }
-            let length =
-                Length::parse(cell, Some(unit)).map_err(|e| CatalogError::new(format!("{file}:{line}: {e}")))?;
+            let length = Length::parse(cell, unit).map_err(|e| CatalogError::new(format!("{file}:{line}: {e}")))?;
             if length <= Length::ZERO {
                 return Err(CatalogError::new(format!("{file}:{line}: an opening of {length} is none")));
             }
@@ -72,7 +71,7 @@ mod tests {
     #[test]
     fn reads_openings_and_leaning_posts() {
         let text = "span,from,to,opening,top,bottom\nS1,P1,P2,7'-3\",,\nS2,P2,P3,,60,60 1/4in\nS3,P3,P4,,,\n";
-        let read = read_measured(text, "m.csv", Unit::Inch).unwrap();
+        let read = read_measured(text, "m.csv", Some(Unit::Inch)).unwrap();
         assert_eq!(read.len(), 2);
         assert_eq!(read["S1"], Measured { narrow: Length::INCH * 87, wide: Length::INCH * 87 });
         assert_eq!(read["S2"].narrow, Length::INCH * 60);
@@ -87,8 +86,10 @@ mod tests {
             ("span,opening\nS1,60\nS1,61\n", "measured twice"),
             ("span,opening\nS1,-60\n", "is none"),
         ] {
-            let error = read_measured(text, "m.csv", Unit::Inch).unwrap_err().message;
+            let error = read_measured(text, "m.csv", Some(Unit::Inch)).unwrap_err().message;
             assert!(error.contains(said), "{error}");
         }
+        let bare = read_measured("span,opening\nS1,60in\nS2,60\n", "m.csv", None).unwrap_err().message;
+        assert!(bare.starts_with("m.csv:3: `60` is not a length: it has no unit;"), "{bare}");
     }
 }

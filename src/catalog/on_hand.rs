@@ -18,11 +18,11 @@ pub struct OnHand {
     pub count: u32,
 }
 
-/// Reads stock on hand; bare numbers are in `unit`.
+/// Reads stock on hand; bare numbers are in `unit`, where there is one.
 ///
 /// # Errors
-/// When a needed column is missing, or a value is no member, length or count; with the line.
-pub fn read_on_hand(text: &str, file: &str, unit: Unit) -> Result<Vec<OnHand>, CatalogError> {
+/// When a needed column is missing, or a value is no member, length or count, or has no unit; with the line.
+pub fn read_on_hand(text: &str, file: &str, unit: Option<Unit>) -> Result<Vec<OnHand>, CatalogError> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|e| CatalogError::new(format!("{file}: {e}")))?.clone();
     let column = |name: &str| header.iter().position(|h| h.eq_ignore_ascii_case(name));
@@ -45,7 +45,7 @@ pub fn read_on_hand(text: &str, file: &str, unit: Unit) -> Result<Vec<OnHand>, C
         let found = Stocked::ALL.into_iter().find(|s| s.text() == cell(member));
         let names = || Stocked::ALL.map(Stocked::text).join(", ");
         let member = found.ok_or_else(|| wrong(format!("`{}` is no member; write {}", cell(member), names())))?;
-        let length = Length::parse(cell(length), Some(unit)).map_err(|e| wrong(e.to_string()))?;
+        let length = Length::parse(cell(length), unit).map_err(|e| wrong(e.to_string()))?;
         if length <= Length::ZERO {
             return Err(wrong(format!("a piece of {length} is none")));
         }
@@ -64,7 +64,8 @@ mod tests {
 
     #[test]
     fn reads_pieces_with_and_without_a_count() {
-        let read = read_on_hand("member,length,count\ncap,7'-3\",2\ntop-rail,40,\n", "s.csv", Unit::Inch).unwrap();
+        let read =
+            read_on_hand("member,length,count\ncap,7'-3\",2\ntop-rail,40,\n", "s.csv", Some(Unit::Inch)).unwrap();
         assert_eq!(read[0], OnHand { member: Stocked::Cap, length: Length::INCH * 87, count: 2 });
         assert_eq!((read[1].length, read[1].count), (Length::INCH * 40, 1));
     }
@@ -78,8 +79,10 @@ mod tests {
             ("member,length\ncap,-4\n", "is none"),
             ("member,length,count\ncap,40,many\n", "`many` is no count"),
         ] {
-            let error = read_on_hand(text, "s.csv", Unit::Inch).unwrap_err().message;
+            let error = read_on_hand(text, "s.csv", Some(Unit::Inch)).unwrap_err().message;
             assert!(error.contains(said), "{error}");
         }
+        let bare = read_on_hand("member,length\ncap,40\n", "s.csv", None).unwrap_err().message;
+        assert!(bare.starts_with("s.csv:2: `40` is not a length: it has no unit;"), "{bare}");
     }
 }

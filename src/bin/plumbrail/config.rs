@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
-use plumbrail::base::{Finding, Refusal, Severity, Unit};
+use plumbrail::base::{Finding, Refusal, Severity};
 use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
@@ -126,12 +126,12 @@ pub fn settings_of(shared: &Shared, mut job: Job, folder: &Path) -> Result<Setti
     job.layer_prefix = shared.layer_prefix.clone().or(job.layer_prefix);
     job.layers = Some(layers(&shared.layers, job.layers.unwrap_or_default())?);
     let mut settings = Settings::new(job, system, rules)?;
+    // A bare number is nobody's guess: taken for inches on a site that works in millimetres, it cuts a wrong rail.
+    let unit = settings.units;
     if let Some(path) = &shared.measured {
-        let unit = settings.units.unwrap_or(Unit::Inch);
         settings.measured = catalog::read_measured(&read_text(path)?, &path.display().to_string(), unit)?;
     }
     if let Some(path) = &shared.stock {
-        let unit = settings.units.unwrap_or(Unit::Inch);
         settings.on_hand = catalog::read_on_hand(&read_text(path)?, &path.display().to_string(), unit)?;
     }
     Ok(settings)
