@@ -2,7 +2,8 @@
 # Runs fuzz targets one after the other, and keeps count: fuzz/run.sh SECONDS [TARGET...]
 #
 # SECONDS for each target, all targets by default. Needs the nightly toolchain, cargo-fuzz and a corpus (fuzz/seed.py).
-# With BIN=FOLDER nothing is built and the programs in that folder are run. fuzz/log.tsv gets a line a run: target, seconds, executions, exit status (0 is well). What broke something lies in
+# With BIN=FOLDER nothing is built and the programs in that folder are run. fuzz/log.tsv gets a line a run: target, seconds
+# on the clock, seconds of processor time, executions, exit status (0 is well). What broke something lies in
 # fuzz/artifacts/<target>/.
 set -euo pipefail
 cd "$(dirname "$0")"
@@ -27,12 +28,14 @@ for target in "${targets[@]}"; do
         *) most=16384 dict=dxf.dict ;;
     esac
     mkdir -p "corpus/$target" "artifacts/$target"
-    out=$(mktemp)
-    status=0 begun=$SECONDS
-    "$BIN/$target" "corpus/$target" "-artifact_prefix=artifacts/$target/" "-dict=$dict" "-max_len=$most" \
-        "-max_total_time=$seconds" -timeout=20 -rss_limit_mb=2048 -print_final_stats=1 >"$out" 2>&1 || status=$?
+    out=$(mktemp) took=$(mktemp)
+    status=0
+    TIMEFORMAT=$'%0R\t%0U'
+    { time "$BIN/$target" "corpus/$target" "-artifact_prefix=artifacts/$target/" "-dict=$dict" "-max_len=$most" \
+        "-max_total_time=$seconds" -timeout=120 -rss_limit_mb=2048 -print_final_stats=1 >"$out" 2>&1; } 2>"$took" || status=$?
     runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$out")
-    printf '%s\t%s\t%s\t%s\n' "$target" "$((SECONDS - begun))" "${runs:-?}" "$status" >>log.tsv
+    printf '%s\t%s\t%s\t%s\n' "$target" "$(tail -n 1 "$took")" "${runs:-?}" "$status" >>log.tsv
+    rm "$took"
     if [ "$status" != 0 ]; then
         mv "$out" "artifacts/$target/$(date +%H%M%S).txt"
     else

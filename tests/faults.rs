@@ -127,31 +127,54 @@ fn while_it(disturb: impl Fn() + Sync, home: &Path, args: &[&str]) -> Ran {
     })
 }
 
+/// Does something while the program waits between laying out and writing. It then looks for what an earlier run left that was
+/// stopped, and one was: that one's list of files that are to go is a pipe here, which it reads to its end. `ready` are the
+/// files that the earlier run had yet to move into the folder `out`.
+fn before_it_writes(act: impl FnOnce() + Send, home: &Path, out: &str, ready: &[&str], args: &[&str]) -> Ran {
+    let left = home.join(out).join("plumbrail-unfinished");
+    fs::create_dir_all(left.join("new")).unwrap();
+    ready.iter().for_each(|name| fs::write(left.join("new").join(name), "old").unwrap());
+    let pipe = left.join("stale.json");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let mut command = Command::new(env!("CARGO_BIN_EXE_plumbrail"));
+    std::thread::scope(|scope| {
+        let acting = scope.spawn(|| {
+            // Opened when the other end is: the program is there.
+            let mut end = fs::File::options().write(true).open(&pipe).unwrap();
+            act();
+            std::io::Write::write_all(&mut end, b"[]").unwrap();
+        });
+        let said = ran(command.args(args).current_dir(home));
+        // A program that never came would be waited for without end.
+        let _other_end = fs::File::options().read(true).write(true).open(&pipe);
+        acting.join().unwrap();
+        said
+    })
+}
+
 #[test]
 fn an_output_folder_that_goes_away() {
+    let args = ["layout", "a.dxf", "--formats", "json", "--out", "out"];
+    let gone = "No such file or directory (os error 2)\n  hint: the folder was taken away while files were written into it; \
+                run again\n";
+    // The folder, with what an earlier run had staged in it.
     let home = home(&["a.dxf"]);
-    let (before, out, part) = (files(home.path()), home.path().join("out"), home.path().join(".out.part"));
-    let mut failed = 0;
-    // Where the machine is busy, it may come too late.
-    let mut tries = 0;
-    while failed == 0 && tries < 400 {
-        tries += 1;
-        fs::create_dir_all(&out).unwrap();
-        let said = while_it(
-            || [&out, &part].into_iter().for_each(|folder| drop(fs::remove_dir_all(folder))),
-            home.path(),
-            &["layout", "a.dxf", "--formats", "csv,json,svg", "--out", "out"],
-        );
-        if said.status == 2 {
-            failed += 1;
-            let hint = "the folder was taken away while files were written into it; run again\n";
-            assert!(said.err.starts_with("error: cannot "), "{}", said.err);
-            assert!(said.err.ends_with(&format!("  hint: {hint}")), "{}", said.err);
-        }
-        [&out, &part].into_iter().for_each(|folder| drop(fs::remove_dir_all(folder)));
-        assert!(files(home.path()) == before);
-    }
-    assert!(failed > 0);
+    let [out, moved] = ["out", "moved"].map(|name| home.path().join(name));
+    let said = before_it_writes(|| fs::remove_dir_all(&out).unwrap(), home.path(), "out", &["marks.csv"], &args);
+    let why = "an earlier run was stopped while it moved its files in, and they cannot be moved now";
+    same(&said.err, &format!("error: {why}: cannot write out/marks.csv: {gone}"));
+    assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned()]));
+    // The folder alone, where nothing was left to do in it: it is made anew.
+    let said = before_it_writes(|| fs::rename(&out, &moved).unwrap(), home.path(), "out", &[], &args);
+    assert_eq!(said.status, 0, "{}", said.err);
+    assert_eq!(names(&out), ["layout.json"]);
+    // The folder in which the program works.
+    let within = home.path().join("within");
+    fs::create_dir(&within).unwrap();
+    fs::copy(home.path().join("a.dxf"), within.join("a.dxf")).unwrap();
+    let said = before_it_writes(|| fs::remove_dir_all(&within).unwrap(), &within, "out", &[], &args);
+    same(&said.err, &format!("error: cannot write in .: {gone}"));
+    assert_eq!((said.status, within.exists()), (2, false));
 }
 
 /// A large plan that is saved in place while it is read: never half of it, and never the end of the program by a signal.
@@ -180,30 +203,21 @@ fn a_plan_that_changes_while_it_is_read() {
     assert_eq!((batch.status, names(home.path())), (1, vec!["a.dxf".to_owned()]));
 }
 
-/// The plan is saved anew between its reading and the moment in which the rails would take its place. The rails are staged
-/// before all other files are written, so there is time, unless the machine is busy.
+/// The plan is saved anew between its reading and the moment in which the rails would take its place.
 #[test]
 fn a_plan_that_is_saved_while_it_is_laid_out_in_place() {
-    let is_told = (0..100).any(|_| {
-        let home = home(&["a.dxf"]);
-        let [path, part, saved] = ["a.dxf", ".a.dxf.part", "saved"].map(|name| home.path().join(name));
-        let (old, mut new) = (fs::read(&path).unwrap(), b"999\nmoved\n".to_vec());
-        new.extend(&old);
-        let save = || {
-            if part.exists() && fs::write(&saved, &new).is_ok() {
-                fs::rename(&saved, &path).unwrap();
-            }
-        };
-        let said = while_it(save, home.path(), &["layout", "a.dxf", "--formats", "csv,json,svg,pdf", "--in-place"]);
-        if said.status == 0 {
-            return false;
-        }
-        same(&said.err, "error: a.dxf was changed while it was laid out, and was left as it is; run again\n");
-        assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned()]));
-        assert!(fs::read(path).unwrap() == new);
-        true
-    });
-    assert!(is_told);
+    let home = home(&["a.dxf"]);
+    let [path, saved] = ["a.dxf", "saved"].map(|name| home.path().join(name));
+    let new = [b"999\nmoved\n", &fs::read(&path).unwrap()[..]].concat();
+    let save = || {
+        fs::write(&saved, &new).unwrap();
+        fs::rename(&saved, &path).unwrap();
+    };
+    let args = ["layout", "a.dxf", "--formats", "csv,json,svg,pdf", "--in-place"];
+    let said = before_it_writes(save, home.path(), "a-rail", &[], &args);
+    same(&said.err, "error: a.dxf was changed while it was laid out, and was left as it is; run again\n");
+    assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned()]));
+    assert!(fs::read(path).unwrap() == new);
 }
 
 #[test]

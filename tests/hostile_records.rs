@@ -261,18 +261,21 @@ fn blocks_scaled_to_nothing_or_beyond_all_measure() {
     still_four(with("0\nINSERT\n8\nWALL\n2\nB\n10\n0\n20\n300\n41\n0\n42\n0\n").as_bytes(), &[Code::BadRecord]);
 }
 
-/// A star of 2,001 points, in which each side crosses some 2,000 others, and a saw that crosses one line 2,000 times.
-#[test]
-fn outlines_that_cross_themselves_two_thousand_times() {
-    let points = 2_001;
+/// A star of so many points, each side as long as it can be.
+fn star(points: usize) -> Vec<[f64; 2]> {
     let at = |n: usize| {
         let (sin, cos) = (TAU * (n * (points / 2) % points) as f64 / points as f64).sin_cos();
         [40.0 + 40.0 * cos, 40.0 + 40.0 * sin]
     };
-    let star: Vec<[f64; 2]> = (0..points).map(at).collect();
+    (0..points).map(at).collect()
+}
+
+/// A star of 2,001 points, in which each side crosses some 2,000 others, and a saw that crosses one line 2,000 times.
+#[test]
+fn outlines_that_cross_themselves_two_thousand_times() {
     let mut saw: Vec<[f64; 2]> = (0..2_000).map(|n| [f64::from(n), if n % 2 == 0 { -50.0 } else { 50.0 }]).collect();
     saw.extend([[2_000.0, 0.0], [0.0, 0.0]]);
-    for outline in [star, saw] {
+    for outline in [star(2_001), saw] {
         let walls = wall(&corners(-100.0, -110.0, 2_100.0, -104.0), true);
         let dxf = polylines(&[edge(&outline, true), walls], Insunits::Inch);
         let settings = crate::hostile::settings(None);
@@ -291,4 +294,38 @@ fn outlines_that_cross_themselves_two_thousand_times() {
             Err(refusal) => assert!(!refusal.finding.message.is_empty()),
         }
     }
+}
+
+/// What, where, why and what to do; and not that the edge lies on walls, of which there are none. Each side of the star
+/// passes its centre at 40 sin(180/4002 degrees) = 0.031 (closed form), so that is where the first two meet.
+#[test]
+fn it_is_told_why_no_rail_is_laid_along_an_outline() {
+    let told_of = |paths: &[crate::drawn::Path], status: i32| {
+        let home = crate::program::folder();
+        let dxf = polylines(paths, Insunits::Inch).replace("LWPOLYLINE\n", "LWPOLYLINE\n5\n1F\n");
+        fs::write(home.path().join("a.dxf"), dxf).unwrap();
+        let said = crate::program::run_in(home.path(), &["layout", "a.dxf", "--formats", "json"], b"");
+        assert_eq!(said.status, status);
+        said.errors_and_warnings()
+    };
+    crate::program::same(
+        &told_of(&[edge(&star(2_001), true)], 1),
+        "a.dxf:19: error[edge-crosses]: the deck edge crosses or touches itself here, so no rail is laid along it (handle 1F, \
+         layer DECK-EDGE, at 40, 40.031)\n  hint: redraw the outline without the crossing\n",
+    );
+    // Strokes a thousandth of an inch apart.
+    let hatching: Vec<[f64; 2]> = (0..600_i32).map(|n| [f64::from(n % 2) * 600.0, f64::from(n) / 1_000.0]).collect();
+    crate::program::same(
+        &told_of(&[edge(&hatching, false)], 1),
+        "a.dxf:19: error[edge-crosses]: so many edges lie on each other here that it cannot be told whether the deck edge \
+         crosses itself, so no rail is laid along it (handle 1F, layer DECK-EDGE, at 0, 0.51)\n  hint: draw the outline once, and \
+         keep hatching off its layer\n",
+    );
+    // Where it does lie on walls, that is said.
+    let room = corners(0.0, 0.0, 120.0, 90.0);
+    crate::program::same(
+        &told_of(&[edge(&room, true), wall(&room, true)], 0),
+        "a.dxf: warning[nothing-to-guard]: no deck edge is left to guard: all of it lies on walls or in openings\n  hint: check \
+         the wall and opening layers with `plumbrail inspect`\n",
+    );
 }

@@ -52,3 +52,6 @@ mod templates;
 mod tidy;
 mod watch;
 mod write_job;
+
+// What `fuzz/` takes from within a stage looks for the stages before it here.
+use plumbrail::{base, catalog};

@@ -8,10 +8,12 @@ pub mod length;
 pub mod read;
 pub mod scan;
 pub mod settings;
+pub mod stairs;
 pub mod tables;
 
 use std::sync::OnceLock;
 
+use plumbrail::base;
 use plumbrail::catalog::{self, BalusterStyle, Bays, Job, Settings};
 
 /// Entities, and edges and panels, that a plan may have here: what takes long is tested elsewhere.

@@ -1,4 +1,4 @@
-//! The tag scanner.
+//! The tag scanner and the index of records that it makes.
 
 use plumbrail::cad::scan;
 use plumbrail::cad::tag::{Form, Lexer, Newline, Source, TagError};

@@ -379,12 +379,21 @@ fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
 
 fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
     let segments = chain.segments();
-    let (at, message) = match first_crossing(&segments, chain.closed) {
+    let (at, message, hint) = match first_crossing(&segments, chain.closed) {
         Crossing::None => return true,
-        Crossing::At(at) => (at, "the deck edge crosses or touches itself here, so no rail is laid along it"),
-        Crossing::TooMany(at) => (at, "so many edges lie on each other here that the outline cannot be checked"),
+        Crossing::At(at) => (
+            at,
+            "the deck edge crosses or touches itself here, so no rail is laid along it",
+            "redraw the outline without the crossing",
+        ),
+        Crossing::TooMany(at) => (
+            at,
+            "so many edges lie on each other here that it cannot be told whether the deck edge crosses itself, so no rail is \
+             laid along it",
+            "draw the outline once, and keep hatching off its layer",
+        ),
     };
     let place = chain.edges.first().map_or_else(Place::none, Edge::place).with_point(point(at.x, at.y));
-    findings.push(Finding::error(Code::EdgeCrosses, place, message).hint("redraw the outline without the crossing"));
+    findings.push(Finding::error(Code::EdgeCrosses, place, message).hint(hint));
     false
 }

@@ -68,8 +68,10 @@ pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard
     findings.extend(crowd::crowded(&guard, &starts));
     let not_obeyed = edits::not_obeyed(&plan.edits, &guard, &findings);
     findings.extend(not_obeyed);
+    // Where the plan has no chain, each was left out with an error, and lies on no wall.
     if guard.spans.is_empty()
         && guard.open.is_empty()
+        && !plan.chains.is_empty()
         && findings.iter().all(|f| f.severity < crate::base::Severity::Error)
     {
         findings.push(

@@ -114,11 +114,9 @@ pub fn write_apart(files: &[File<'_>]) -> Result<()> {
 
 /// Finishes or clears away what an earlier run left that was stopped while it wrote to this folder.
 pub fn recover(folder: &Path) -> Result<()> {
-    if let Some(aside) = aside(folder) {
-        stage::clear(&aside)?;
-    }
-    stage::clear(&folder.join(stage::NAME))?;
-    commit::finish_left(folder)
+    let aside = aside(folder).map_or(Ok(()), |aside| stage::clear(&aside));
+    let within = || stage::clear(&folder.join(stage::NAME));
+    aside.and_then(|()| within()).and_then(|()| commit::finish_left(folder)).map_err(unwritten::explained)
 }
 
 fn write_in(folder: &Path, files: &[File<'_>], there: &There<'_>, made: &mut Vec<PathBuf>) -> Result<()> {

@@ -1,7 +1,7 @@
 //! One file: written beside its place, and put there by one rename; for the plan itself a backup is kept.
 
 use std::fs;
-use std::io::{BufWriter, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, ensure};
@@ -53,10 +53,31 @@ impl Beside {
         let backup = backup_of(plan, &now)?;
         if !backup.exists() {
             let keep = || format!("cannot keep {} as a backup", plan.display());
-            fs::hard_link(plan, &backup).or_else(|_| fs::copy(plan, &backup).map(drop)).with_context(keep)?;
+            // Not every file system has links.
+            fs::hard_link(plan, &backup).or_else(|_| copy(plan, &backup)).with_context(keep)?;
         }
-        self.put()
+        let folder = parent(plan).to_path_buf();
+        // The backup's name is safe before the plan's goes to another file.
+        keep_names(&folder);
+        self.put()?;
+        keep_names(&folder);
+        Ok(())
     }
+}
+
+/// Does not come back before the names in a folder are safe. Where a folder cannot be synced, as on other systems and some
+/// network drives, their order is left to the file system.
+fn keep_names(folder: &Path) {
+    if cfg!(unix) {
+        drop(fs::File::open(folder).and_then(|folder| folder.sync_all()));
+    }
+}
+
+/// Copies a file, and does not come back before the copy is safe.
+fn copy(from: &Path, to: &Path) -> io::Result<()> {
+    fs::copy(from, to)?;
+    // What syncs a file must have it open for writing on other systems; on Unix it need not, and may not be allowed to.
+    fs::File::options().read(true).write(cfg!(not(unix))).open(to)?.sync_all()
 }
 
 impl Drop for Beside {

@@ -235,6 +235,20 @@ mod tests {
     }
 
     #[test]
+    fn one_whose_folder_goes_away_after_any_step_fails() {
+        for steps in 0..=STEPS {
+            let home = tempfile::tempdir().unwrap();
+            let folder = home.path().join("out");
+            let commit = after(steps, &folder);
+            fs::remove_dir_all(&folder).unwrap();
+            let error = commit.run().unwrap_err();
+            assert_eq!(error.to_string(), format!("cannot write {}", folder.join("a").display()), "after {steps}");
+            drop(commit.undo(error));
+            assert_eq!(files(home.path()), []);
+        }
+    }
+
+    #[test]
     fn what_a_run_that_lives_is_writing_is_left_alone() {
         let home = tempfile::tempdir().unwrap();
         let commit = after(0, home.path());

@@ -54,10 +54,13 @@ impl Stage {
     /// Writes all files; messages name the places below `folder` where they are to be.
     pub fn fill(&self, files: &[File<'_>], folder: &Path) -> Result<()> {
         let home = self.files();
+        let cannot = |name: &str| format!("cannot write {}", folder.join(name).display());
+        for file in files {
+            make_folders(&home, Path::new(&file.name)).with_context(|| cannot(&file.name))?;
+        }
         for file in files {
             let path = home.join(&file.name);
-            let shown = || format!("cannot write {}", folder.join(&file.name).display());
-            fs::create_dir_all(path.parent().unwrap_or(&home)).with_context(shown)?;
+            let shown = || cannot(&file.name);
             let mut out = BufWriter::with_capacity(1 << 16, fs::File::create_new(&path).with_context(shown)?);
             file.content.write_to(&mut out).and_then(|()| out.flush()).with_context(shown)?;
         }
@@ -101,6 +104,20 @@ impl Drop for Stage {
     }
 }
 
+/// Makes the folders of a name below a folder, which is not made itself: where somebody took it away, it would lack what was
+/// written into it before.
+fn make_folders(home: &Path, name: &Path) -> std::io::Result<()> {
+    let mut at = home.to_path_buf();
+    for part in name.parent().into_iter().flat_map(Path::components) {
+        at.push(part);
+        match fs::create_dir(&at) {
+            Err(error) if error.kind() != ErrorKind::AlreadyExists => return Err(error),
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
 /// Takes away a stage that was left behind.
 pub fn clear(home: &Path) -> Result<()> {
     Stage::left(home)?.map_or(Ok(()), Stage::remove)
@@ -114,5 +131,32 @@ pub fn take(file: &fs::File, what: &Path) -> Result<()> {
         }
         // A file system without locks: then two runs at a time are not told apart.
         Ok(()) | Err(TryLockError::Error(_)) => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io;
+
+    use super::*;
+
+    const NAMES: [&str; 4] = ["layout.json", "panels/S1.svg", "panels/S2.svg", "sheets/R1.svg"];
+
+    #[test]
+    fn a_folder_that_goes_away_between_two_files_is_never_made_anew() {
+        let files = NAMES.map(|name| File::new(name.to_owned(), b"new".to_vec()));
+        for lost in [".out.part", ".out.part/new"] {
+            for (first, rest) in (0..files.len()).map(|done| files.split_at(done)) {
+                let place = tempfile::tempdir().unwrap();
+                let stage = Stage::new(&place.path().join(".out.part")).unwrap();
+                stage.fill(first, Path::new("out")).unwrap();
+                fs::remove_dir_all(place.path().join(lost)).unwrap();
+                let error = stage.fill(rest, Path::new("out")).unwrap_err();
+                assert!(error.to_string().starts_with("cannot write out"), "{error}");
+                let kind = error.downcast_ref::<io::Error>().map(io::Error::kind);
+                assert_eq!(kind, Some(ErrorKind::NotFound), "{lost} after {}", first.len());
+                assert!(!stage.files().exists());
+            }
+        }
     }
 }
