@@ -1,13 +1,16 @@
 //! The tag scanner and the index of records that it makes.
 
-use plumbrail::cad::scan;
+use plumbrail::base::Refusal;
+use plumbrail::cad::scan::{self, DAMAGED_HANDLE, Index, Needs};
 use plumbrail::cad::tag::{Form, Lexer, Newline, Source, TagError};
 use plumbrail::write::lint;
 
 /// Tags follow each other without a gap, lines are counted right, and the index lies within the bytes.
 pub fn check(bytes: &[u8]) {
     tags(bytes);
-    if let Ok(index) = scan::index(bytes) {
+    let all = scan::index(bytes);
+    passed_by(bytes, &all);
+    if let Ok(index) = all {
         assert!(index.end <= bytes.len());
         assert!(index.records.windows(2).all(|w| w[0].start < w[1].start && w[0].line <= w[1].line));
         let count = index.records.len();
@@ -26,6 +29,27 @@ pub fn check(bytes: &[u8]) {
     for error in lint::lint(bytes) {
         assert!(!error.message.is_empty() && error.message.len() < 20_000);
     }
+}
+
+/// A scan that passes by what is on no wanted layer refuses the same drawings, and says the same of handles.
+fn passed_by(bytes: &[u8], all: &Result<Index, Refusal>) {
+    let wanted = |layer: &str| layer.len() % 2 == 1;
+    for (inside, host) in [(false, false), (true, false), (false, true)] {
+        match (all, scan::index_of(bytes, Needs { wanted: &wanted, inside, host })) {
+            (Ok(all), Ok(part)) => {
+                assert_eq!((part.end, part.blocks.len()), (all.end, all.blocks.len()));
+                assert!(!host || (handles(&part), part.subclasses) == (handles(all), all.subclasses));
+            }
+            (Err(all), Err(part)) => assert_eq!(all, &part),
+            (all, part) => panic!("{:?} {:?}", all.as_ref().err(), part.err()),
+        }
+    }
+}
+
+/// Whether there are any, and the highest that is not damaged.
+fn handles(index: &Index) -> (bool, Option<u64>) {
+    let all = || index.records.iter().map(|record| record.handle);
+    (all().any(|handle| handle != 0), all().filter(|handle| *handle < DAMAGED_HANDLE).max())
 }
 
 fn tags(bytes: &[u8]) {
