@@ -133,8 +133,9 @@ impl Reader<'_> {
             (Some(Unit::Foot), _) if !self.rest.is_empty() => {
                 self.rest = self.rest.trim_start_matches(['-', ' ']);
                 let second = self.mixed()?;
+                let feet = first.in_unit(Unit::Foot);
                 match self.unit() {
-                    None | Some(Unit::Inch) => first.in_unit(Unit::Foot) + second.in_unit(Unit::Inch),
+                    None | Some(Unit::Inch) => feet.zip(second.in_unit(Unit::Inch)).and_then(|(f, i)| f.checked_add(i)),
                     Some(_) => return self.fail("after feet come inches"),
                 }
             }
@@ -145,9 +146,9 @@ impl Reader<'_> {
         if !self.rest.is_empty() {
             return self.fail("something follows the length");
         }
-        match i64::try_from(nm) {
+        match nm.and_then(|nm| i64::try_from(nm).ok()) {
             // 9e15 nm are 9 000 km: room for sums and products of a job's lengths.
-            Ok(nm) if nm < 9_000_000_000_000_000 => Ok(Length(if negative { -nm } else { nm })),
+            Some(nm) if nm < 9_000_000_000_000_000 => Ok(Length(if negative { -nm } else { nm })),
             _ => self.fail("it is too large"),
         }
     }
@@ -235,9 +236,10 @@ struct Ratio {
 }
 
 impl Ratio {
-    fn in_unit(self, unit: Unit) -> i128 {
-        let n = self.numerator * i128::from(unit.nanometres());
-        (2 * n + self.denominator) / (2 * self.denominator)
+    /// In nanometres, to the nearest one; `None` when that is beyond all numbers.
+    fn in_unit(self, unit: Unit) -> Option<i128> {
+        let twice = self.numerator.checked_mul(2 * i128::from(unit.nanometres()))?;
+        Some(twice.checked_add(self.denominator)? / (2 * self.denominator))
     }
 }
 
