@@ -1,6 +1,7 @@
 //! The strict plan, and how it is made from the drawing's entities.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use geo::{Area, Contains, LineString, Polygon};
 
@@ -34,8 +35,8 @@ pub struct Edge {
     pub curved: bool,
     /// Entity that drew it.
     pub origin: Origin,
-    /// Its layer.
-    pub layer: String,
+    /// Its layer, which many edges share.
+    pub layer: Arc<str>,
 }
 
 /// How far chords may leave an arc edge where only its course matters, not its length: inside or outside, crossing or
@@ -55,7 +56,7 @@ impl Edge {
             at: Some(piece.at(piece.length() / 2.0)),
             handle: self.origin.handle,
             line: self.origin.line,
-            layer: Some(self.layer.clone()),
+            layer: Some(self.layer.to_string()),
             ..Place::default()
         }
     }
@@ -378,7 +379,8 @@ fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
 }
 
 fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
-    let segments = chain.segments();
+    let mut segments = Vec::with_capacity(chain.edges.len());
+    segments.extend(chain.segments());
     let (at, message) = match first_crossing(&segments, chain.closed) {
         Crossing::None => return true,
         Crossing::At(at) => (at, "the deck edge crosses or touches itself here, so no rail is laid along it"),

@@ -16,12 +16,12 @@ const SAMPLE_MM: f64 = 25.4;
 /// Whether the deck lies on the right of an open chain: on the side of a closed deck outline, else as the job says, else
 /// on the side of the house wall (a guess, since walls stand on both sides of decks); `None` when nothing tells.
 pub fn deck_is_right(chain: &Loose, rings: &[Polygon<f64>], walls: &[Wall], settings: &Settings) -> Option<bool> {
-    let segments = chain.segments();
-    by_outline(chain, rings)
-        .or_else(|| settings.inside.map(|side| side == Inside::Right))
-        .or_else(|| by_wall_ends(&segments, walls, settings.touch.millimetres()))
-        .or_else(|| by_nearest_wall(&segments, walls))
-        .or_else(|| by_way_to_wall(&segments, walls))
+    by_outline(chain, rings).or_else(|| settings.inside.map(|side| side == Inside::Right)).or_else(|| {
+        let segments: Vec<(Point, Point)> = chain.segments().collect();
+        by_wall_ends(&segments, walls, settings.touch.millimetres())
+            .or_else(|| by_nearest_wall(&segments, walls))
+            .or_else(|| by_way_to_wall(&segments, walls))
+    })
 }
 
 /// An outline that holds exactly one side of every edge's middle.
