@@ -106,7 +106,7 @@ pub fn cell_of(p: Point, size: f64) -> Cell {
 
 /// Grid cells that a segment's box covers along its run: at each step of one cell in its longer direction, the cells
 /// between the two heights there.
-pub fn cells((a, b): (Point, Point), size: f64) -> impl Iterator<Item = Cell> {
+pub fn cells((a, b): (Point, Point), size: f64) -> impl Iterator<Item = Cell> + Clone {
     let steep = (b.y - a.y).abs() > (b.x - a.x).abs();
     let swap = |p: Point| if steep { (p.y, p.x) } else { (p.x, p.y) };
     let (mut p, mut q) = (swap(a), swap(b));

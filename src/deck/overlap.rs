@@ -23,11 +23,10 @@ struct Key {
     edge: usize,
 }
 
-/// A straight edge.
-struct Straight {
+/// A straight edge and its direction.
+struct Straight<'a> {
     key: Key,
-    a: Point,
-    b: Point,
+    edge: &'a Edge,
     way: Point,
 }
 
@@ -91,13 +90,16 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
         .enumerate()
         .flat_map(|(path, p)| p.edges.iter().enumerate().map(move |(edge, e)| (Key { path, edge }, e)))
         .filter(|(_, e)| !e.curved)
-        .map(|(key, e)| Straight { key, a: e.a, b: e.b, way: unit(e.b - e.a) });
+        .map(|(key, e)| Straight { key, edge: e, way: unit(e.b - e.a) });
     let mut edges = Vec::with_capacity(paths.iter().map(|p| p.edges.len()).sum());
     edges.extend(all);
     let mut cuts = Cuts::new();
     let mut same_way: BTreeMap<(usize, usize), (bool, bool)> = BTreeMap::new();
     let mut told: BTreeSet<(usize, usize, Code)> = BTreeSet::new();
-    for (k, l, Overlap { on_first, on_second, opposite }) in overlaps(&edges, tolerance) {
+    for (first, second) in pairs(&edges, tolerance) {
+        let (Some(first), Some(second)) = (edges.get(first), edges.get(second)) else { continue };
+        let Some(Overlap { on_first, on_second, opposite }) = overlap(first, second, tolerance) else { continue };
+        let (k, l) = (first.key, second.key);
         let (Some(p), Some(q)) = (paths.get(k.path), paths.get(l.path)) else { continue };
         let shared = p.closed && q.closed && {
             let known = same_way.entry((k.path, l.path));
@@ -112,9 +114,8 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
         cuts.entry(l).or_default().push(on_second);
         let code = if shared { Code::EdgeShared } else { Code::DoubleEdge };
         if told.insert((k.path, l.path, code)) {
-            let (Some(e), Some(f)) = (p.edges.get(k.edge), q.edges.get(l.edge)) else { continue };
-            let at = e.a + unit(e.b - e.a) * f64::midpoint(on_first.0, on_first.1);
-            let place = f.place().with_point(at);
+            let at = first.edge.a + first.way * f64::midpoint(on_first.0, on_first.1);
+            let place = second.edge.place().with_point(at);
             findings.push(if shared {
                 Finding::note(
                     code,
@@ -196,11 +197,12 @@ struct Overlap {
 }
 
 /// The stretch where two straight edges lie on each other.
-fn overlap(e: &Straight, f: &Straight, tolerance: f64) -> Option<Overlap> {
-    let (u, v) = (e.way, f.way);
+fn overlap(first: &Straight<'_>, second: &Straight<'_>, tolerance: f64) -> Option<Overlap> {
+    let (u, v) = (first.way, second.way);
     if cross(u, v).abs() > ALONG {
         return None;
     }
+    let (e, f) = (first.edge, second.edge);
     let (e_length, f_length) = (distance(e.a, e.b), distance(f.a, f.b));
     let (s, t) = (dot(f.a - e.a, u), dot(f.b - e.a, u));
     let (from, to) = (s.min(t).max(0.0), s.max(t).min(e_length));
@@ -229,41 +231,40 @@ fn overlap(e: &Straight, f: &Straight, tolerance: f64) -> Option<Overlap> {
     Some(Overlap { on_first: e_part, on_second: f_part, opposite: dot(u, v) < 0.0 })
 }
 
-/// Edges of different paths that lie on each other, each pair once and in order.
-fn overlaps(edges: &[Straight], tolerance: f64) -> Vec<(Key, Key, Overlap)> {
-    let total: f64 = edges.iter().map(|e| distance(e.a, e.b)).sum();
+/// Pairs of edges of different paths that lie on each other, each once and in order.
+fn pairs(edges: &[Straight<'_>], tolerance: f64) -> Vec<(usize, usize)> {
+    let total: f64 = edges.iter().map(|e| distance(e.edge.a, e.edge.b)).sum();
     let cell = (total / edges.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
-    let budget = 100_000 + PAIRS_PER_EDGE * edges.len();
-    let mut compared = 0;
+    let mut budget = 100_000 + PAIRS_PER_EDGE * edges.len();
     let mut grid = Grid::with_room(2 * edges.len());
-    let mut found = Vec::new();
-    let mut keys: Vec<Cell> = Vec::new();
-    'edges: for (i, edge) in edges.iter().enumerate() {
+    let mut pairs = Vec::new();
+    let (mut keys, mut near): (Vec<Cell>, Vec<usize>) = (Vec::new(), Vec::new());
+    for (i, straight) in edges.iter().enumerate() {
         // A line within the tolerance passes the same cells as this one, or as this one moved aside by it.
-        let aside = right(edge.way) * tolerance;
-        let own = || cells((edge.a, edge.b), cell);
+        let Edge { a, b, .. } = *straight.edge;
+        let aside = right(straight.way) * tolerance;
+        let own = cells((a, b), cell);
         keys.clear();
-        keys.extend([aside, -aside].into_iter().flat_map(|by| cells((edge.a + by, edge.b + by), cell)).chain(own()));
+        keys.extend([aside, -aside].into_iter().flat_map(|by| cells((a + by, b + by), cell)).chain(own.clone()));
         keys.sort_unstable();
         keys.dedup();
-        for j in keys.iter().flat_map(|key| grid.at(*key)) {
-            compared += 1;
-            if compared > budget {
-                break 'edges;
-            }
-            if let Some(other) = edges.get(j).filter(|other| other.key.path != edge.key.path)
-                && let Some(overlap) = overlap(other, edge, tolerance)
-            {
-                found.push((other.key, edge.key, overlap));
-            }
+        near.clear();
+        near.extend(keys.iter().flat_map(|key| grid.at(*key)).take(budget));
+        budget -= near.len();
+        near.sort_unstable();
+        near.dedup();
+        let lies_on = |j: &usize| {
+            let other = edges.get(*j).filter(|other| other.key.path != straight.key.path);
+            other.is_some_and(|other| overlap(other, straight, tolerance).is_some())
+        };
+        pairs.extend(near.iter().copied().filter(lies_on).map(|j| (j, i)));
+        if budget == 0 {
+            break;
         }
-        for key in own() {
-            grid.put(key, i);
-        }
+        own.for_each(|key| grid.put(key, i));
     }
-    found.sort_by_key(|(first, second, _)| (*first, *second));
-    found.dedup_by_key(|(first, second, _)| (*first, *second));
-    found
+    pairs.sort_unstable();
+    pairs
 }
 
 #[cfg(test)]
