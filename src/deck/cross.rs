@@ -69,7 +69,7 @@ fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point)
                 }
             }
             grid.put(key, i);
-            if grid.len() > budget {
+            if grid.count() > budget {
                 return Some(*first);
             }
         }

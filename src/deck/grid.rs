@@ -87,7 +87,7 @@ impl Grid {
     }
 
     /// How many times something was put into a cell.
-    pub const fn len(&self) -> usize {
+    pub const fn count(&self) -> usize {
         self.items.len()
     }
 }
@@ -197,7 +197,7 @@ mod tests {
         for i in 0..1000_usize {
             grid.put((i as i64 % 10, -(i as i64 % 7)), i);
         }
-        assert_eq!(grid.len(), 1000);
+        assert_eq!(grid.count(), 1000);
         let found: Vec<usize> = grid.at((3, -2)).collect();
         assert_eq!(found.len(), 1000 / 70 + usize::from(1000 % 70 > 23));
         assert!(found.iter().all(|i| i % 10 == 3 && i % 7 == 2) && found.is_sorted_by(|a, b| a > b));
