@@ -106,7 +106,7 @@ fn stretches(spans: usize, seed: u64) -> (Vec<Vec<Vec<Length>>>, Settings) {
             bulge: 0.0,
             curved: false,
             origin: Origin::default(),
-            layer: String::new(),
+            layer: "".into(),
         };
         plan.chains.push(Chain { edges: vec![edge], closed: false });
     }

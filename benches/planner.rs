@@ -79,7 +79,7 @@ fn plan(points: &[Point], bulge: f64) -> Plan {
         bulge,
         curved: bulge != 0.0,
         origin: Origin::default(),
-        layer: String::new(),
+        layer: "".into(),
     };
     let edges = points.iter().zip(points.iter().skip(1)).map(edge).collect();
     Plan { chains: vec![Chain { edges, closed: false }], ..Plan::empty(Frame::default()) }

@@ -160,7 +160,7 @@ fn the_job_of_a_usual_house_is_proven() {
                 bulge: 0.0,
                 curved: false,
                 origin: Origin::default(),
-                layer: String::new(),
+                layer: "".into(),
             };
             plan.chains.push(Chain { edges: vec![edge], closed: false });
         }

@@ -52,9 +52,12 @@ impl Piece {
 
     /// Its circle; `None` when it is straight.
     pub fn arc(&self) -> Option<Arc> {
+        if self.bulge == 0.0 || !self.bulge.is_finite() {
+            return None;
+        }
         let chord = self.b - self.a;
         let length = norm(chord);
-        if !self.bulge.is_finite() || (self.bulge * length).abs() / 2.0 < FLAT_MM {
+        if (self.bulge * length).abs() / 2.0 < FLAT_MM {
             return None;
         }
         let square = self.bulge * self.bulge;
@@ -164,24 +167,26 @@ impl Piece {
         if to_a <= to_b { (to_a, 0.0) } else { (to_b, self.length()) }
     }
 
+    /// How many equal chords it is cut into, so that none is off by more than `tolerance` mm; a straight one is one chord.
+    fn chords(&self, tolerance: f64) -> i32 {
+        let Some(arc) = self.arc() else { return 1 };
+        let step = 2.0 * (1.0 - tolerance / arc.radius.max(tolerance)).clamp(-1.0, 1.0).acos();
+        (arc.sweep.abs() / step.clamp(1e-4, PI / 4.0)).ceil().max(2.0) as i32
+    }
+
     /// Distances along it that cut it into chords none of which is off by more than `tolerance` mm; its start is not
     /// among them, its end is.
-    pub fn steps(&self, tolerance: f64) -> Vec<f64> {
-        let Some(arc) = self.arc() else { return vec![distance(self.a, self.b)] };
-        let step = 2.0 * (1.0 - tolerance / arc.radius.max(tolerance)).clamp(-1.0, 1.0).acos();
-        let count = (arc.sweep.abs() / step.clamp(1e-4, PI / 4.0)).ceil().max(2.0) as i32;
-        let length = self.length();
-        (1..=count).map(|k| length * (f64::from(k) / f64::from(count))).collect()
+    pub fn steps(&self, tolerance: f64) -> impl Iterator<Item = f64> + use<> {
+        let (count, length) = (self.chords(tolerance), self.length());
+        (1..=count).map(move |k| length * (f64::from(k) / f64::from(count)))
     }
 
     /// Its chords within `tolerance` mm, as the points after its start.
-    pub fn flat(&self, tolerance: f64) -> Vec<Point> {
-        let mut points: Vec<Point> = self.steps(tolerance).into_iter().map(|s| self.at(s)).collect();
-        // Ends are kept to the bit, so that neighbours meet.
-        if let Some(last) = points.last_mut() {
-            *last = self.b;
-        }
-        points
+    pub fn flat(&self, tolerance: f64) -> impl Iterator<Item = Point> + use<> {
+        let (piece, count) = (*self, self.chords(tolerance));
+        let length = if count > 1 { self.length() } else { 0.0 };
+        // The end is kept to the bit, so that neighbours meet.
+        (1..count).map(move |k| piece.at(length * (f64::from(k) / f64::from(count)))).chain([self.b])
     }
 }
 
@@ -286,7 +291,7 @@ mod tests {
     #[test]
     fn chords_stay_within_the_tolerance() {
         let arc = Piece { a: point(1000.0, 0.0), b: point(-1000.0, 0.0), bulge: 1.0 };
-        let points = arc.flat(0.1);
+        let points: Vec<Point> = arc.flat(0.1).collect();
         assert_eq!(points.last(), Some(&arc.b));
         let mut before = arc.a;
         for p in points {

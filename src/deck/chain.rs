@@ -1,6 +1,8 @@
 //! Loose edge lines -> chains, in linear time: end points are clustered on a hash grid with union-find, then walked.
 
-use std::collections::BTreeMap;
+use std::borrow::Cow;
+use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::base::plane::{cross, distance, dot, meet, unit};
 use crate::base::{Code, Finding, Length, Point};
@@ -28,16 +30,11 @@ pub struct Loose {
 
 impl Loose {
     /// Its edges as chords, for questions of inside and crossing.
-    pub fn segments(&self) -> Vec<(Point, Point)> {
-        let mut out = Vec::with_capacity(self.edges.len());
-        for edge in &self.edges {
+    pub fn segments(&self) -> impl Iterator<Item = (Point, Point)> {
+        self.edges.iter().flat_map(|edge| {
             let mut from = edge.a;
-            for to in edge.piece().flat(CHORD_MM) {
-                out.push((from, to));
-                from = to;
-            }
-        }
-        out
+            edge.piece().flat(CHORD_MM).map(move |to| (std::mem::replace(&mut from, to), to))
+        })
     }
 }
 
@@ -64,9 +61,14 @@ pub fn separate(entities: &[&Entity], join: Length) -> Vec<Loose> {
 
 /// Each entity as a path, rings first: what lies on a ring and on a loose line belongs to the ring.
 fn paths(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
-    let mut paths = Vec::new();
+    let mut paths = Vec::with_capacity(entities.len());
+    // Neighbours in the file mostly stand on the same layer.
+    let mut layer: Arc<str> = "".into();
     for entity in entities {
-        let (edges, closed) = edges_of(entity, findings);
+        if *layer != *entity.layer {
+            layer = entity.layer.as_str().into();
+        }
+        let (edges, closed) = edges_of(entity, &layer, findings);
         let meets = edges
             .first()
             .zip(edges.last())
@@ -81,9 +83,9 @@ fn paths(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec
     paths
 }
 
-/// Joins the open ones of the paths.
-fn chained(paths: Vec<Loose>, join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
-    let (mut whole, open): (Vec<Loose>, Vec<Loose>) = paths.into_iter().partition(|p| p.closed);
+/// Joins the open ones of the paths, which stand behind the rings.
+fn chained(mut whole: Vec<Loose>, join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    let open = whole.split_off(whole.partition_point(|p| p.closed));
     whole.extend(joined(open.into_iter().map(|p| p.edges).collect(), join.millimetres(), findings));
     for chain in &mut whole {
         straighten(chain);
@@ -107,11 +109,11 @@ pub fn circle(centre: Point, radius: f64) -> Vec<Vertex> {
     [radius, -radius].map(|x| Vertex { at: centre + Point { x, y: 0.0 }, bulge: 1.0 }).to_vec()
 }
 
-fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
-    let (vertices, closed): (Vec<Vertex>, bool) = match &entity.shape {
-        Shape::Path { vertices, closed } => (vertices.clone(), *closed),
-        Shape::Curve { points, closed } => (fit::fitted(points, *closed), *closed),
-        Shape::Circle { centre, radius } => (circle(*centre, *radius), true),
+fn edges_of(entity: &Entity, layer: &Arc<str>, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
+    let (vertices, closed): (Cow<'_, [Vertex]>, bool) = match &entity.shape {
+        Shape::Path { vertices, closed } => (vertices.into(), *closed),
+        Shape::Curve { points, closed } => (fit::fitted(points, *closed).into(), *closed),
+        Shape::Circle { centre, radius } => (circle(*centre, *radius).into(), true),
         _ => return (Vec::new(), false),
     };
     let curved = matches!(entity.shape, Shape::Curve { .. });
@@ -133,9 +135,9 @@ fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
         bulge: v.bulge,
         curved: v.bulge != 0.0,
         origin: entity.origin,
-        layer: entity.layer.clone(),
+        layer: Arc::clone(layer),
     });
-    let mut edges: Vec<Edge> = Vec::with_capacity(vertices.len());
+    let mut edges: Vec<Edge> = Vec::with_capacity(vertices.len().saturating_sub(usize::from(!closed)));
     let mut dropped = 0;
     let mut start: Option<Point> = None;
     for mut edge in all {
@@ -160,29 +162,69 @@ fn edges_of(entity: &Entity, findings: &mut Vec<Finding>) -> (Vec<Edge>, bool) {
     (edges, closed)
 }
 
-/// Joins open paths whose ends meet. Point `2i` is the start of path `i`, `2i + 1` its end.
-fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>) -> Vec<Loose> {
-    let ends = |paths: &[Vec<Edge>]| -> Vec<Point> {
-        paths.iter().filter_map(|p| Some([p.first()?.a, p.last()?.b])).flatten().collect()
-    };
-    let mut points = ends(&paths);
-    let mut nodes = Nodes::cluster(&points, tolerance);
-    if drop_doubles(&mut paths, &mut nodes, findings) {
-        points = ends(&paths);
-        nodes = Nodes::cluster(&points, tolerance);
+/// What meets an end of a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Meets {
+    Nothing,
+    End(u32),
+    Many,
+}
+
+/// The ends of paths and how they meet. End `2i` is the start of path `i`, `2i + 1` its end.
+struct Ends {
+    points: Vec<Point>,
+    nodes: Nodes,
+    meets: Vec<Meets>,
+    /// Where more than two meet: the first end, and how many they are.
+    branches: Vec<(usize, usize)>,
+}
+
+impl Ends {
+    fn of(paths: &[Vec<Edge>], tolerance: f64) -> Self {
+        let points: Vec<Point> = paths.iter().filter_map(|p| Some([p.first()?.a, p.last()?.b])).flatten().collect();
+        let mut nodes = Nodes::cluster(&points, tolerance);
+        // Of each node, by its first end, how many ends meet there and all their numbers combined: of two, each then tells
+        // the other.
+        let mut at_node = vec![(0_u32, 0_u32); points.len()];
+        for i in 0..points.len() {
+            if let Some((count, combined)) = at_node.get_mut(nodes.find(i)) {
+                *count += 1;
+                *combined ^= i as u32;
+            }
+        }
+        let meets = |i: usize| match at_node.get(nodes.find(i)) {
+            Some((2, combined)) => Meets::End(combined ^ i as u32),
+            Some((3.., _)) => Meets::Many,
+            _ => Meets::Nothing,
+        };
+        let meets = (0..points.len()).map(meets).collect();
+        let crowded = at_node.iter().enumerate().filter(|(_, (count, _))| *count > 2);
+        let branches = crowded.map(|(first, (count, _))| (first, *count as usize)).collect();
+        Self { points, nodes, meets, branches }
     }
-    // Of each node how many ends meet there, the first of them, and all their numbers combined: of two, each then tells
-    // the other.
-    let mut at_node = vec![(0_usize, 0_usize, 0_usize); points.len()];
-    for i in 0..points.len() {
-        if let Some((count, first, combined)) = at_node.get_mut(nodes.find(i)) {
-            *first = if *count == 0 { i } else { *first };
-            *count += 1;
-            *combined ^= i;
+
+    fn meets(&self, end: usize) -> Meets {
+        self.meets.get(end).copied().unwrap_or(Meets::Nothing)
+    }
+
+    /// Whether another path may go from one end of a path to the other, too.
+    fn may_be_double(&self, path: usize) -> bool {
+        match (self.meets(2 * path), self.meets(2 * path + 1)) {
+            (Meets::Nothing, _) | (_, Meets::Nothing) => false,
+            (Meets::End(a), Meets::End(b)) => a / 2 == b / 2,
+            (Meets::Many, _) | (_, Meets::Many) => true,
         }
     }
-    for (count, first, _) in at_node.iter().filter(|(count, ..)| *count > 2) {
-        if let Some((edge, at)) = paths.get(first / 2).and_then(|p| p.first()).zip(points.get(*first)) {
+}
+
+/// Joins open paths whose ends meet.
+fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    let mut ends = Ends::of(&paths, tolerance);
+    if drop_doubles(&mut paths, &mut ends, findings) {
+        ends = Ends::of(&paths, tolerance);
+    }
+    for (first, count) in &ends.branches {
+        if let Some((edge, at)) = paths.get(first / 2).and_then(|p| p.first()).zip(ends.points.get(*first)) {
             findings.push(
                 Finding::warning(
                     Code::EdgeBranches,
@@ -193,65 +235,76 @@ fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>
             );
         }
     }
-    let partner = |nodes: &mut Nodes, end: usize| -> Option<usize> {
-        let (count, _, combined) = at_node.get(nodes.find(end))?;
-        (*count == 2).then_some(combined ^ end)
-    };
     let mut used = vec![false; paths.len()];
     let mut chains = Vec::new();
+    let mut walk: Vec<usize> = Vec::new();
     // First the chains that have an end, each from the end that was drawn first; what then remains are rings.
-    let starts: Vec<usize> = (0..points.len()).filter(|i| partner(&mut nodes, *i).is_none()).collect();
-    for start in starts.into_iter().chain((0..paths.len()).map(|i| 2 * i)) {
-        if used.get(start / 2).copied().unwrap_or(true) {
-            continue;
-        }
-        let mut walk: Vec<Vec<Edge>> = Vec::new();
+    let starts = (0..2 * paths.len()).filter(|i| !matches!(ends.meets(*i), Meets::End(_)));
+    for start in starts.chain((0..paths.len()).map(|i| 2 * i)) {
+        walk.clear();
         let mut enter = start;
         let closed = loop {
-            let Some(done) = used.get_mut(enter / 2) else { break false };
-            if *done {
-                break true;
+            match used.get_mut(enter / 2) {
+                Some(done) if !*done => *done = true,
+                _ => break true,
             }
-            *done = true;
-            let path = paths.get_mut(enter / 2).map(std::mem::take).unwrap_or_default();
-            walk.push(if enter % 2 == 0 { path } else { reversed(path) });
-            match partner(&mut nodes, enter ^ 1) {
-                Some(next) => enter = next,
-                None => break false,
+            walk.push(enter);
+            match ends.meets(enter ^ 1) {
+                Meets::End(next) => enter = next as usize,
+                _ => break false,
             }
         };
-        chains.push(weld(walk, closed, tolerance, findings));
+        if !walk.is_empty() {
+            chains.push(welded(&mut paths, &walk, closed, tolerance, findings));
+        }
     }
     chains
 }
 
-/// Drops single lines and arcs that are drawn twice; tells whether there were any.
-fn drop_doubles(paths: &mut Vec<Vec<Edge>>, nodes: &mut Nodes, findings: &mut Vec<Finding>) -> bool {
-    // By both ends and the bulge from the first to the second, in millionths.
-    let mut seen: BTreeMap<(usize, usize, i64), usize> = BTreeMap::new();
-    let mut keep = Vec::with_capacity(paths.len());
-    for (i, path) in paths.iter().enumerate() {
-        let double = match path.as_slice() {
-            [edge] => {
-                let (a, b) = (nodes.find(2 * i), nodes.find(2 * i + 1));
-                let bulge = if a <= b { edge.bulge } else { -edge.bulge };
-                let before = seen.insert((a.min(b), a.max(b), (bulge * 1e6).round() as i64), i);
-                if before.is_some() {
-                    findings.push(Finding::repaired(
-                        Code::DoubleEdge,
-                        edge.place(),
-                        "this edge is drawn twice; one of the two is used",
-                    ));
-                }
-                before.is_some()
-            }
-            _ => false,
-        };
-        keep.push(!double);
+/// Takes out the paths that were walked, each from the end where it was entered, and makes them meet.
+fn welded(paths: &mut [Vec<Edge>], walk: &[usize], closed: bool, tolerance: f64, findings: &mut Vec<Finding>) -> Loose {
+    let mut edges: Vec<Edge> = Vec::with_capacity(walk.iter().filter_map(|end| paths.get(end / 2)).map(Vec::len).sum());
+    for end in walk {
+        let path = paths.get_mut(end / 2).map(std::mem::take).unwrap_or_default();
+        let joint = edges.len();
+        edges.extend(if end.is_multiple_of(2) { path } else { reversed(path) });
+        if joint > 0 {
+            weld(&mut edges, joint - 1, joint, tolerance, findings);
+        }
     }
+    let closed = closed && can_close(&edges);
+    if closed {
+        let last = edges.len() - 1;
+        weld(&mut edges, last, 0, tolerance, findings);
+    }
+    Loose { edges, closed }
+}
+
+/// Drops single lines and arcs that are drawn twice; tells whether there were any.
+fn drop_doubles(paths: &mut Vec<Vec<Edge>>, ends: &mut Ends, findings: &mut Vec<Finding>) -> bool {
+    // By both ends and the bulge from the first to the second, in millionths.
+    let mut seen: BTreeSet<(usize, usize, i64)> = BTreeSet::new();
+    let mut i = 0;
     let count = paths.len();
-    let mut keep = keep.into_iter();
-    paths.retain(|_| keep.next().unwrap_or(true));
+    paths.retain(|path| {
+        let number = i;
+        i += 1;
+        let [edge] = path.as_slice() else { return true };
+        if !ends.may_be_double(number) {
+            return true;
+        }
+        let (a, b) = (ends.nodes.find(2 * number), ends.nodes.find(2 * number + 1));
+        let bulge = if a <= b { edge.bulge } else { -edge.bulge };
+        let new = seen.insert((a.min(b), a.max(b), (bulge * 1e6).round() as i64));
+        if !new {
+            findings.push(Finding::repaired(
+                Code::DoubleEdge,
+                edge.place(),
+                "this edge is drawn twice; one of the two is used",
+            ));
+        }
+        new
+    });
     paths.len() < count
 }
 
@@ -265,25 +318,8 @@ pub fn reversed(mut edges: Vec<Edge>) -> Vec<Edge> {
     edges
 }
 
-/// Makes the walked paths meet exactly: straight edges in the corner where their lines cross, others half way.
-fn weld(walk: Vec<Vec<Edge>>, closed: bool, tolerance: f64, findings: &mut Vec<Finding>) -> Loose {
-    let mut edges: Vec<Edge> = Vec::new();
-    for path in walk {
-        let joint = edges.len();
-        edges.extend(path);
-        if joint > 0 {
-            weld_at(&mut edges, joint - 1, joint, tolerance, findings);
-        }
-    }
-    let closed = closed && can_close(&edges);
-    if closed {
-        let last = edges.len() - 1;
-        weld_at(&mut edges, last, 0, tolerance, findings);
-    }
-    Loose { edges, closed }
-}
-
-fn weld_at(edges: &mut [Edge], before: usize, after: usize, tolerance: f64, findings: &mut Vec<Finding>) {
+/// Makes two edges meet exactly: straight ones in the corner where their lines cross, others half way.
+fn weld(edges: &mut [Edge], before: usize, after: usize, tolerance: f64, findings: &mut Vec<Finding>) {
     let (Some(e), Some(f)) = (edges.get(before), edges.get(after)) else { return };
     let gap = distance(e.b, f.a);
     if gap == 0.0 {
@@ -318,13 +354,14 @@ fn straighten(chain: &mut Loose) {
         let (u, v) = (unit(e.b - e.a), unit(f.b - f.a));
         !e.curved && !f.curved && dot(u, v) > 0.0 && cross(u, v).abs() < STRAIGHT_RAD
     };
-    let mut edges: Vec<Edge> = Vec::with_capacity(chain.edges.len());
-    for edge in chain.edges.drain(..) {
-        match edges.last_mut() {
-            Some(last) if goes_on(last, &edge) => last.b = edge.b,
-            _ => edges.push(edge),
+    let edges = &mut chain.edges;
+    edges.dedup_by(|edge, last| {
+        let same = goes_on(last, edge);
+        if same {
+            last.b = edge.b;
         }
-    }
+        same
+    });
     if chain.closed
         && edges.len() > 2
         && edges.first().zip(edges.last()).is_some_and(|(first, last)| goes_on(last, first))
@@ -333,5 +370,4 @@ fn straighten(chain: &mut Loose) {
     {
         first.a = last.a;
     }
-    chain.edges = edges;
 }

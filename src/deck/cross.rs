@@ -49,7 +49,7 @@ fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point)
     let (first, _) = segments.first()?;
     let total: f64 = segments.iter().map(|(a, b)| (b.x - a.x).abs() + (b.y - a.y).abs()).sum();
     let cell = (total / segments.len() as f64).max(1.0);
-    let mut grid = Grid::default();
+    let mut grid = Grid::with_room(2 * segments.len());
     let budget = 100_000 + PAIRS_PER_SEGMENT * segments.len();
     let mut compared = 0;
     let last = segments.len() - 1;
@@ -69,7 +69,7 @@ fn visit(segments: &[(Point, Point)], closed: bool, mut go_on: impl FnMut(Point)
                 }
             }
             grid.put(key, i);
-            if grid.cells() > budget {
+            if grid.count() > budget {
                 return Some(*first);
             }
         }

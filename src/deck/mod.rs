@@ -16,6 +16,7 @@ mod overlap;
 mod picks;
 mod plan;
 mod posts;
+mod rings;
 mod roles;
 mod side;
 mod size;

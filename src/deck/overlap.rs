@@ -3,11 +3,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::base::plane::{cross, distance, dot, norm, right, to_segment, unit};
+use crate::base::plane::{cross, distance, dot, right, to_segment, unit};
 use crate::base::{Code, Finding, Length, Point};
 
 use super::chain::Loose;
-use super::grid::{Grid, cell_of, cells};
+use super::grid::{Cell, Grid, cell_of, cells};
 use super::plan::Edge;
 
 /// Lines whose directions differ by less (0.06 degrees: 1 mm in 1 m) may lie on each other.
@@ -23,11 +23,21 @@ struct Key {
     edge: usize,
 }
 
+/// A straight edge and its direction.
+struct Straight<'a> {
+    key: Key,
+    edge: &'a Edge,
+    way: Point,
+}
+
 /// What is to be cut from each edge, in mm along it.
 type Cuts = BTreeMap<Key, Vec<(f64, f64)>>;
 
 /// Takes out what lies on each other. Paths that lose a part come back as single edges, open.
 pub fn resolved(mut paths: Vec<Loose>, tolerance: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
+    if paths.len() < 2 {
+        return paths;
+    }
     let tolerance = tolerance.millimetres();
     let cuts = cuts(&paths, tolerance, findings);
     if cuts.is_empty() {
@@ -75,21 +85,21 @@ fn left_over(edge: Edge, cuts: &[(f64, f64)], tolerance: f64) -> impl Iterator<I
 }
 
 fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
-    let edges: Vec<(Key, &Edge)> = paths
+    let all = paths
         .iter()
         .enumerate()
         .flat_map(|(path, p)| p.edges.iter().enumerate().map(move |(edge, e)| (Key { path, edge }, e)))
         .filter(|(_, e)| !e.curved)
-        .collect();
+        .map(|(key, e)| Straight { key, edge: e, way: unit(e.b - e.a) });
+    let mut edges = Vec::with_capacity(paths.iter().map(|p| p.edges.len()).sum());
+    edges.extend(all);
     let mut cuts = Cuts::new();
     let mut same_way: BTreeMap<(usize, usize), (bool, bool)> = BTreeMap::new();
     let mut told: BTreeSet<(usize, usize, Code)> = BTreeSet::new();
-    for (first, second) in near_pairs(&edges, tolerance) {
-        let (Some((k, e)), Some((l, f))) = (edges.get(first), edges.get(second)) else { continue };
-        if k.path == l.path {
-            continue;
-        }
-        let Some(Overlap { on_first, on_second, opposite }) = overlap(e, f, tolerance) else { continue };
+    for (first, second) in pairs(&edges, tolerance) {
+        let (Some(first), Some(second)) = (edges.get(first), edges.get(second)) else { continue };
+        let Some(Overlap { on_first, on_second, opposite }) = overlap(first, second, tolerance) else { continue };
+        let (k, l) = (first.key, second.key);
         let (Some(p), Some(q)) = (paths.get(k.path), paths.get(l.path)) else { continue };
         let shared = p.closed && q.closed && {
             let known = same_way.entry((k.path, l.path));
@@ -99,13 +109,13 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
             opposite == turn_alike || !same
         };
         if shared {
-            cuts.entry(*k).or_default().push(on_first);
+            cuts.entry(k).or_default().push(on_first);
         }
-        cuts.entry(*l).or_default().push(on_second);
+        cuts.entry(l).or_default().push(on_second);
         let code = if shared { Code::EdgeShared } else { Code::DoubleEdge };
         if told.insert((k.path, l.path, code)) {
-            let at = e.a + unit(e.b - e.a) * f64::midpoint(on_first.0, on_first.1);
-            let place = f.place().with_point(at);
+            let at = first.edge.a + first.way * f64::midpoint(on_first.0, on_first.1);
+            let place = second.edge.place().with_point(at);
             findings.push(if shared {
                 Finding::note(
                     code,
@@ -123,7 +133,7 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
 /// Whether a ring is drawn clockwise.
 fn clockwise(path: &Loose) -> bool {
     let origin = path.edges.first().map_or(Point { x: 0.0, y: 0.0 }, |e| e.a);
-    path.segments().iter().map(|(a, b)| cross(*a - origin, *b - origin)).sum::<f64>() < 0.0
+    path.segments().map(|(a, b)| cross(a - origin, b - origin)).sum::<f64>() < 0.0
 }
 
 /// Whether two rings have the same corners, told by their sorted coordinates.
@@ -149,9 +159,9 @@ pub fn tees(chains: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) {
     if ends.is_empty() {
         return;
     }
-    let segments: Vec<(Point, Point)> = chains.iter().flat_map(Loose::segments).collect();
-    let total: f64 = segments.iter().map(|(a, b)| distance(*a, *b)).sum();
-    let cell = (total / segments.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
+    let segments = || chains.iter().flat_map(Loose::segments);
+    let (count, total) = segments().fold((0_usize, 0.0), |(n, sum), (a, b)| (n + 1, sum + distance(a, b)));
+    let cell = (total / count.max(1) as f64).max(10.0 * tolerance).max(1.0);
     let mut wanted = Grid::default();
     for (i, (p, _)) in ends.iter().enumerate() {
         let aside = Point { x: tolerance, y: tolerance };
@@ -161,8 +171,8 @@ pub fn tees(chains: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) {
         }
     }
     let mut told = BTreeSet::new();
-    for (a, b) in segments {
-        for i in cells((a, b), cell).into_iter().flat_map(|k| wanted.at(k)) {
+    for (a, b) in segments() {
+        for i in cells((a, b), cell).flat_map(|k| wanted.at(k)) {
             let Some((p, edge)) = ends.get(i) else { continue };
             let inside = distance(*p, a).min(distance(*p, b)) > tolerance && to_segment(*p, a, b).0 <= tolerance;
             if inside && told.insert(i) {
@@ -187,11 +197,12 @@ struct Overlap {
 }
 
 /// The stretch where two straight edges lie on each other.
-fn overlap(e: &Edge, f: &Edge, tolerance: f64) -> Option<Overlap> {
-    let (u, v) = (unit(e.b - e.a), unit(f.b - f.a));
+fn overlap(first: &Straight<'_>, second: &Straight<'_>, tolerance: f64) -> Option<Overlap> {
+    let (u, v) = (first.way, second.way);
     if cross(u, v).abs() > ALONG {
         return None;
     }
+    let (e, f) = (first.edge, second.edge);
     let (e_length, f_length) = (distance(e.a, e.b), distance(f.a, f.b));
     let (s, t) = (dot(f.a - e.a, u), dot(f.b - e.a, u));
     let (from, to) = (s.min(t).max(0.0), s.max(t).min(e_length));
@@ -220,37 +231,39 @@ fn overlap(e: &Edge, f: &Edge, tolerance: f64) -> Option<Overlap> {
     Some(Overlap { on_first: e_part, on_second: f_part, opposite: dot(u, v) < 0.0 })
 }
 
-/// Pairs of edges that share a grid cell, each once and in order.
-fn near_pairs(edges: &[(Key, &Edge)], tolerance: f64) -> BTreeSet<(usize, usize)> {
-    let total: f64 = edges.iter().map(|(_, e)| norm(e.b - e.a)).sum();
+/// Pairs of edges of different paths that lie on each other, each once and in order.
+fn pairs(edges: &[Straight<'_>], tolerance: f64) -> Vec<(usize, usize)> {
+    let total: f64 = edges.iter().map(|e| distance(e.edge.a, e.edge.b)).sum();
     let cell = (total / edges.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
-    let budget = 100_000 + PAIRS_PER_EDGE * edges.len();
-    let mut compared = 0;
-    let mut grid = Grid::default();
-    let mut pairs = BTreeSet::new();
-    for (i, (_, edge)) in edges.iter().enumerate() {
+    let mut budget = 100_000 + PAIRS_PER_EDGE * edges.len();
+    let mut grid = Grid::with_room(2 * edges.len());
+    let mut pairs = Vec::new();
+    let (mut keys, mut near): (Vec<Cell>, Vec<usize>) = (Vec::new(), Vec::new());
+    for (i, straight) in edges.iter().enumerate() {
         // A line within the tolerance passes the same cells as this one, or as this one moved aside by it.
-        let way = unit(edge.b - edge.a);
-        let aside = right(way) * tolerance;
-        let own = cells((edge.a, edge.b), cell);
-        let mut keys: Vec<_> =
-            [aside, -aside].into_iter().flat_map(|by| cells((edge.a + by, edge.b + by), cell)).collect();
-        keys.extend(&own);
+        let Edge { a, b, .. } = *straight.edge;
+        let aside = right(straight.way) * tolerance;
+        let own = cells((a, b), cell);
+        keys.clear();
+        keys.extend([aside, -aside].into_iter().flat_map(|by| cells((a + by, b + by), cell)).chain(own.clone()));
         keys.sort_unstable();
         keys.dedup();
-        for j in keys.into_iter().flat_map(|key| grid.at(key)) {
-            compared += 1;
-            if compared > budget {
-                return pairs;
-            }
-            if edges.get(j).is_some_and(|(_, other)| cross(way, unit(other.b - other.a)).abs() <= ALONG) {
-                pairs.insert((j, i));
-            }
+        near.clear();
+        near.extend(keys.iter().flat_map(|key| grid.at(*key)).take(budget));
+        budget -= near.len();
+        near.sort_unstable();
+        near.dedup();
+        let lies_on = |j: &usize| {
+            let other = edges.get(*j).filter(|other| other.key.path != straight.key.path);
+            other.is_some_and(|other| overlap(other, straight, tolerance).is_some())
+        };
+        pairs.extend(near.iter().copied().filter(lies_on).map(|j| (j, i)));
+        if budget == 0 {
+            break;
         }
-        for key in own {
-            grid.put(key, i);
-        }
+        own.for_each(|key| grid.put(key, i));
     }
+    pairs.sort_unstable();
     pairs
 }
 
@@ -269,7 +282,7 @@ mod tests {
             bulge: 0.0,
             curved: false,
             origin: Origin::default(),
-            layer: String::new(),
+            layer: "".into(),
         };
         Loose { edges: p.iter().zip(next).map(edge).collect(), closed }
     }

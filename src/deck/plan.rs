@@ -1,8 +1,7 @@
 //! The strict plan, and how it is made from the drawing's entities.
 
 use std::collections::BTreeMap;
-
-use geo::{Area, Contains, LineString, Polygon};
+use std::sync::Arc;
 
 use crate::base::plane::{distance, point};
 use crate::base::{Code, Finding, Frame, Length, Piece, Place, Point, Refusal, decimal};
@@ -16,6 +15,7 @@ use super::flight::Flight;
 use super::levels;
 use super::picks;
 use super::posts::posts;
+use super::rings::Rings;
 use super::roles::{Role, Roles};
 use super::side;
 use super::stairs::Site;
@@ -34,8 +34,8 @@ pub struct Edge {
     pub curved: bool,
     /// Entity that drew it.
     pub origin: Origin,
-    /// Its layer.
-    pub layer: String,
+    /// Its layer, which many edges share.
+    pub layer: Arc<str>,
 }
 
 /// How far chords may leave an arc edge where only its course matters, not its length: inside or outside, crossing or
@@ -48,14 +48,19 @@ impl Edge {
         Piece { a: self.a, b: self.b, bulge: self.bulge }
     }
 
+    /// Half way along it.
+    pub fn middle(&self) -> Point {
+        let piece = self.piece();
+        piece.at(piece.length() / 2.0)
+    }
+
     /// Its place, in its middle.
     pub fn place(&self) -> Place {
-        let piece = self.piece();
         Place {
-            at: Some(piece.at(piece.length() / 2.0)),
+            at: Some(self.middle()),
             handle: self.origin.handle,
             line: self.origin.line,
-            layer: Some(self.layer.clone()),
+            layer: Some(self.layer.to_string()),
             ..Place::default()
         }
     }
@@ -331,12 +336,14 @@ fn outlines<'a>(role: Role, entities: &'a [&Entity]) -> impl Iterator<Item = Out
 /// Turns each chain so that the deck is on its right; leaves out those that cross themselves or whose side is unknown.
 fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Chain> {
     let simple: Vec<Loose> = loose.into_iter().filter(|c| is_simple(c, findings)).collect();
-    let rings: Vec<Polygon<f64>> =
-        simple.iter().filter(|c| c.closed).map(|c| Polygon::new(ring(&c.edges), Vec::new())).collect();
+    let mut rings = Rings::default();
+    simple.iter().filter(|c| c.closed).for_each(|c| rings.add(&c.edges));
+    let mut ring = 0;
     let mut out = Vec::with_capacity(simple.len());
     for chain in simple {
         let right = if chain.closed {
-            Some(ring_has_deck_right(&chain, &rings))
+            ring += 1;
+            chain.edges.first().map(|e| rings.deck_is_right(ring - 1, e.middle()))
         } else {
             side::deck_is_right(&chain, &rings, walls, settings)
         };
@@ -358,27 +365,9 @@ fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &m
     out
 }
 
-fn ring(edges: &[Edge]) -> LineString<f64> {
-    edges.first().map(|e| e.a).into_iter().chain(edges.iter().flat_map(|e| e.piece().flat(CHORD_MM))).collect()
-}
-
-/// A ring inside an odd number of others is a hole in the deck: its deck lies outside of it.
-fn ring_has_deck_right(chain: &Loose, rings: &[Polygon<f64>]) -> bool {
-    let own = Polygon::new(ring(&chain.edges), Vec::new());
-    let around = chain.edges.first().map_or(0, |e| {
-        let piece = e.piece();
-        let middle = piece.at(piece.length() / 2.0);
-        rings
-            .iter()
-            .filter(|r| r.unsigned_area() > own.unsigned_area() && r.contains(&geo::Point::from(middle)))
-            .count()
-    });
-    let clockwise = own.signed_area() < 0.0;
-    clockwise == around.is_multiple_of(2)
-}
-
 fn is_simple(chain: &Loose, findings: &mut Vec<Finding>) -> bool {
-    let segments = chain.segments();
+    let mut segments = Vec::with_capacity(chain.edges.len());
+    segments.extend(chain.segments());
     let (at, message, hint) = match first_crossing(&segments, chain.closed) {
         Crossing::None => return true,
         Crossing::At(at) => (

@@ -1,7 +1,5 @@
 //! On which side of an open edge the deck lies.
 
-use geo::{Contains, Polygon};
-
 use crate::base::Point;
 use crate::base::plane::{cross, distance, right, to_segment};
 use crate::catalog::{Inside, Settings};
@@ -9,29 +7,29 @@ use crate::catalog::{Inside, Settings};
 use super::chain::Loose;
 use super::cross::{Crossing, first_crossing};
 use super::plan::Wall;
+use super::rings::Rings;
 
 /// How deep into the deck a sample point is taken beside an edge (1 in).
 const SAMPLE_MM: f64 = 25.4;
 
 /// Whether the deck lies on the right of an open chain: on the side of a closed deck outline, else as the job says, else
 /// on the side of the house wall (a guess, since walls stand on both sides of decks); `None` when nothing tells.
-pub fn deck_is_right(chain: &Loose, rings: &[Polygon<f64>], walls: &[Wall], settings: &Settings) -> Option<bool> {
-    let segments = chain.segments();
-    by_outline(chain, rings)
-        .or_else(|| settings.inside.map(|side| side == Inside::Right))
-        .or_else(|| by_wall_ends(&segments, walls, settings.touch.millimetres()))
-        .or_else(|| by_nearest_wall(&segments, walls))
-        .or_else(|| by_way_to_wall(&segments, walls))
+pub fn deck_is_right(chain: &Loose, rings: &Rings, walls: &[Wall], settings: &Settings) -> Option<bool> {
+    by_outline(chain, rings).or_else(|| settings.inside.map(|side| side == Inside::Right)).or_else(|| {
+        let segments: Vec<(Point, Point)> = chain.segments().collect();
+        by_wall_ends(&segments, walls, settings.touch.millimetres())
+            .or_else(|| by_nearest_wall(&segments, walls))
+            .or_else(|| by_way_to_wall(&segments, walls))
+    })
 }
 
 /// An outline that holds exactly one side of every edge's middle.
-fn by_outline(chain: &Loose, rings: &[Polygon<f64>]) -> Option<bool> {
+fn by_outline(chain: &Loose, rings: &Rings) -> Option<bool> {
     let mut votes = chain.edges.iter().map(|e| {
         let piece = e.piece();
         let half = piece.length() / 2.0;
         let (middle, n) = (piece.at(half), right(piece.way(half)) * SAMPLE_MM);
-        let inside = |p: Point| rings.iter().any(|r| r.contains(&geo::Point::from(p)));
-        match (inside(middle + n), inside(middle - n)) {
+        match (rings.hold(middle + n), rings.hold(middle - n)) {
             (true, false) => Some(true),
             (false, true) => Some(false),
             _ => None,

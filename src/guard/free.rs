@@ -93,7 +93,7 @@ fn chords(edge: &Edge) -> Vec<Chord> {
     let piece = edge.piece();
     let (mut along, mut a) = (0.0, edge.a);
     let mut chords = Vec::new();
-    for (to, b) in piece.steps(CHORD_MM).into_iter().zip(piece.flat(CHORD_MM)) {
+    for (to, b) in piece.steps(CHORD_MM).zip(piece.flat(CHORD_MM)) {
         chords.push(Chord { along, a, b });
         (along, a) = (to, b);
     }

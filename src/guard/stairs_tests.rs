@@ -42,7 +42,7 @@ fn plan(flight: Flight, posts: &[Point]) -> Plan {
         bulge: 0.0,
         curved: false,
         origin: Origin::default(),
-        layer: String::new(),
+        layer: "".into(),
     };
     let edges = corners.iter().zip(corners.iter().cycle().skip(1)).map(edge).collect();
     let [left, right] = flight.top;

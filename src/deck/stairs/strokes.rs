@@ -67,7 +67,7 @@ pub fn groups(entities: &[&Entity], strokes: &[Stroke]) -> Vec<Vec<usize>> {
     let mut grid = Grid::default();
     for (i, s) in strokes.iter().enumerate() {
         let long = distance(s.a, s.b) > LONGEST_MM;
-        let run = if long { vec![cell_of(s.a, size), cell_of(s.b, size)] } else { cells((s.a, s.b), size) };
+        let run = if long { vec![cell_of(s.a, size), cell_of(s.b, size)] } else { cells((s.a, s.b), size).collect() };
         for cell in run {
             // All that passes one cell is within reach of each other there.
             if let Some(other) = grid.at(cell).next().and_then(|j| strokes.get(j)) {
