@@ -1,4 +1,6 @@
 //! Line ends and group codes of a text drawing, 64 bytes at a time: what all that is not read costs.
+//!
+//! Sums wrap where they are places within the bytes, or a few digits: checking each took a tenth of the time of a large plan.
 
 use wide::u8x16;
 
@@ -45,8 +47,8 @@ impl<'a> Lines<'a> {
             let rest = self.bytes.get(self.base..).filter(|rest| !rest.is_empty())?;
             self.ends = rest.first_chunk().map_or_else(|| tail(rest, self.end), |block| ends(block, self.end));
         }
-        let at = self.base + self.ends.trailing_zeros() as usize;
-        self.ends &= self.ends - 1;
+        let at = self.base.wrapping_add(self.ends.trailing_zeros() as usize);
+        self.ends &= self.ends.wrapping_sub(1);
         Some(at)
     }
 }
@@ -97,14 +99,14 @@ pub fn common_code(bytes: &[u8], start: usize, end: usize) -> Option<i16> {
 
 #[inline(always)]
 fn written(bytes: &[u8], start: usize, end: usize) -> Option<i16> {
-    let missing = (start + 4).checked_sub(end).filter(|missing| *missing < 4)?;
+    let missing = start.wrapping_add(4).checked_sub(end).filter(|missing| *missing < 4)?;
     let last = u32::from_le_bytes(*bytes.get(end.checked_sub(4)?..end)?.first_chunk()?);
     let kept = u32::MAX << (8 * missing);
     let text = (last & kept) | (0x2020_2020 & !kept);
     // Digits in pairs, then both pairs; a blank counts as 0.
     let digits = text & 0x0f0f_0f0f;
-    let pairs = (digits * 10 + (digits >> 8)) & 0x00ff_00ff;
-    let code = (pairs & 0xff) * 100 + (pairs >> 16);
+    let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8) & 0x00ff_00ff;
+    let code = (pairs & 0xff).wrapping_mul(100).wrapping_add(pairs >> 16);
     (WRITTEN.get(code as usize) == Some(&text)).then_some(code as i16)
 }
 

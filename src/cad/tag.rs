@@ -203,9 +203,9 @@ impl<'a> Lexer<'a> {
             && let Some(code) = common_code(self.bytes, at, end)
         {
             let start = at;
-            (at, before) = (value_end + 1, lines.place());
+            (at, before) = (value_end.wrapping_add(1), lines.place());
             if stops.has(code) {
-                found = Some(self.text(code, line, [start, end + 1, value_end, at]));
+                found = Some(self.text(code, line, [start, end.wrapping_add(1), value_end, at]));
             }
             line = line.saturating_add(2);
             if found.is_some() {
