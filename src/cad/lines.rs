@@ -126,6 +126,18 @@ impl Stops {
         Self(bits)
     }
 
+    /// With all from one code to another, both included.
+    #[must_use]
+    #[allow(clippy::indexing_slicing, reason = "done at compile time, where it fails the build")]
+    pub const fn and(self, from: i16, to: i16) -> Self {
+        let (mut bits, mut code) = (self.0, from);
+        while code <= to {
+            bits[code as usize / 64] |= 1 << (code % 64);
+            code += 1;
+        }
+        Self(bits)
+    }
+
     /// Whether it is one of them.
     #[inline]
     pub fn has(&self, code: i16) -> bool {

@@ -167,11 +167,11 @@ impl<'a> Host<'a> {
         }
     }
 
-    /// The first handle for us: above all that are in use and above the seed.
+    /// The first handle for us: above all that are in use or pointed to, and above the seed.
     pub(super) fn first_handle(&self) -> u64 {
         let seed = self.seed().and_then(|text| u64::from_str_radix(text.trim(), 16).ok());
-        let above =
-            self.theirs().map(|at| self.handle(at)).filter(|handle| *handle < DAMAGED_HANDLE).map(|handle| handle + 1);
+        let used = self.theirs().map(|at| self.handle(at)).chain([self.ours.pointed]);
+        let above = used.filter(|handle| *handle < DAMAGED_HANDLE).map(|handle| handle + 1);
         above.chain(seed.filter(|seed| *seed < DAMAGED_HANDLE)).max().unwrap_or(1).max(1)
     }
 

@@ -5,8 +5,8 @@ use std::ops::Range;
 
 use super::journal::Journal;
 use super::symbols::Symbol;
-use crate::cad::scan::{Index, Kind, Record, SectionKind};
-use crate::cad::tag::Tag;
+use crate::cad::scan::{DAMAGED_HANDLE, Index, Kind, Record, SectionKind};
+use crate::cad::tag::{Stops, Tag};
 use crate::cad::{Version, folded};
 use crate::write::dxf::APP_ID;
 
@@ -21,7 +21,13 @@ pub(super) struct Ours {
     pub(super) pointers: usize,
     /// Whether something of ours stays because records of the user's use it.
     pub(super) stays: bool,
+    /// Highest handle that a record of the user's points to, of what is not ours. Where no record has it, none of ours may
+    /// get it, or it would be taken for one that the user's records use.
+    pub(super) pointed: u64,
 }
+
+/// Groups whose values are handles of other records (DXF reference, "Group code value types": pointers and owners).
+static POINTERS: Stops = Stops::at(&[480, 481, 1005]).and(320, 369).and(390, 399);
 
 /// Records that go or stay together.
 #[derive(Debug)]
@@ -40,10 +46,11 @@ impl Ours {
         finder.blocks_and_entities();
         let mut ours = Self { cut: vec![false; index.records.len()], ..Self::default() };
         if finder.units.is_empty() {
+            ours.pointed = finder.highest_pointer();
             return ours;
         }
         let owned = finder.owned();
-        ours.pointers = finder.uses(&owned);
+        (ours.pointers, ours.pointed) = finder.uses(&owned);
         ours.journal = finder.journal();
         ours.stays = finder.units.iter().any(|unit| unit.stays);
         for unit in finder.units.iter().filter(|unit| !unit.stays) {
@@ -188,8 +195,18 @@ impl Finder<'_> {
         }
     }
 
-    /// Lets stay what the user's records use. Gives how many of them point to what goes.
-    fn uses(&mut self, owned: &BTreeMap<usize, usize>) -> usize {
+    /// Highest handle that any record points to.
+    fn highest_pointer(&self) -> u64 {
+        let source = self.index.source(self.bytes);
+        let (start, line) = self.index.records.first().map_or((0, 1), |first| (first.start, first.line));
+        let mut tags = source.tags(start..self.index.end, line);
+        let found = std::iter::from_fn(|| tags.skip_to(&POINTERS)).flatten();
+        found.filter_map(|tag| source.handle(&tag)).filter(|handle| *handle < DAMAGED_HANDLE).max().unwrap_or(0)
+    }
+
+    /// Lets stay what the user's records use. Gives how many of them point to what goes, and the highest handle that they
+    /// point to otherwise.
+    fn uses(&mut self, owned: &BTreeMap<usize, usize>) -> (usize, u64) {
         let mut by_name: BTreeMap<(Symbol, String), Vec<usize>> = BTreeMap::new();
         let mut in_unit = vec![false; self.index.records.len()];
         for (number, unit) in self.units.iter().enumerate() {
@@ -200,7 +217,7 @@ impl Finder<'_> {
         }
         let is_theirs = |at: &usize| !in_unit.get(*at).copied().unwrap_or(false) && !owned.contains_key(at);
         let mut todo: Vec<usize> = (0..self.index.records.len()).filter(is_theirs).collect();
-        let mut pointers = BTreeSet::new();
+        let (mut pointers, mut others) = (BTreeSet::new(), 0);
         while let Some(at) = todo.pop() {
             let mut used = Vec::new();
             // A row of records that the scan passed by has many heads.
@@ -209,13 +226,16 @@ impl Finder<'_> {
                 if tag.code == 0 {
                     head = tag.start;
                 }
-                if let Some(unit) = self.pointed(&tag) {
+                let handle = self.pointer(&tag).unwrap_or(0);
+                if let Some(unit) = self.unit_of.get(&handle).copied() {
                     let has_name = self.units.get(unit).is_some_and(|unit| unit.name.is_some());
                     if has_name {
                         used.push(unit);
                     } else {
                         pointers.insert(head);
                     }
+                } else if handle < DAMAGED_HANDLE {
+                    others = handle.max(others);
                 }
                 used.extend(self.called(&tag, &by_name));
             }
@@ -234,16 +254,12 @@ impl Finder<'_> {
                 }
             }
         }
-        pointers.len()
+        (pointers.len(), others)
     }
 
-    /// The unit that a handle points to (DXF reference, "Group code value types": pointers and owners).
-    fn pointed(&self, tag: &Tag) -> Option<usize> {
-        if !matches!(tag.code, 320..=369 | 390..=399 | 480..=481 | 1005) {
-            return None;
-        }
-        let handle = self.index.source(self.bytes).handle(tag)?;
-        self.unit_of.get(&handle).copied()
+    /// The handle that a tag points to.
+    fn pointer(&self, tag: &Tag) -> Option<u64> {
+        POINTERS.has(tag.code).then(|| self.index.source(self.bytes).handle(tag)).flatten()
     }
 
     /// The units that a name may mean.

@@ -181,6 +181,29 @@ fn the_seed_rises_above_every_handle_and_is_put_back() {
     assert!(u64::from_str_radix(&seed(&after), 16).unwrap() < 0x1000);
 }
 
+/// Else a damaged pointer would say that a record of the user's uses it, and it would stay.
+#[test]
+fn no_record_of_ours_has_a_handle_that_something_points_to() {
+    let before = r2000();
+    let points = |pointer: &str| {
+        let line =
+            format!("  0|LINE|  5|F01|330|D|{pointer}|100|AcDbEntity|  8|0|100|AcDbLine| 10|0| 20|0| 11|1| 21|1|");
+        with_entity(&before, &line)
+    };
+    for pointer in ["102|{ACAD_REACTORS|330|F20|102|}", "360|F20", "390|F20", "481|F20"] {
+        let plan = points(pointer);
+        let after = plain(&plan);
+        let index = crate::cad::scan::index(&after).unwrap();
+        let ours = index.records.iter().filter(|record| record.ours && record.handle != 0);
+        assert!(ours.map(|record| record.handle).min() > Some(0xF20), "{pointer}");
+        assert!(stripped(&after) == plan && plain(&after) == after, "{pointer}");
+    }
+    // A damaged one is no reason to count on from there.
+    let after = plain(&points("390|FFFFFFFFFFFFFFF0"));
+    let highest = crate::cad::scan::index(&after).unwrap().records.iter().map(|record| record.handle).max();
+    assert!(highest < Some(0x2000), "{highest:?}");
+}
+
 #[test]
 fn a_layer_of_the_users_is_refused_until_the_job_names_it() {
     let before = r2000();
