@@ -170,7 +170,8 @@ fn seed(host: &Host<'_>, edits: &mut Edits, least: Option<Handle>, journal: &mut
                 let mut tags = Tags::new(&host.target);
                 tags.text(9, "$HANDSEED");
                 tags.text(5, text);
-                edits.insert(host.section_end(section), tags.into_bytes());
+                // Behind the variables, also where a damaged drawing has records in its header.
+                edits.insert(host.index.range(section.records.start).end, tags.into_bytes());
             }
         }
         _ => {}
