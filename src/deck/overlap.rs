@@ -271,20 +271,11 @@ fn pairs(edges: &[Straight<'_>], tolerance: f64) -> Vec<(usize, usize)> {
 mod tests {
     use super::*;
     use crate::base::plane::point;
-    use crate::cad::Origin;
 
     fn path(points: &[(f64, f64)], closed: bool) -> Loose {
         let p: Vec<Point> = points.iter().map(|(x, y)| point(*x, *y)).collect();
         let next = p.iter().skip(1).chain(p.first().filter(|_| closed));
-        let edge = |(a, b): (&Point, &Point)| Edge {
-            a: *a,
-            b: *b,
-            bulge: 0.0,
-            curved: false,
-            origin: Origin::default(),
-            layer: "".into(),
-        };
-        Loose { edges: p.iter().zip(next).map(edge).collect(), closed }
+        Loose { edges: p.iter().zip(next).map(Edge::straight).collect(), closed }
     }
 
     fn total(paths: &[Loose]) -> f64 {

@@ -43,6 +43,12 @@ pub struct Edge {
 pub const CHORD_MM: f64 = 0.1;
 
 impl Edge {
+    /// A straight one that nothing drew.
+    #[cfg(test)]
+    pub fn straight((a, b): (&Point, &Point)) -> Self {
+        Self { a: *a, b: *b, bulge: 0.0, curved: false, origin: Origin::default(), layer: "".into() }
+    }
+
     /// Its course.
     pub const fn piece(&self) -> Piece {
         Piece { a: self.a, b: self.b, bulge: self.bulge }

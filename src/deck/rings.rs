@@ -69,19 +69,10 @@ impl Rings {
 mod tests {
     use super::*;
     use crate::base::plane::point;
-    use crate::cad::Origin;
 
     fn square(low: Point, side: f64) -> Vec<Edge> {
         let corners = [(0.0, 0.0), (side, 0.0), (side, side), (0.0, side)].map(|(x, y)| low + point(x, y));
-        let edge = |(a, b): (&Point, &Point)| Edge {
-            a: *a,
-            b: *b,
-            bulge: 0.0,
-            curved: false,
-            origin: Origin::default(),
-            layer: "".into(),
-        };
-        corners.iter().zip(corners.iter().cycle().skip(1)).map(edge).collect()
+        corners.iter().zip(corners.iter().cycle().skip(1)).map(Edge::straight).collect()
     }
 
     #[test]

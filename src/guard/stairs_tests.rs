@@ -3,7 +3,6 @@
 use super::{Falls, Guard, PostKind, Support, lay_out};
 use crate::base::plane::{point, unit};
 use crate::base::{Code, Finding, Frame, Length, Mark, Place, Point};
-use crate::cad::Origin;
 use crate::catalog::{Job, RailSystem, Settings, Sides, StairsJob};
 use crate::deck::{Chain, DrawnPost, Edge, Flight, Plan, Role, Steps, Zone};
 
@@ -36,15 +35,7 @@ fn flight(right: f64) -> Flight {
 
 fn plan(flight: Flight, posts: &[Point]) -> Plan {
     let corners = [at(0.0, 0.0), at(0.0, 120.0), at(240.0, 120.0), at(240.0, 0.0)];
-    let edge = |(a, b): (&Point, &Point)| Edge {
-        a: *a,
-        b: *b,
-        bulge: 0.0,
-        curved: false,
-        origin: Origin::default(),
-        layer: "".into(),
-    };
-    let edges = corners.iter().zip(corners.iter().cycle().skip(1)).map(edge).collect();
+    let edges = corners.iter().zip(corners.iter().cycle().skip(1)).map(Edge::straight).collect();
     let [left, right] = flight.top;
     let far = flight.down * flight.length().millimetres();
     let zone = Zone {
