@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::base::plane::{distance, point};
-use crate::base::{Code, Finding, Frame, Length, Piece, Place, Point, Refusal, decimal};
+use crate::base::{Code, Extent, Finding, Frame, Length, Near, Piece, Place, Point, Refusal, decimal};
 use crate::cad::{Drawing, Entity, Origin, Shape};
 use crate::catalog::Settings;
 
@@ -91,6 +91,12 @@ pub struct Wall {
     pub b: Point,
 }
 
+impl Extent for Wall {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        [self.a, self.b].into_iter()
+    }
+}
+
 /// A convex area that keeps the edge beneath it free of guard: an opening, or the foot of a stair.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Zone {
@@ -102,6 +108,12 @@ pub struct Zone {
     pub place: Place,
     /// Index into [`Plan::flights`] of the flight whose head or foot it is; `None` where no rails are laid along the stair.
     pub flight: Option<usize>,
+}
+
+impl Extent for Zone {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.hull.iter().copied()
+    }
 }
 
 /// A post that the user drew.
@@ -117,6 +129,12 @@ pub struct DrawnPost {
     pub place: Place,
     /// Whether it is a post of an earlier layout that the user moved or copied.
     pub kept: bool,
+}
+
+impl Extent for DrawnPost {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.at.extent()
+    }
 }
 
 /// A line of the user's plan, kept as background for drawings.
@@ -138,17 +156,17 @@ pub struct Plan {
     /// Deck edges.
     pub chains: Vec<Chain>,
     /// Walls' faces.
-    pub walls: Vec<Wall>,
+    pub walls: Near<Wall>,
     /// Openings and stairs.
-    pub zones: Vec<Zone>,
+    pub zones: Near<Zone>,
     /// Flights of stairs whose steps are known.
     pub flights: Vec<Flight>,
     /// Posts.
     pub posts: Vec<DrawnPost>,
     /// Convex zones in which no line post may stand.
-    pub keep_out: Vec<Vec<Point>>,
+    pub keep_out: Near<Vec<Point>>,
     /// Joists, straight.
-    pub joists: Vec<(Point, Point)>,
+    pub joists: Near<(Point, Point)>,
     /// What the user changed in an earlier layout.
     pub edits: Edits,
     /// Background.
@@ -157,16 +175,16 @@ pub struct Plan {
 
 impl Plan {
     /// A plan with nothing on it.
-    pub const fn empty(frame: Frame) -> Self {
+    pub fn empty(frame: Frame) -> Self {
         Self {
             frame,
             chains: Vec::new(),
-            walls: Vec::new(),
-            zones: Vec::new(),
+            walls: Near::default(),
+            zones: Near::default(),
             flights: Vec::new(),
             posts: Vec::new(),
-            keep_out: Vec::new(),
-            joists: Vec::new(),
+            keep_out: Near::default(),
+            joists: Near::default(),
             edits: Edits::none(),
             outlines: Vec::new(),
         }
@@ -198,8 +216,8 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
     levels::tell(&edges, drawing.frame.unit, &mut findings);
-    let joists = walls(&joists).into_iter().map(|w| (w.a, w.b)).collect();
-    let walls = walls(&wall_entities);
+    let joists: Vec<(Point, Point)> = walls(&joists).into_iter().map(|w| (w.a, w.b)).collect();
+    let walls = Near::from(walls(&wall_entities));
     let loose = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
         return Err(no_edge(drawing, &roles, findings));
@@ -225,14 +243,26 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let keep_out = zones::keep_out(&zones_out);
     let (edits, kept) = edits(drawing, &mut findings);
     // One that stands where a post is drawn is that post.
-    let is_new = |k: &DrawnPost| posts.iter().all(|p| distance(p.at, k.at) > Length::INCH.millimetres() / 2.0);
-    let kept: Vec<DrawnPost> = kept.into_iter().filter(is_new).collect();
-    posts.extend(kept);
+    let near_mm = Length::INCH.millimetres() / 2.0;
+    let drawn = Near::from(posts.iter().map(|p| p.at).collect::<Vec<Point>>());
+    let is_new = |k: &DrawnPost| drawn.around([k.at], near_mm).all(|(_, p)| distance(*p, k.at) > near_mm);
+    posts.extend(kept.into_iter().filter(is_new));
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
     let outlines = background.into_iter().flat_map(|(role, list)| outlines(role, list)).collect();
     Ok((
-        Plan { frame: drawing.frame, chains, walls, zones, flights, posts, keep_out, joists, edits, outlines },
+        Plan {
+            frame: drawing.frame,
+            chains,
+            walls,
+            zones: zones.into(),
+            flights,
+            posts,
+            keep_out: keep_out.into(),
+            joists: joists.into(),
+            edits,
+            outlines,
+        },
         findings,
     ))
 }
@@ -340,10 +370,9 @@ fn outlines<'a>(role: Role, entities: &'a [&Entity]) -> impl Iterator<Item = Out
 }
 
 /// Turns each chain so that the deck is on its right; leaves out those that cross themselves or whose side is unknown.
-fn oriented(loose: Vec<Loose>, walls: &[Wall], settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Chain> {
+fn oriented(loose: Vec<Loose>, walls: &Near<Wall>, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Chain> {
     let simple: Vec<Loose> = loose.into_iter().filter(|c| is_simple(c, findings)).collect();
-    let mut rings = Rings::default();
-    simple.iter().filter(|c| c.closed).for_each(|c| rings.add(&c.edges));
+    let rings = Rings::new(simple.iter().filter(|c| c.closed).map(|c| c.edges.as_slice()));
     let mut ring = 0;
     let mut out = Vec::with_capacity(simple.len());
     for chain in simple {

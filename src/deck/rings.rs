@@ -1,12 +1,9 @@
 //! Closed outlines, found by a point: a plan may have a hundred thousand of them.
 
-use std::collections::BTreeMap;
+use geo::{Area, Contains, LineString, Polygon};
 
-use geo::{Area, BoundingRect, Contains, LineString, Polygon};
+use crate::base::{Extent, Near, Point};
 
-use crate::base::Point;
-
-use super::grid::{Grid, cell_of};
 use super::plan::{CHORD_MM, Edge};
 
 /// A closed outline.
@@ -16,39 +13,30 @@ struct Ring {
     area: f64,
 }
 
-/// Closed outlines, each in a grid whose cells are as large as it is, so that it covers four of them at most.
-#[derive(Default)]
-pub struct Rings {
-    all: Vec<Ring>,
-    /// By size of the cells, as a power of two in mm.
-    grids: BTreeMap<i32, Grid>,
+impl Extent for Ring {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.outline.exterior().coords().copied()
+    }
 }
 
-fn cell_mm(power: i32) -> f64 {
-    f64::from(power).exp2()
-}
+/// Closed outlines.
+pub struct Rings(Near<Ring>);
 
 impl Rings {
-    /// Takes up the outline of these edges.
-    pub fn add(&mut self, edges: &[Edge]) {
-        let points = edges.iter().take(1).map(|e| e.a).chain(edges.iter().flat_map(|e| e.piece().flat(CHORD_MM)));
-        let outline = Polygon::new(points.collect::<LineString<f64>>(), Vec::new());
-        if let Some(bounds) = outline.bounding_rect() {
-            let power = bounds.width().max(bounds.height()).max(1.0).log2().ceil() as i32;
-            let grid = self.grids.entry(power).or_default();
-            let cell = |p: Point| cell_of(p, cell_mm(power));
-            let ((low_x, low_y), (high_x, high_y)) = (cell(bounds.min()), cell(bounds.max()));
-            for key in (low_x..=high_x).flat_map(|x| (low_y..=high_y).map(move |y| (x, y))) {
-                grid.put(key, self.all.len());
-            }
-        }
-        self.all.push(Ring { area: outline.signed_area(), outline });
+    /// Those of these edges, by number.
+    pub fn new<'a>(rings: impl Iterator<Item = &'a [Edge]>) -> Self {
+        let ring = |edges: &[Edge]| {
+            let points = edges.iter().take(1).map(|e| e.a).chain(edges.iter().flat_map(|e| e.piece().flat(CHORD_MM)));
+            let outline = Polygon::new(points.collect::<LineString<f64>>(), Vec::new());
+            Ring { area: outline.signed_area(), outline }
+        };
+        Self(rings.map(ring).collect::<Vec<_>>().into())
     }
 
     /// The outlines that a point is in.
     fn around(&self, p: Point) -> impl Iterator<Item = &Ring> {
-        let near = self.grids.iter().flat_map(move |(power, grid)| grid.at(cell_of(p, cell_mm(*power))));
-        near.filter_map(|i| self.all.get(i)).filter(move |ring| ring.outline.contains(&geo::Point::from(p)))
+        let near = self.0.around([p], 0.0).map(|(_, ring)| ring);
+        near.filter(move |ring| ring.outline.contains(&geo::Point::from(p)))
     }
 
     /// Whether a point is in any of them.
@@ -59,7 +47,7 @@ impl Rings {
     /// Whether one of them, by its number and the middle of an edge of it, has its deck on the right: inside of an odd
     /// number of larger ones it is a hole in the deck, which then lies outside of it.
     pub fn deck_is_right(&self, number: usize, middle: Point) -> bool {
-        let area = self.all.get(number).map_or(0.0, |ring| ring.area);
+        let area = self.0.get(number).map_or(0.0, |ring| ring.area);
         let larger = self.around(middle).filter(|ring| ring.area.abs() > area.abs()).count();
         (area < 0.0) == larger.is_multiple_of(2)
     }
@@ -77,14 +65,11 @@ mod tests {
 
     #[test]
     fn holes_are_told_from_decks_among_many() {
-        let mut rings = Rings::default();
         // A large outline around a field of holes with an island in each; as slow as their square, this would take hours.
-        rings.add(&square(point(-10.0, -10.0), 6000.0));
         let places = || (0..300_u32).flat_map(|x| (0..300_u32).map(move |y| point(f64::from(x), f64::from(y)) * 20.0));
-        for low in places() {
-            rings.add(&square(low, 9.0));
-            rings.add(&square(low + point(2.0, 2.0), 4.0));
-        }
+        let mut outlines = vec![square(point(-10.0, -10.0), 6000.0)];
+        outlines.extend(places().flat_map(|low| [square(low, 9.0), square(low + point(2.0, 2.0), 4.0)]));
+        let rings = Rings::new(outlines.iter().map(Vec::as_slice));
         assert!(!rings.deck_is_right(0, point(2990.0, -10.0)), "drawn counter-clockwise: its deck is on the left");
         for (n, low) in places().enumerate() {
             assert!(rings.deck_is_right(2 * n + 1, low + point(4.5, 0.0)));

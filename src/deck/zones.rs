@@ -1,9 +1,12 @@
 //! Openings and keep-out zones: groups of lines become convex areas.
 
+use std::collections::BTreeMap;
+
 use geo::{ConvexHull, MultiPoint};
+use rstar::{Envelope, RTree, RTreeObject};
 
 use crate::base::plane::distance;
-use crate::base::{Length, Piece, Place, Point};
+use crate::base::{Bounds, Length, Piece, Place, Point, bounds};
 use crate::cad::{Entity, Insert, Shape, Vertex};
 
 use super::plan::Zone;
@@ -61,56 +64,69 @@ pub fn keep_out(entities: &[&Entity]) -> Vec<Vec<Point>> {
     grouped(entities, Role::KeepOut, 0.0, |_| None).into_iter().map(|zone| zone.hull).collect()
 }
 
+/// What belongs together.
 struct Group {
-    low: Point,
-    high: Point,
+    bounds: Bounds,
     points: Vec<Point>,
-    block: Option<usize>,
+    /// Number of its first entity, which it is named after.
+    first: usize,
     place: Place,
 }
 
+impl RTreeObject for Group {
+    type Envelope = Bounds;
+
+    fn envelope(&self) -> Bounds {
+        self.bounds
+    }
+}
+
+impl Group {
+    fn with(mut self, mut other: Self) -> Self {
+        self.bounds.merge(&other.bounds);
+        if other.points.len() > self.points.len() {
+            std::mem::swap(&mut self.points, &mut other.points);
+        }
+        self.points.append(&mut other.points);
+        if other.first < self.first {
+            (self.first, self.place) = (other.first, other.place);
+        }
+        self
+    }
+}
+
 fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity) -> Option<usize>) -> Vec<Zone> {
-    let mut groups: Vec<Group> = Vec::new();
-    for entity in entities {
+    let mut alone: Vec<Group> = Vec::new();
+    let mut blocks: BTreeMap<usize, Group> = BTreeMap::new();
+    for (first, entity) in entities.iter().enumerate() {
         let points = points_of(entity);
-        let Some(first) = points.first().copied() else { continue };
-        let fold = |f: fn(f64, f64) -> f64| points.iter().fold(first, |p, q| Point { x: f(p.x, q.x), y: f(p.y, q.y) });
-        let mut group = Group {
-            low: fold(f64::min),
-            high: fold(f64::max),
-            block: block(entity),
-            place: entity.place(first),
-            points,
-        };
-        // A line may tie two groups together that stood apart before.
-        let mut i = 0;
-        while let Some(other) = groups.get(i) {
-            if near(&group, other, reach) || (group.block.is_some() && group.block == other.block) {
-                let other = groups.remove(i);
-                group = merged(other, group);
-                i = 0;
-            } else {
-                i += 1;
+        let (Some(at), Some(bounds)) = (points.first(), bounds(points.iter().copied(), 0.0)) else { continue };
+        let mut group = Group { bounds, place: entity.place(*at), points, first };
+        match block(entity) {
+            None => alone.push(group),
+            Some(block) => {
+                group = blocks.remove(&block).into_iter().fold(group, Group::with);
+                blocks.insert(block, group);
             }
         }
-        groups.push(group);
     }
+    let mut apart: RTree<Group> = RTree::new();
+    for mut group in alone.into_iter().chain(blocks.into_values()) {
+        // A line may tie groups together that stood apart before, and all of them then come near to others.
+        loop {
+            let ([x, y], [u, v]) = (group.bounds.lower(), group.bounds.upper());
+            let around = Bounds::from_corners([x - reach, y - reach], [u + reach, v + reach]);
+            let met: Vec<Group> = apart.drain_in_envelope_intersecting(around).collect();
+            if met.is_empty() {
+                break;
+            }
+            group = met.into_iter().fold(group, Group::with);
+        }
+        apart.insert(group);
+    }
+    let mut groups: Vec<Group> = apart.drain().collect();
+    groups.sort_by_key(|g| g.first);
     groups.into_iter().map(|g| Zone { hull: hull(&g.points), role, place: g.place, flight: None }).collect()
-}
-
-fn near(a: &Group, b: &Group, reach: f64) -> bool {
-    a.low.x - reach <= b.high.x
-        && b.low.x - reach <= a.high.x
-        && a.low.y - reach <= b.high.y
-        && b.low.y - reach <= a.high.y
-}
-
-fn merged(mut a: Group, b: Group) -> Group {
-    a.points.extend(b.points);
-    a.low = Point { x: a.low.x.min(b.low.x), y: a.low.y.min(b.low.y) };
-    a.high = Point { x: a.high.x.max(b.high.x), y: a.high.y.max(b.high.y) };
-    a.block = a.block.or(b.block);
-    a
 }
 
 /// Convex hull, counter-clockwise; two points of a line.
@@ -122,4 +138,75 @@ pub fn hull(points: &[Point]) -> Vec<Point> {
         ring.pop();
     }
     ring
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::base::plane::point;
+    use crate::cad::{Origin, Shape};
+
+    fn line((x, y, dx, dy): (i32, i32, i32, i32), insert: Option<usize>) -> Entity {
+        let vertex = |x: i32, y: i32| Vertex { at: point(f64::from(x), f64::from(y)), bulge: 0.0 };
+        Entity {
+            shape: Shape::Path { vertices: vec![vertex(x, y), vertex(x + dx, y + dy)], closed: false },
+            layer: "GATE".to_owned(),
+            origin: Origin { handle: Some(1), line: None },
+            insert,
+            heights: None,
+            ends: None,
+        }
+    }
+
+    /// Groups as numbers of entities: any two whose boxes come within reach of each other are one, until none are.
+    fn one_by_one(boxes: &[Bounds], blocks: &[Option<usize>], reach: f64) -> Vec<Vec<usize>> {
+        let mut groups: Vec<(Bounds, Vec<usize>)> = boxes.iter().enumerate().map(|(i, b)| (*b, vec![i])).collect();
+        let near = |a: &Bounds, b: &Bounds| {
+            (0..2).all(|k| a.lower()[k] - reach <= b.upper()[k] && b.lower()[k] - reach <= a.upper()[k])
+        };
+        let share = |a: &[usize], b: &[usize]| {
+            a.iter().any(|i| blocks[*i].is_some() && b.iter().any(|j| blocks[*i] == blocks[*j]))
+        };
+        let pairs = |count: usize| (0..count).flat_map(move |i| (i + 1..count).map(move |j| (i, j)));
+        while let Some((i, j)) =
+            pairs(groups.len()).find(|(i, j)| near(&groups[*i].0, &groups[*j].0) || share(&groups[*i].1, &groups[*j].1))
+        {
+            let (bounds, numbers) = groups.remove(j);
+            groups[i].0.merge(&bounds);
+            groups[i].1.extend(numbers);
+        }
+        groups
+            .into_iter()
+            .map(|(_, mut numbers)| {
+                numbers.sort_unstable();
+                numbers
+            })
+            .collect()
+    }
+
+    proptest! {
+        /// Against a comparison of each with each.
+        #[test]
+        fn what_touches_or_stands_in_one_block_is_one_opening(
+            lines in proptest::collection::vec(((0..60, 0..60, -9..9, -9..9), proptest::option::weighted(0.3, 0..4_usize)), 0..25),
+            reach in 0..3_u8,
+        ) {
+            let entities: Vec<Entity> = lines.iter().map(|(l, block)| line(*l, *block)).collect();
+            let reach = f64::from(reach);
+            let zones = grouped(&entities.iter().collect::<Vec<_>>(), Role::Opening, reach, |e| e.insert);
+            let boxes: Vec<Bounds> = entities.iter().filter_map(|e| bounds(points_of(e), 0.0)).collect();
+            let blocks: Vec<Option<usize>> = entities.iter().map(|e| e.insert).collect();
+            let mut expected = one_by_one(&boxes, &blocks, reach);
+            expected.sort();
+            prop_assert_eq!(zones.len(), expected.len());
+            for (zone, numbers) in zones.iter().zip(expected) {
+                let points: Vec<Point> = numbers.iter().flat_map(|i| points_of(&entities[*i])).collect();
+                let first = entities[numbers[0]].place(points[0]);
+                prop_assert_eq!(bounds(zone.hull.clone(), 0.0), bounds(points, 0.0));
+                prop_assert_eq!(&zone.place, &first);
+            }
+        }
+    }
 }

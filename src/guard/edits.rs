@@ -1,9 +1,9 @@
 //! The user's edits of an earlier layout, as far as they concern spans: erased posts, open spans, and ids that stay.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::base::plane::{distance, to_segment};
-use crate::base::{Code, Finding, Length, Place, Point};
+use crate::base::{Code, Extent, Finding, Length, Near, Place, Point};
 use crate::deck::Edits;
 
 use super::bays::{self, Stretch};
@@ -85,7 +85,7 @@ pub fn take_open(guard: &mut Guard, edits: &Edits) {
 pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
     let posts: Vec<Point> = guard.posts.iter().map(|p| p.at).collect();
     let near = |at: &Point, known: Point| Some(distance(*at, known)).filter(|d| *d <= ON_LINE_MM);
-    let ids = ids('P', &posts, &edits.posts, &[], near);
+    let ids = ids('P', &posts, &edits.posts, &[], ON_LINE_MM, near);
     let before: Vec<String> = guard.posts.iter().map(|p| p.id.clone()).collect();
     for (post, id) in guard.posts.iter_mut().zip(&ids) {
         post.id.clone_from(id);
@@ -97,33 +97,38 @@ pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
         let on = to_segment(known, *left, *right).0 <= SAME_SPAN_MM;
         on.then(|| distance((*left + *right) / 2.0, known))
     };
-    let span_ids = self::ids('S', &spans, &edits.panels, &taken, holds);
+    let span_ids = self::ids('S', &spans, &edits.panels, &taken, SAME_SPAN_MM, holds);
     let spans_before: Vec<String> = guard.spans.iter().map(|s| s.id.clone()).collect();
     for (span, id) in guard.spans.iter_mut().zip(&span_ids) {
         span.id.clone_from(id);
     }
-    let renamed = |name: &Option<String>, from: &[String], to: &[String]| {
-        let at = name.as_ref().and_then(|n| from.iter().position(|b| b == n));
-        at.and_then(|i| to.get(i)).cloned().or_else(|| name.clone())
-    };
+    let posts: BTreeMap<String, String> = before.into_iter().zip(ids).collect();
+    let spans: BTreeMap<String, String> = spans_before.into_iter().zip(span_ids).collect();
     for finding in findings {
-        finding.place.post = renamed(&finding.place.post, &before, &ids);
-        finding.place.panel = renamed(&finding.place.panel, &spans_before, &span_ids);
+        for (name, renamed) in [(&mut finding.place.post, &posts), (&mut finding.place.panel, &spans)] {
+            if let Some(new) = name.as_ref().and_then(|old| renamed.get(old)) {
+                *name = Some(new.clone());
+            }
+        }
     }
 }
 
-/// Ids of things: of the earlier thing that lies nearest by `distance`, each given once; else the next number.
-fn ids<T>(
+/// Ids of things: of the earlier thing that lies nearest by `distance`, which tells none beyond `reach`, each given once;
+/// else the next number.
+fn ids<T: Extent>(
     letter: char,
     things: &[T],
     known: &[(String, Point)],
     taken: &[String],
+    reach: f64,
     distance: impl Fn(&T, Point) -> Option<f64>,
 ) -> Vec<String> {
     let mut used: BTreeSet<&str> = taken.iter().map(String::as_str).collect();
     let mut pairs: Vec<(f64, usize, &str)> = Vec::new();
+    let places = Near::from(known.iter().map(|(_, at)| *at).collect::<Vec<Point>>());
     for (i, thing) in things.iter().enumerate() {
-        pairs.extend(known.iter().filter_map(|(id, at)| Some((distance(thing, *at)?, i, id.as_str()))));
+        let near = places.around(thing.extent(), reach);
+        pairs.extend(near.filter_map(|(k, at)| Some((distance(thing, *at)?, i, known.get(k)?.0.as_str()))));
     }
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut found: Vec<Option<String>> = vec![None; things.len()];

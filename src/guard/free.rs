@@ -100,6 +100,11 @@ fn chords(edge: &Edge) -> Vec<Chord> {
     chords
 }
 
+/// Points between which the chords of an edge lie.
+fn course(chords: &[Chord]) -> impl Iterator<Item = Point> + '_ {
+    chords.iter().flat_map(|c| [c.a, c.b])
+}
+
 /// Makes one of intervals that touch or overlap: those of neighbouring chords.
 fn united(mut intervals: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     intervals.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -117,7 +122,7 @@ fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>
     let chords = if plan.walls.is_empty() { Vec::new() } else { chords(edge) };
     let alongside = if edge.curved { ALONGSIDE_CURVE } else { ALONGSIDE };
     let mut covered = Vec::new();
-    for wall in &plan.walls {
+    for (_, wall) in plan.walls.around(course(&chords), reach) {
         for chord in &chords {
             covered.extend(beside_wall(chord, (wall.a, wall.b), reach, alongside));
         }
@@ -183,11 +188,13 @@ fn doors(edge: &Edge, covers: &mut Vec<Cover>, findings: &mut Vec<Finding>) {
 fn zone_covers(edge: &Edge, plan: &Plan, reach: f64, touched: &mut [bool]) -> Vec<Cover> {
     let chords = if plan.zones.is_empty() { Vec::new() } else { chords(edge) };
     let mut covers = Vec::new();
-    for (zone, touched) in plan.zones.iter().zip(touched) {
+    for (i, zone) in plan.zones.around(course(&chords), reach) {
         let parts = chords.iter().filter_map(|chord| beneath(chord, &zone.hull, reach)).collect();
         // A stair that only touches with a corner, or passes a corner of the deck, keeps nothing free.
         for (low, high) in united(parts).into_iter().filter(|(low, high)| high - low > SLIVER_MM) {
-            *touched = true;
+            if let Some(touched) = touched.get_mut(i) {
+                *touched = true;
+            }
             covers.push((low, high, Cause::Free));
         }
     }

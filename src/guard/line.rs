@@ -1,9 +1,11 @@
 //! The rail line: guarded stretches moved inward by the inset, mitred at corners, cut off at wall faces.
 
+use std::f64::consts::SQRT_2;
+
 use crate::base::plane::{cross, dot, meet, to_segment, unit};
 use crate::base::{Code, Finding, Length, Piece, Place, Point, RuleRef};
 use crate::catalog::{LimitKind, Settings};
-use crate::deck::{Chain, Plan};
+use crate::deck::{Chain, Plan, Wall};
 
 use super::free::{Cause, Stretch};
 use super::offset::{self, Moved, Source};
@@ -11,6 +13,9 @@ use super::track::Track;
 
 /// A rail meets a wall's face when the two differ by more than this (15 degrees); flatter ones run alongside it.
 const MEETS_WALL: f64 = 0.259;
+
+/// A wall drawn a hair short still stands: half an inch at either end.
+const WALL_SHORT_MM: f64 = 12.7;
 
 /// What a run's end is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -100,11 +105,13 @@ fn beside_wall(
             let (x, y) = (dot(p - centre, way).abs() - half, cross(way, p - centre).abs() - half);
             x.max(0.0).hypot(y.max(0.0))
         };
-        let nearest = plan.walls.iter().map(|w| {
+        let gap = |w: &Wall| {
             let foot = w.a + (w.b - w.a) * to_segment(centre, w.a, w.b).1;
             [w.a, w.b, foot].into_iter().map(beyond).fold(f64::INFINITY, f64::min)
-        });
-        (centre, nearest.fold(f64::INFINITY, f64::min))
+        };
+        // From the centre it is farther to any place than from the square, by half a diagonal at most.
+        let nearest = plan.walls.nearest(centre, |w| gap(w) + half * SQRT_2).and_then(|(i, _)| plan.walls.get(i));
+        (centre, nearest.map_or(f64::INFINITY, gap))
     };
     let limit = settings.rules.limit(LimitKind::Opening);
     let open = free.filter_map(|(piece, ..)| piece.map(gap)).filter_map(|(at, gap)| {
@@ -175,12 +182,11 @@ fn wall_at_end(piece: &Piece, plan: &Plan, settings: &Settings) -> Option<(Point
     let middle = length / 2.0;
     // A slanted wall meets the rail line up to the inset and more away from where it meets the edge.
     let window = 3.0 * settings.inset.millimetres() + settings.touch.millimetres();
-    let hits = plan.walls.iter().flat_map(|w| {
+    let hits = plan.walls.around([piece.b], window + WALL_SHORT_MM).flat_map(|(_, w)| {
         let d = w.b - w.a;
         let on_wall = move |at: Point| {
             let along = dot(at - w.a, d) / dot(d, d);
-            // A wall drawn a hair short still stands: half an inch at either end.
-            let slack = 12.7 / dot(d, d).sqrt();
+            let slack = WALL_SHORT_MM / dot(d, d).sqrt();
             (-slack..=1.0 + slack).contains(&along)
         };
         let places: [Option<(f64, Point)>; 2] = match piece.arc() {

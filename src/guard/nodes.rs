@@ -1,7 +1,7 @@
 //! Where fixed posts stand: ends, corners, walls and drawn posts. Between two of them lies a stretch for bays.
 
 use crate::base::plane::{angle_of, distance, norm, to_segment, unit};
-use crate::base::{Angle, Code, Finding, Length, Place, Point};
+use crate::base::{Angle, Code, Extent, Finding, Length, Near, Place, Point};
 use crate::catalog::Settings;
 use crate::deck::DrawnPost;
 
@@ -92,21 +92,20 @@ pub struct Fixed {
 pub fn fixed(lines: &[RailLine], posts: &[&DrawnPost], settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Fixed> {
     let mut runs: Vec<Fixed> = lines.iter().map(|line| corners::planned(line, settings, findings)).collect();
     let mut taken = vec![false; posts.len()];
+    let posts = Near::from(posts.to_vec());
     for run in &mut runs {
         for node in &mut run.nodes {
-            take_drawn(node, posts, settings, &mut taken, findings);
+            take_drawn(node, &posts, settings, &mut taken, findings);
         }
     }
     let mut between: Vec<(usize, usize, f64, &DrawnPost)> = Vec::new();
-    for (post, taken) in posts.iter().copied().zip(&mut taken) {
-        if *taken {
-            continue;
-        }
-        match nearest(post.at, &runs) {
-            Some((d, run, segment, t)) if d <= settings.snap.millimetres() => {
-                *taken = true;
+    let laps = laps(&runs);
+    for (post, _) in posts.iter().copied().zip(&taken).filter(|(_, taken)| !**taken) {
+        let nearest = laps.nearest(post.at, |lap| lap.nearest(post.at).0);
+        match nearest.and_then(|(i, d)| Some((d, laps.get(i)?))) {
+            Some((d, lap)) if d <= settings.snap.millimetres() => {
                 off_line(post, d, findings);
-                between.push((run, segment, t, post));
+                between.push((lap.run, lap.segment, lap.nearest(post.at).1, post));
             }
             found => findings.push(unused(post, found.map(|f| f.0), settings)),
         }
@@ -147,17 +146,16 @@ pub fn drawn(post: &DrawnPost, kind: PostKind, settings: &Settings) -> NodePost 
 /// The nearest drawn post within the snap distance takes the node's place.
 fn take_drawn(
     node: &mut Node,
-    posts: &[&DrawnPost],
+    posts: &Near<&DrawnPost>,
     settings: &Settings,
     taken: &mut [bool],
     findings: &mut Vec<Finding>,
 ) {
     let at = node.at();
-    let free = posts.iter().copied().enumerate().filter(|(i, _)| !taken.get(*i).copied().unwrap_or(true));
-    let near = free
-        .map(|(i, p)| (distance(p.at, at), i, p))
-        .filter(|(d, ..)| *d <= settings.snap.millimetres())
-        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let snap = settings.snap.millimetres();
+    let free = posts.around([at], snap).filter(|(i, _)| !taken.get(*i).copied().unwrap_or(true));
+    let near =
+        free.map(|(i, p)| (distance(p.at, at), i, *p)).filter(|(d, ..)| *d <= snap).min_by(|a, b| a.0.total_cmp(&b.0));
     let Some((d, i, post)) = near else { return };
     if let Some(t) = taken.get_mut(i) {
         *t = true;
@@ -232,27 +230,50 @@ fn both(mm: f64) -> String {
     format!("{} in ({} mm)", crate::base::decimal(mm / 25.4, 2), crate::base::decimal(mm, 1))
 }
 
-/// Distance, run, segment and distance along it in mm of the rail line nearest to a point.
-fn nearest(p: Point, runs: &[Fixed]) -> Option<(f64, usize, usize, f64)> {
-    let mut best: Option<(f64, usize, usize, f64)> = None;
-    for (r, run) in runs.iter().enumerate() {
-        let next = run.nodes.iter().skip(1).chain(run.nodes.first().filter(|_| run.closed));
-        for (s, ((a, b), course)) in run.nodes.iter().zip(next).zip(&run.courses).enumerate() {
-            let (d, along) = match course {
-                Course::Curve(track) => track.nearest(p),
-                // Between the two posts of a corner no third one stands.
-                Course::Gap => continue,
-                Course::Straight | Course::Chord => {
-                    let (d, t) = to_segment(p, a.at(), b.at());
-                    (d, t * distance(a.at(), b.at()))
-                }
-            };
-            if best.is_none_or(|b| d < b.0) {
-                best = Some((d, r, s, along));
+/// The rail line between two fixed points of a run.
+struct Lap<'a> {
+    run: usize,
+    segment: usize,
+    from: Point,
+    to: Point,
+    course: &'a Course,
+}
+
+impl Lap<'_> {
+    /// Distance of a point from it, and the distance along it of the nearest place.
+    fn nearest(&self, p: Point) -> (f64, f64) {
+        match self.course {
+            Course::Curve(track) => track.nearest(p),
+            _ => {
+                let (d, t) = to_segment(p, self.from, self.to);
+                (d, t * distance(self.from, self.to))
             }
         }
     }
-    best
+}
+
+impl Extent for Lap<'_> {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        let curve = if let Course::Curve(track) = self.course { Some(track.extent()) } else { None };
+        [self.from, self.to].into_iter().chain(curve.into_iter().flatten())
+    }
+}
+
+/// Where a post may stand between the fixed points.
+fn laps(runs: &[Fixed]) -> Near<Lap<'_>> {
+    let laps = runs.iter().enumerate().flat_map(|(number, run)| {
+        let next = run.nodes.iter().skip(1).chain(run.nodes.first().filter(|_| run.closed));
+        let courses = run.nodes.iter().zip(next).zip(&run.courses).enumerate();
+        // Between the two posts of a corner no third one stands.
+        courses.filter(|(_, (_, course))| **course != Course::Gap).map(move |(segment, ((a, b), course))| Lap {
+            run: number,
+            segment,
+            from: a.at(),
+            to: b.at(),
+            course,
+        })
+    });
+    laps.collect::<Vec<_>>().into()
 }
 
 /// Turn of a post that balances the skews of the rails going out from it in directions `a` and `b`: half way between

@@ -47,7 +47,7 @@ fn plan(flight: Flight, posts: &[Point]) -> Plan {
     let drawn = |at: &Point| DrawnPost { at: *at, side_mm: None, rotation: None, place: Place::none(), kept: false };
     Plan {
         chains: vec![Chain { edges, closed: true }],
-        zones: vec![zone],
+        zones: vec![zone].into(),
         flights: vec![flight],
         posts: posts.iter().map(drawn).collect(),
         ..Plan::empty(Frame::default())

@@ -1,7 +1,7 @@
 //! A smooth way made of straight and circular pieces, measured along itself.
 
 use crate::base::plane::{cross, distance, dot, unit};
-use crate::base::{Piece, Point};
+use crate::base::{Extent, Piece, Point};
 
 /// Pieces that turn by less than this where they meet (half a degree) go on smoothly.
 const SMOOTH_RAD: f64 = 8.7e-3;
@@ -113,6 +113,19 @@ impl Track {
         let off = |k: i32| cross(u, self.at(from + (to - from) * f64::from(k) / f64::from(SAMPLES)) - a);
         let (low, high) = (1..SAMPLES).map(off).fold((0.0, 0.0), |(l, h): (f64, f64), d| (l.min(d), h.max(d)));
         (high, -low)
+    }
+}
+
+impl Extent for Track {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.pieces.iter().flat_map(|piece| {
+            // Round an arc, the box of its whole circle.
+            let circle = piece.arc().map(|arc| {
+                let corner = Point { x: arc.radius, y: arc.radius };
+                [arc.centre - corner, arc.centre + corner]
+            });
+            circle.unwrap_or([piece.a, piece.b])
+        })
     }
 }
 

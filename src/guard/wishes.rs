@@ -28,10 +28,14 @@ impl Along {
         Point { x: dot(self.way, p - self.left), y: dot(left(self.way), p - self.left) }
     }
 
-    /// Where no post of a width may stand: from and to, along the stretch.
+    fn ends(&self) -> [Point; 2] {
+        [self.left, self.left + self.way * self.clear.millimetres()]
+    }
+
+    /// Where no post of a width may stand: from and to along the stretch, from left to right, apart from each other.
     pub fn keep_out(&self, plan: &Plan, post: Length) -> Vec<(Length, Length)> {
         let half = post.millimetres() / 2.0;
-        let zones = plan.keep_out.iter().filter_map(|hull| {
+        let zones = plan.keep_out.around(self.ends(), half).filter_map(|(_, hull)| {
             let hull: Vec<Point> = hull.iter().map(|p| self.local(*p)).collect();
             let strip = clipped(&clipped(&hull, |p| p.y + half), |p| half - p.y);
             let low = strip.iter().map(|p| p.x).fold(f64::INFINITY, f64::min);
@@ -39,12 +43,19 @@ impl Along {
             (low < high && high > 0.0 && low < self.clear.millimetres())
                 .then(|| (Length::measured(low), Length::measured(high)))
         });
-        zones.collect()
+        let mut zones: Vec<(Length, Length)> = zones.collect();
+        zones.sort();
+        zones.dedup_by(|next, zone| {
+            let meet = next.0 <= zone.1;
+            zone.1 = if meet { zone.1.max(next.1) } else { zone.1 };
+            meet
+        });
+        zones
     }
 
     /// Where joists cross the stretch.
     pub fn joists(&self, plan: &Plan) -> Vec<Length> {
-        let crossings = plan.joists.iter().filter_map(|(a, b)| {
+        let crossings = plan.joists.around(self.ends(), JOIST_END_MM / ACROSS).filter_map(|(_, (a, b))| {
             let (a, b) = (self.local(*a), self.local(*b));
             let near = a.y.abs().min(b.y.abs());
             let crosses = (a.y < 0.0) != (b.y < 0.0) || near <= JOIST_END_MM;

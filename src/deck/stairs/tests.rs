@@ -16,7 +16,7 @@ fn tread_lines_with_a_text_are_a_flight() {
         let (plan, findings) = draft.read();
         is_usual(&plan, AS_IT_IS);
         assert_eq!(codes(&findings), []);
-        let [zone] = plan.zones.as_slice() else { panic!() };
+        let [zone] = &*plan.zones else { panic!() };
         assert_eq!(zone.flight, Some(0));
         assert_eq!(only(&plan).guards, Sides::Both);
     }
