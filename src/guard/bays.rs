@@ -5,14 +5,13 @@
 //! in whole nanometres, with costs compared one after the other: what the policy counts, posts off joists, and the sum
 //! of the squared spans, which is least for equal ones.
 
-use std::cmp::Ordering;
-
 use crate::base::Length;
 use crate::catalog::Bays;
 
-/// Anchors that one stretch may have: beyond, the ones that come later are left out. A stretch of 100 ft with a joist
-/// every foot has 100.
-const MOST_ANCHORS: usize = 400;
+/// Pairs of anchors that are compared: all of a thousand anchors, and of more, each with as many before it as that leaves.
+/// A stretch of 1,000 ft with a joist every foot has a thousand, and ten for each keep-out zone; on one of 4,000 ft each
+/// joist is compared with those of 250 ft before it.
+const MOST_PAIRS: usize = 1_000_000;
 
 /// A kit's reach as bays see it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,9 +35,9 @@ pub struct Stretch<'a> {
     pub shortest: Length,
     /// Kits, shortest first.
     pub stock: &'a [Stock],
-    /// Where no post may stand.
+    /// Where no post may stand: from left to right, apart from each other.
     pub keep_out: &'a [(Length, Length)],
-    /// Where posts stand best.
+    /// Where posts stand best, from left to right.
     pub joists: &'a [Length],
     /// Whether both halves shall be alike.
     pub symmetric: bool,
@@ -67,13 +66,18 @@ pub fn divided(clear: Length, post: Length, bays: i64) -> Vec<Length> {
 /// Cost of a way along the stretch, compared from the first entry on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Cost {
-    counted: i64,
-    off_joist: i64,
+    counted: i128,
+    off_joist: usize,
     squares: i128,
 }
 
 impl Cost {
     const NONE: Self = Self { counted: 0, off_joist: 0, squares: 0 };
+
+    /// Whether no way can be better that goes on from here, and for which this much is counted in all.
+    fn is_passed(&self, counted: i128, best: &Self) -> bool {
+        (counted, self.off_joist) > (best.counted, best.off_joist)
+    }
 
     const fn plus(self, other: Self) -> Self {
         Self {
@@ -81,6 +85,24 @@ impl Cost {
             off_joist: self.off_joist + other.off_joist,
             squares: self.squares + other.squares,
         }
+    }
+}
+
+/// Equal bays between two anchors: `longer` of them are a nanometre longer than the others.
+struct Equal {
+    from: Length,
+    to: Length,
+    bays: i64,
+    total: Length,
+    shorter: Length,
+    longer: i64,
+}
+
+impl Equal {
+    /// Centres of the posts between.
+    fn centres(&self, post: Length) -> impl Iterator<Item = Length> + use<'_> {
+        let left = self.from + post.half() + post.half();
+        (1..self.bays).map(move |k| left + self.total.fraction(k, self.bays) + post * (k - 1))
     }
 }
 
@@ -157,7 +179,14 @@ impl Stretch<'_> {
 
     fn may_stand(&self, centre: Length) -> bool {
         let half = self.post.half();
-        self.keep_out.iter().all(|(from, to)| centre + half <= *from || centre - half >= *to)
+        let behind = self.keep_out.partition_point(|(_, to)| *to <= centre - half);
+        self.keep_out.get(behind).is_none_or(|(from, _)| *from >= centre + half)
+    }
+
+    /// Whether a post at this centre stands on no joist, though there are some.
+    fn is_off_joist(&self, centre: Length) -> bool {
+        let behind = self.joists.partition_point(|j| *j < centre - Length::NOISE);
+        !self.joists.is_empty() && self.joists.get(behind).is_none_or(|j| *j > centre + Length::NOISE)
     }
 
     /// Where a post is asked for, by its centre; the two ends stand half a post outside of the clear length.
@@ -179,7 +208,6 @@ impl Stretch<'_> {
         wanted.retain(|a| *a > start && *a < end && self.may_stand(*a));
         wanted.sort();
         wanted.dedup();
-        wanted.truncate(MOST_ANCHORS);
         wanted.insert(0, start);
         wanted.push(end);
         wanted
@@ -188,25 +216,36 @@ impl Stretch<'_> {
     fn best(&self, policy: Bays) -> Option<Vec<Length>> {
         let anchors = self.anchors();
         let most = self.fewest(self.clear) + 2;
+        let least = match policy {
+            Bays::Equal | Bays::Stock => 1,
+            Bays::Cost => self.stock.iter().map(|s| i128::from(s.cost)).min().unwrap_or(0),
+        };
+        let back = MOST_PAIRS / anchors.len().max(1);
         let mut ways: Vec<Option<Way>> = vec![None; anchors.len()];
         if let Some(first) = ways.first_mut() {
             *first = Some(Way { cost: Cost::NONE, from: 0, bays: 0 });
         }
         for (j, to) in anchors.iter().enumerate().skip(1) {
             let mut best: Option<Way> = None;
-            for (i, from) in anchors.iter().enumerate().take(j) {
-                let Some(before) = ways.get(i).copied().flatten() else { continue };
+            for i in (0..1).chain(j.saturating_sub(back).max(1)..j) {
+                let (Some(from), Some(Some(before))) = (anchors.get(i), ways.get(i).copied()) else { continue };
                 for bays in self.fewest(*to - *from - self.post)..=most {
+                    let counted = before.cost.counted + least * i128::from(bays);
+                    if best.is_some_and(|b| before.cost.is_passed(counted, &b.cost)) {
+                        break;
+                    }
+                    let Some(spans) = self.equal_spans(*from, *to, bays) else { break };
                     let is_end = j + 1 == anchors.len();
-                    let Some(cost) = self.between(*from, *to, bays, policy, is_end) else { break };
-                    let cost = before.cost.plus(cost.unwrap_or(Cost { counted: i64::MAX / 4, ..Cost::NONE }));
-                    if best.is_none_or(|b| cost.cmp(&b.cost) == Ordering::Less) {
+                    let Some(cost) = self.between(&spans, before.cost, best.map(|b| b.cost), policy, is_end) else {
+                        continue;
+                    };
+                    if best.is_none_or(|b| cost < b.cost) {
                         best = Some(Way { cost, from: i, bays });
                     }
                 }
             }
             if let Some(way) = ways.get_mut(j) {
-                *way = best.filter(|b| b.cost.counted < i64::MAX / 8);
+                *way = best;
             }
         }
         if self.symmetric { self.mirrored(&anchors, &ways, policy) } else { self.spans(&anchors, &ways) }
@@ -222,8 +261,9 @@ impl Stretch<'_> {
             let half = self.spans(anchors.get(..=i)?, ways)?;
             let right: Vec<Length> = half.iter().rev().copied().collect();
             for bays in self.fewest(to - *from - self.post)..=most {
-                let Some(cost) = self.between(*from, to, bays, policy, true) else { break };
-                let Some(cost) = cost.map(|c| c.plus(way.cost).plus(way.cost)) else { continue };
+                let Some(spans) = self.equal_spans(*from, to, bays) else { break };
+                let before = way.cost.plus(way.cost);
+                let Some(cost) = self.between(&spans, before, best.map(|b| b.0), policy, true) else { continue };
                 let middle = divided(to - *from - self.post, self.post, bays);
                 let whole = [&half[..], &middle[..], &right[..]].concat();
                 if self.allows(&whole) && best.is_none_or(|(least, ..)| cost < least) {
@@ -239,34 +279,48 @@ impl Stretch<'_> {
         Some([half, middle, right].concat())
     }
 
-    /// Cost of `bays` equal bays between the posts at two anchors: `None` when they are too short, `Some(None)` when a
-    /// post of them would stand where it may not.
-    fn between(&self, from: Length, to: Length, bays: i64, policy: Bays, is_end: bool) -> Option<Option<Cost>> {
-        let spans = divided(to - from - self.post, self.post, bays);
-        if spans.iter().any(|s| *s < self.shortest) {
-            return None;
-        }
-        let offset = from + self.post.half();
-        let centres: Vec<Length> = self.centres(&spans).map(|c| c + offset).collect();
-        if !centres.iter().all(|c| self.may_stand(*c)) {
-            return Some(None);
-        }
-        let on_joist = |c: &Length| self.joists.iter().any(|j| (*j - *c).abs() <= Length::NOISE);
-        let ends_off = i64::from(!is_end && !on_joist(&to));
-        let off = i64::try_from(centres.iter().filter(|c| !on_joist(c)).count()).unwrap_or(i64::MAX / 8);
+    /// Equal bays between the posts at two anchors, unless they are too short.
+    fn equal_spans(&self, from: Length, to: Length, bays: i64) -> Option<Equal> {
+        let total = to - from - self.post - self.post * (bays - 1);
+        let shorter = Length::from_nanometres(total.nanometres().div_euclid(bays));
+        let longer = total.nanometres().rem_euclid(bays);
+        (shorter >= self.shortest).then_some(Equal { from, to, bays, total, shorter, longer })
+    }
+
+    /// Cost of the way over `before` and these bays; `None` when a post would stand where it may not, or when that tells
+    /// that the way is no better than the best one so far.
+    fn between(&self, spans: &Equal, before: Cost, best: Option<Cost>, policy: Bays, is_end: bool) -> Option<Cost> {
+        let (bays, longer) = (i128::from(spans.bays), i128::from(spans.longer));
+        let of_all = |of: &dyn Fn(Length) -> i128| {
+            let more = if longer > 0 { longer * of(spans.shorter + Length::from_nanometres(1)) } else { 0 };
+            (bays - longer) * of(spans.shorter) + more
+        };
         let counted = match policy {
             Bays::Equal | Bays::Stock => bays,
-            Bays::Cost => spans.iter().map(|s| self.price(*s)).sum(),
+            Bays::Cost => of_all(&|span| self.price(span)),
         };
-        let squares = spans.iter().map(|s| i128::from(s.nanometres()).pow(2)).sum();
-        let off_joist = if self.joists.is_empty() { 0 } else { off + ends_off };
-        Some(Some(Cost { counted, off_joist, squares }))
+        if best.is_some_and(|b| before.is_passed(before.counted + counted, &b)) {
+            return None;
+        }
+        if !self.keep_out.is_empty() && !spans.centres(self.post).all(|c| self.may_stand(c)) {
+            return None;
+        }
+        // As many as make it worse than the best need not be counted further.
+        let enough = best.filter(|b| b.counted == before.counted + counted).map_or(usize::MAX, |b| b.off_joist + 1);
+        let off_joist = if self.joists.is_empty() {
+            0
+        } else {
+            let end = Some(spans.to).filter(|_| !is_end);
+            end.into_iter().chain(spans.centres(self.post)).filter(|c| self.is_off_joist(*c)).take(enough).count()
+        };
+        let squares = of_all(&|span| i128::from(span.nanometres()).pow(2));
+        Some(before.plus(Cost { counted, off_joist, squares }))
     }
 
     /// Cost of the cheapest kit that fills a span.
-    fn price(&self, span: Length) -> i64 {
+    fn price(&self, span: Length) -> i128 {
         let fits = self.stock.iter().filter(|s| s.span + Length::NOISE >= span);
-        fits.map(|s| s.cost).min().unwrap_or(i64::MAX / 1024)
+        fits.map(|s| s.cost).min().unwrap_or(i64::MAX).into()
     }
 
     fn spans(&self, anchors: &[Length], ways: &[Option<Way>]) -> Option<Vec<Length>> {
@@ -389,6 +443,25 @@ mod tests {
         let joists = [inches(64.0), inches(80.0), inches(96.0)];
         let s = Stretch { joists: &joists, ..stretch(161.0, 5.0, 96.0) };
         assert_eq!(in_inches(&divide(&s, Bays::Equal).unwrap()), [77.5, 78.5]);
+    }
+
+    /// A pier of 1,200 ft with a joist every foot: 150 bays of 8 ft between centres, all of them on joists.
+    #[test]
+    fn every_post_of_a_long_stretch_finds_its_joist() {
+        let joists: Vec<Length> = (0..1_200).map(|i| inches(f64::from(i) * 12.0 - 2.5)).collect();
+        let s = Stretch { joists: &joists, ..stretch(14_395.0, 5.0, 91.25) };
+        for symmetric in [false, true] {
+            let spans = divide(&Stretch { symmetric, ..s.clone() }, Bays::Equal).unwrap();
+            assert_eq!(in_inches(&spans), vec![91.0; 150]);
+        }
+    }
+
+    #[test]
+    fn spans_that_no_kit_fills_cost_much_and_overflow_nothing() {
+        let kits = [Stock { span: inches(72.25), cost: 72 }];
+        let s = Stretch { stock: &kits, ..stretch(400_000.0, 5.0, 96.25) };
+        // (400 000 + 5) / (96.25 + 5) is 3950.7; no kit fills a span, so nothing is gained by more of them.
+        assert_eq!(divide(&s, Bays::Cost).unwrap().len(), 3_951);
     }
 
     /// Against brute force over a half-inch grid: two and three bays with a zone; the exact result is never worse.
