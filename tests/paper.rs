@@ -163,9 +163,11 @@ fn the_permit_set_is_sound_in_every_version() {
         let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
         let placed: Vec<_> =
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
-        // What a window shows stands in model space.
+        // What a window shows stands in model space; a window on a part of the plan has no more than that part.
         for view in pages.iter().flat_map(|p| &p.views) {
-            assert!(placed.iter().any(|p| p.drawing == view.drawing.as_ref()), "{fixture}: {}", view.drawing.name);
+            let whole = placed.iter().find(|p| p.drawing.name == view.drawing.name).unwrap().drawing;
+            assert_eq!((whole.paper, whole.low, whole.high), (view.drawing.paper, view.drawing.low, view.drawing.high));
+            assert!(view.drawing.items.iter().all(|item| whole.items.contains(item)), "{fixture}: {}", whole.name);
         }
         for version in versions {
             let options = write::dxf::DxfOptions { version, ..write::dxf::DxfOptions::default() };

@@ -8,6 +8,7 @@ use plumbrail::catalog::{Job, LayerPatterns, Paper, Settings, rules_named, syste
 use plumbrail::sheet::{self, CAUTIONS, Page};
 use plumbrail::{Outcome, lay_out_with};
 
+use crate::drawn::{Insunits, edge, polylines, wall};
 use crate::golden::options;
 use crate::program::{fixtures, root};
 
@@ -143,5 +144,37 @@ fn every_panel_and_post_is_on_the_sheets() {
             assert!(drawn.contains(&first.as_str()), "{case}: {first}");
             assert!(said.contains(&group.text()), "{case}: {}", group.text());
         }
+    }
+}
+
+/// A site of 40 decks, each before a house of many faces: a sheet holds its own part of the plan, not all of it.
+#[test]
+fn a_sheet_of_a_large_plan_holds_what_shows_on_it() {
+    let mut paths = Vec::new();
+    for i in 0..40 {
+        let (x, y) = (f64::from(i % 8) * 1500.0, f64::from(i / 8) * 1500.0);
+        paths.push(edge(&[[x + 240.0, y + 144.0], [x + 240.0, y], [x, y], [x, y + 144.0]], false));
+        paths.push(wall(&[[x - 50.0, y + 144.0], [x + 500.0, y + 144.0]], false));
+        paths.extend(
+            (0..50).map(|k| f64::from(k) * 5.0).map(|k| wall(&[[x + k, y + 200.0], [x + k, y + 600.0]], false)),
+        );
+    }
+    let settings =
+        Settings::new(Job::default(), system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
+    let dxf = polylines(&paths, Insunits::Inch);
+    let outcome = plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings).unwrap();
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
+    let views: Vec<_> = pages.iter().flat_map(|p| &p.views).filter(|v| v.drawing.name == "plan").collect();
+    assert!(views.len() >= 10, "{}", views.len());
+    // Neighbours share a strip, so some stands on two sheets or four.
+    let (held, all) = (views.iter().map(|v| v.behind.len()).sum::<usize>(), set.background.len());
+    assert!(held >= all && held < 3 * all, "{held} of {all}");
+    let (held, all) = (views.iter().map(|v| v.drawing.items.len()).sum::<usize>(), set.plan.items.len());
+    assert!(held < 3 * all, "{held} of {all}");
+    // No text is lost: each panel's tag shows whole on some sheet.
+    let seen: Vec<_> = pages.iter().flat_map(Page::texts).filter(|t| !t.is_ink && !t.is_cut).collect();
+    for panel in &outcome.layout.panels {
+        assert!(seen.iter().any(|t| t.content == panel.span.id), "{}", panel.span.id);
     }
 }

@@ -1,21 +1,68 @@
 //! The sheet of the plan, with its column of key, notes and findings; several where the plan is larger than the paper.
 
-use super::super::board::BASE_LEFT;
+use std::sync::Arc;
+
+use super::super::board::{self, BASE_LEFT};
 use super::super::callout;
-use super::super::plan::notes;
+use super::super::plan::{NOTES, notes};
 use super::super::room::{Blank, CAPTION_MM, COLUMN_MM, PAD_MM};
-use super::super::{Drawing, Layer, Linetype, Set, View, scale, text};
+use super::super::{Drawing, Item, Layer, Linetype, Set, View, scale, text};
 use super::draft::{Caption, caption};
 use super::{Draft, key};
-use crate::base::{Finding, Point, Severity, plane::point};
+use crate::base::{Extent, Finding, Near, Point, Severity, plane::point};
 use crate::parts::Layout;
 
 /// What neighbouring sheets of one plan both show, mm on paper.
 const OVERLAP_MM: f64 = 15.0;
 
+/// What lies beyond a window by more than this, mm on paper, cannot show in it: half a pen, an accent over a capital.
+const OVERHANG_MM: f64 = 5.0;
+
+/// Shapes by the room that they take.
+struct Found<'a>(&'a Item);
+
+impl Extent for Found<'_> {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        board::reach(&self.0.shape).into_iter()
+    }
+}
+
+fn found(items: &[Item]) -> Near<Found<'_>> {
+    items.iter().map(Found).collect::<Vec<_>>().into()
+}
+
+/// The plan and what stands behind it. A sheet gets what shows in its window: a plan may go on for miles.
+struct Source<'a> {
+    plan: &'a Drawing,
+    items: Near<Found<'a>>,
+    behind: Near<Found<'a>>,
+}
+
+impl Source<'_> {
+    fn view(&self, window: (Point, Point), at: Point) -> View {
+        let shown = |items: &Near<Found<'_>>| -> Vec<Item> {
+            let near = items.around([window.0, window.1], OVERHANG_MM * self.plan.paper);
+            near.map(|(_, found)| found.0.clone()).collect()
+        };
+        let Drawing { paper, low, high, .. } = *self.plan;
+        let (name, title, parts) = (self.plan.name.clone(), self.plan.title.clone(), self.plan.parts.clone());
+        let drawing = Drawing { name, title, paper, low, high, parts, items: shown(&self.items) };
+        View { drawing: Arc::new(drawing), behind: Arc::new(shown(&self.behind)), window, at }
+    }
+
+    /// Whether any rail, post or text of the plan lies in a window.
+    fn shows_something(&self, (low, high): (Point, Point)) -> bool {
+        let inside = |p: &Point| p.x >= low.x && p.x <= high.x && p.y >= low.y && p.y <= high.y;
+        let of_plan = |item: &Item| item.object.as_ref().is_some_and(|o| o.kind != NOTES);
+        let near = self.items.around([low, high], 0.0);
+        near.filter(|(_, found)| of_plan(found.0)).any(|(_, found)| found.extent().any(|p| inside(&p)))
+    }
+}
+
 /// The sheets of the plan.
 pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding]) -> Vec<Draft> {
-    let drawing = &set.plan;
+    let drawing = &*set.plan;
+    let source = Source { plan: drawing, items: found(&drawing.items), behind: found(&set.background) };
     let blanks = Blank::both(layout.paper());
     let whole = (drawing.low, drawing.high);
     let fits = |blank: &Blank, (low, high): (Point, Point)| {
@@ -24,15 +71,15 @@ pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding]) -> Vec<Dr
     };
     let one = drawing.parts.iter().find_map(|part| blanks.iter().find(|b| fits(b, *part)).map(|b| (*b, *part)));
     if let Some((blank, part)) = one {
-        return vec![sheet(layout, set, findings, blank, part, "Guard rail plan")];
+        return vec![sheet(layout, &source, findings, blank, part, "Guard rail plan")];
     }
     let [lying, _] = blanks;
     let part = drawing.parts.last().copied().unwrap_or(whole);
     let tiles = tiles(part, lying.plan_room() * drawing.paper, OVERLAP_MM * drawing.paper);
-    let tiles: Vec<_> = tiles.into_iter().filter(|t| shows_something(drawing, *t)).collect();
+    let tiles: Vec<_> = tiles.into_iter().filter(|t| source.shows_something(*t)).collect();
     let count = tiles.len();
     let title = |index: usize| format!("Guard rail plan, part {index} of {count}");
-    (1..).zip(tiles).map(|(index, tile)| sheet(layout, set, findings, lying, tile, &title(index))).collect()
+    (1..).zip(tiles).map(|(index, tile)| sheet(layout, &source, findings, lying, tile, &title(index))).collect()
 }
 
 /// Windows of at most `room` that cover an area, row by row from the upper left, each sharing `overlap` with the next.
@@ -50,16 +97,15 @@ fn tiles((low, high): (Point, Point), room: Point, overlap: f64) -> Vec<(Point, 
         .collect()
 }
 
-/// Whether any rail, post or text of the plan lies in a window.
-fn shows_something(drawing: &Drawing, (low, high): (Point, Point)) -> bool {
-    let inside = |p: &Point| p.x >= low.x && p.x <= high.x && p.y >= low.y && p.y <= high.y;
-    let of_plan = |kind: &str| kind != super::super::plan::NOTES;
-    let items = drawing.items.iter().filter(|i| i.object.as_ref().is_some_and(|o| of_plan(o.kind)));
-    items.flat_map(|i| super::super::board::reach(&i.shape)).any(|p| inside(&p))
-}
-
-fn sheet(layout: &Layout, set: &Set, findings: &[Finding], blank: Blank, window: (Point, Point), title: &str) -> Draft {
-    let drawing = &set.plan;
+fn sheet(
+    layout: &Layout,
+    source: &Source<'_>,
+    findings: &[Finding],
+    blank: Blank,
+    window: (Point, Point),
+    title: &str,
+) -> Draft {
+    let drawing = source.plan;
     let scale = scale::plan_text(drawing.paper, &layout.measure);
     let mut draft = Draft::new(layout, blank, title, &scale);
     let (low, high) = blank.inside();
@@ -67,7 +113,7 @@ fn sheet(layout: &Layout, set: &Set, findings: &[Finding], blank: Blank, window:
     // In the middle of its room, the caption under it at the left.
     let room = blank.plan_room();
     let at = point(low.x + (room.x - size.x).max(0.0) / 2.0, low.y + CAPTION_MM + (room.y - size.y).max(0.0) / 2.0);
-    draft.views.push(View { drawing: drawing.clone(), behind: set.background.clone(), window, at });
+    draft.views.push(source.view(window, at));
     let board = &mut draft.board;
     board.show("caption", "plan");
     let text = Caption { title: title.to_owned(), lines: vec![format!("Scale {scale}")] };
