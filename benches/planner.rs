@@ -1,5 +1,6 @@
-//! Cost of the planner with growing plans: chaining, moved lines and bays, each from a thousand edges to a million. The
-//! time for one edge must stay the same (`cargo bench`).
+//! Cost of the planner with growing plans: chaining, moved lines and bays, each from a thousand edges to a million, and a
+//! site of up to 700 decks with all that stands around them. The time for one edge or deck must stay the same
+//! (`cargo bench`).
 
 // A bench that cannot set itself up has nothing to measure.
 #![allow(clippy::unwrap_used, missing_docs)]
@@ -8,7 +9,7 @@ use divan::Bencher;
 use divan::counter::ItemsCount;
 use plumbrail::base::{Frame, Point, plane::point};
 use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
-use plumbrail::catalog::{Inside, Job, Settings, rules_named, system_named};
+use plumbrail::catalog::{Inside, Job, LayerPatterns, Settings, rules_named, system_named};
 use plumbrail::deck::{self, Chain, Edge, Plan};
 use plumbrail::guard;
 
@@ -28,11 +29,11 @@ fn saw(edges: i32, size: f64) -> Vec<Point> {
     (0..=edges).map(|i| point(f64::from(i) * size, f64::from(i % 2) * 0.45 * size)).collect()
 }
 
-fn entity(from: Point, to: Point) -> Entity {
+fn entity(layer: &str, from: Point, to: Point) -> Entity {
     let vertices = vec![Vertex { at: from, bulge: 0.0 }, Vertex { at: to, bulge: 0.0 }];
     Entity {
         shape: Shape::Path { vertices, closed: false },
-        layer: "DECK EDGE".to_owned(),
+        layer: layer.to_owned(),
         origin: Origin::default(),
         insert: None,
         heights: None,
@@ -48,8 +49,8 @@ fn drawing(edges: i32) -> Drawing {
         .windows(2)
         .enumerate()
         .filter_map(|(i, w)| match w {
-            [a, b] if i % 2 == 0 => Some(entity(*a, *b)),
-            [a, b] => Some(entity(*b, *a)),
+            [a, b] if i % 2 == 0 => Some(entity("DECK EDGE", *a, *b)),
+            [a, b] => Some(entity("DECK EDGE", *b, *a)),
             _ => None,
         })
         .collect();
@@ -58,17 +59,57 @@ fn drawing(edges: i32) -> Drawing {
     for i in 0..count {
         lines.swap(i, (i * 7_919 + 13) % count);
     }
+    drawing_of(lines)
+}
+
+fn drawing_of(entities: Vec<Entity>) -> Drawing {
     Drawing {
         version: Version::R2000,
         binary: false,
         encoding: "UTF-8",
         frame: Frame::default(),
         layers: Vec::new(),
-        entities: lines,
+        entities,
         inserts: Vec::new(),
         ours: Vec::new(),
         findings: Vec::new(),
     }
+}
+
+/// So many decks of 20 by 12 ft, each before a house of 100 faces, with its joists, an opening, two posts and a keep-out zone.
+fn site(decks: i32) -> Drawing {
+    let across = f64::from(decks).sqrt().ceil() as i32;
+    let mut all = Vec::new();
+    for deck in 0..decks {
+        let corner = point(f64::from(deck % across), f64::from(deck / across)) * 40_000.0;
+        let mut line = |layer: &str, a: (f64, f64), b: (f64, f64)| {
+            all.push(entity(layer, corner + point(a.0, a.1), corner + point(b.0, b.1)));
+        };
+        for (a, b) in [((6000.0, 3600.0), (6000.0, 0.0)), ((6000.0, 0.0), (0.0, 0.0)), ((0.0, 0.0), (0.0, 3600.0))] {
+            line("DECK EDGE", a, b);
+        }
+        line("WALL", (-2000.0, 3600.0), (9000.0, 3600.0));
+        for face in 0..99 {
+            let x = f64::from(face) * 100.0;
+            line("WALL", (x, 4000.0), (x, 12_000.0));
+        }
+        for joist in 0..=15 {
+            let x = f64::from(joist) * 400.0;
+            line("JOIST", (x, 0.0), (x, 3600.0));
+        }
+        line("OPENING", (2000.0, -50.0), (2000.0, 50.0));
+        line("OPENING", (2000.0, -50.0), (3000.0, -50.0));
+        line("KEEP-OUT", (-50.0, 1800.0), (50.0, 2000.0));
+        for x in [63.5, 5936.5] {
+            for (a, b) in
+                [((-50, -50), (50, -50)), ((50, -50), (50, 50)), ((50, 50), (-50, 50)), ((-50, 50), (-50, -50))]
+            {
+                let at = |(dx, dy): (i32, i32)| (x + f64::from(dx), 63.5 + f64::from(dy));
+                line("DECK POST", at(a), at(b));
+            }
+        }
+    }
+    drawing_of(all)
 }
 
 /// A plan of one open edge, the deck on its right.
@@ -121,4 +162,19 @@ fn bays(bencher: Bencher<'_, '_>, bays: i32) {
     bencher
         .counter(ItemsCount::new(bays.unsigned_abs()))
         .bench_local(|| guard::lay_out(divan::black_box(&plan), &settings));
+}
+
+/// From the drawing to posts and spans.
+#[divan::bench(args = [7, 70, 700], sample_count = 3, sample_size = 1)]
+fn site_planned(bencher: Bencher<'_, '_>, decks: i32) {
+    let drawing = site(decks);
+    let layers = LayerPatterns { joist: vec!["JOIST".to_owned()], ..LayerPatterns::default() };
+    let job = Job { layers: Some(layers), ..Job::default() };
+    let settings = Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
+    bencher.counter(ItemsCount::new(decks.unsigned_abs())).bench_local(|| {
+        let (plan, _) = deck::plan(divan::black_box(&drawing), &settings).unwrap();
+        let (guard, findings) = guard::lay_out(&plan, &settings);
+        assert_eq!(guard.runs.len(), 2 * decks.unsigned_abs() as usize, "{findings:?}");
+        guard
+    });
 }

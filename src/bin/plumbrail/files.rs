@@ -1,6 +1,5 @@
 //! All files of one layout, in memory.
 
-use std::cell::LazyCell;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -104,65 +103,89 @@ impl<'a> Making<'a> {
 
     /// All files but the plan with the rails in it; call [`Making::rails`] before, whose findings stand in them.
     pub fn files<'f>(&self) -> Result<Vec<File<'f>>> {
-        let layout = &self.outcome.layout;
-        let (mut files, mut pictures) = (Vec::new(), Vec::new());
-        let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
-        if [Format::Dxf, Format::Svg, Format::Pdf, Format::Html, Format::Png].into_iter().any(|f| self.has(f)) {
+        let mut files = Vec::new();
+        let on_sheets = [Format::Dxf, Format::Svg, Format::Pdf, Format::Png].into_iter().any(|f| self.has(f));
+        if on_sheets || self.has(Format::Html) {
             let set = self.compose();
-            let pages = LazyCell::new(|| sheet::permit_set(layout, &set, &self.findings, &self.outcome.proof));
-            if self.has(Format::Dxf) {
-                let options = write::dxf::DxfOptions {
-                    version: self.outputs.dxf_version,
-                    layer_names: self.names.clone(),
-                    ..write::dxf::DxfOptions::default()
-                };
-                let bytes = write::dxf::document(&placed(&set), &pages, &layout.plan.frame, &options);
-                add("layout.dxf".to_owned(), bytes);
-            }
-            if self.has(Format::Svg) {
-                let svg = |drawing, behind| write::svg::named(&[drawing], behind, &self.names).into_bytes();
-                add("plan.svg".to_owned(), svg(&set.plan, &set.background));
-                for drawing in &set.elevations {
-                    add(format!("panels/{}.svg", drawing.name), svg(drawing, &[]));
-                }
-                for page in pages.iter() {
-                    add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
-                }
-            }
-            if self.has(Format::Pdf) {
-                add("sheets.pdf".to_owned(), write::pdf::document(&pages, &self.names, &self.facts()));
-                let desk = Paper::desk(layout.measure.unit.is_imperial());
-                let sticks = sheet::templates(layout, self.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
-                let facts = write::pdf::PdfFacts {
-                    subject: Some("Layout sticks and templates at full size".to_owned()),
-                    ..self.facts()
-                };
-                add("templates.pdf".to_owned(), write::pdf::document(&sticks, &self.names, &facts));
-            }
-            if self.has(Format::Html) {
-                add("report.html".to_owned(), self.report(&set).context("report.html")?);
-            }
+            let sheets = || sheet::permit_set(&self.outcome.layout, &set, &self.findings, &self.outcome.proof);
+            let pages = if on_sheets { sheets() } else { Vec::new() };
+            let (drawn, printed) = rayon::join(|| self.drawn(&set, &pages), || self.printed(&pages));
+            files.extend(drawn?);
+            files.extend(printed);
             if self.has(Format::Png) {
-                pictures = png::files(&pages, &self.names)?;
+                files.extend(png::files(&pages, &self.names)?);
             }
         }
+        files.extend(self.lists()?);
+        Ok(files)
+    }
+
+    /// Drawings that are looked at.
+    fn drawn<'f>(&self, set: &sheet::Set, pages: &[sheet::Page]) -> Result<Vec<File<'f>>> {
+        let mut files = Vec::new();
+        let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
+        if self.has(Format::Dxf) {
+            let options = write::dxf::DxfOptions {
+                version: self.outputs.dxf_version,
+                layer_names: self.names.clone(),
+                ..write::dxf::DxfOptions::default()
+            };
+            let frame = &self.outcome.layout.plan.frame;
+            add("layout.dxf".to_owned(), write::dxf::document(&placed(set), pages, frame, &options));
+        }
+        if self.has(Format::Svg) {
+            let svg = |drawing, behind| write::svg::named(&[drawing], behind, &self.names).into_bytes();
+            add("plan.svg".to_owned(), svg(&set.plan, &set.background));
+            for drawing in &set.elevations {
+                add(format!("panels/{}.svg", drawing.name), svg(drawing, &[]));
+            }
+            for page in pages {
+                add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
+            }
+        }
+        if self.has(Format::Html) {
+            add("report.html".to_owned(), self.report(set).context("report.html")?);
+        }
+        Ok(files)
+    }
+
+    /// What is printed at its true size.
+    fn printed<'f>(&self, pages: &[sheet::Page]) -> Vec<File<'f>> {
+        if !self.has(Format::Pdf) {
+            return Vec::new();
+        }
+        let layout = &self.outcome.layout;
+        let desk = Paper::desk(layout.measure.unit.is_imperial());
+        let sticks = sheet::templates(layout, self.outputs.templates.unwrap_or(TemplatePaper::Tiled(desk)));
+        let subject = Some("Layout sticks and templates at full size".to_owned());
+        let facts = write::pdf::PdfFacts { subject, ..self.facts() };
+        vec![
+            File::new("sheets.pdf".to_owned(), write::pdf::document(pages, &self.names, &self.facts())),
+            File::new("templates.pdf".to_owned(), write::pdf::document(&sticks, &self.names, &facts)),
+        ]
+    }
+
+    /// Lists, and the layout as data.
+    fn lists<'f>(&self) -> Result<Vec<File<'f>>> {
+        let layout = &self.outcome.layout;
+        let mut files = Vec::new();
+        let mut add = |name: &str, bytes: Vec<u8>| files.push(File::new(name.to_owned(), bytes));
         if self.has(Format::Csv) {
-            add("marks.csv".to_owned(), write::csv::marks(layout));
-            add("cuts.csv".to_owned(), write::csv::cuts(layout));
-            add("order.csv".to_owned(), write::csv::order(layout));
-            add("hardware.csv".to_owned(), write::csv::hardware(layout));
-            add("measure.csv".to_owned(), write::csv::measure(layout));
+            add("marks.csv", write::csv::marks(layout));
+            add("cuts.csv", write::csv::cuts(layout));
+            add("order.csv", write::csv::order(layout));
+            add("hardware.csv", write::csv::hardware(layout));
+            add("measure.csv", write::csv::measure(layout));
             if let Some(rails) = write::csv::handrails(layout) {
-                add("handrails.csv".to_owned(), rails);
+                add("handrails.csv", rails);
             }
         }
         if self.has(Format::Xlsx) {
-            add("schedule.xlsx".to_owned(), write::xlsx::schedule(layout).context("schedule.xlsx")?);
+            add("schedule.xlsx", write::xlsx::schedule(layout).context("schedule.xlsx")?);
         }
         if self.has(Format::Json) {
-            add("layout.json".to_owned(), write::json::layout(layout, &self.findings, &self.outcome.proof));
+            add("layout.json", write::json::layout(layout, &self.findings, &self.outcome.proof));
         }
-        files.append(&mut pictures);
         Ok(files)
     }
 
