@@ -5,6 +5,11 @@
 //! in whole nanometres, with costs compared one after the other: what the policy counts, posts off joists, and the sum
 //! of the squared spans, which is least for equal ones.
 
+#[cfg(test)]
+mod tests;
+
+use std::ops::RangeInclusive;
+
 use crate::base::Length;
 use crate::catalog::Bays;
 
@@ -12,6 +17,9 @@ use crate::catalog::Bays;
 /// A stretch of 1,000 ft with a joist every foot has a thousand, and ten for each keep-out zone; on one of 4,000 ft each
 /// joist is compared with those of 250 ft before it.
 const MOST_PAIRS: usize = 1_000_000;
+
+/// More bays than the fewest that are tried between two posts: shorter kits may cost less, or miss a keep-out zone.
+pub(super) const MORE_BAYS: i64 = 2;
 
 /// A kit's reach as bays see it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,7 +57,9 @@ pub fn divide(stretch: &Stretch<'_>, policy: Bays) -> Option<Vec<Length>> {
         let by_stock = if stretch.symmetric { stretch.stock_in_the_middle() } else { stretch.by_stock() };
         return by_stock.or_else(|| stretch.best(policy));
     }
-    if policy == Bays::Equal && stretch.keep_out.is_empty() && stretch.joists.is_empty() {
+    let asks_nothing = stretch.keep_out.is_empty() && stretch.joists.is_empty();
+    // A single bay has no post between.
+    if policy == Bays::Equal && (asks_nothing || stretch.fewest(stretch.clear) == 1) {
         return Some(stretch.equal());
     }
     stretch.best(policy)
@@ -99,10 +109,21 @@ struct Equal {
 }
 
 impl Equal {
+    /// Centre of a post between, counted from 1.
+    fn centre(&self, k: i64, post: Length) -> Length {
+        self.from + post.half() + post.half() + self.total.fraction(k, self.bays) + post * (k - 1)
+    }
+
     /// Centres of the posts between.
     fn centres(&self, post: Length) -> impl Iterator<Item = Length> + use<'_> {
-        let left = self.from + post.half() + post.half();
-        (1..self.bays).map(move |k| left + self.total.fraction(k, self.bays) + post * (k - 1))
+        (1..self.bays).map(move |k| self.centre(k, post))
+    }
+
+    /// How many of the posts between have their centre up to `place`, or one fewer.
+    fn posts_before(&self, place: Length, post: Length) -> i64 {
+        let way = i128::from((place - self.from).nanometres() - 1) * i128::from(self.bays);
+        let whole = i128::from((self.total + post * self.bays).nanometres().max(1));
+        i64::try_from(way.div_euclid(whole)).unwrap_or(i64::MAX - 2)
     }
 }
 
@@ -120,6 +141,12 @@ impl Stretch<'_> {
         let reach = (self.longest + self.post).nanometres().max(1);
         let needed = (clear + self.post - Length::NOISE).nanometres();
         ((needed + reach - 1) / reach).max(1)
+    }
+
+    /// How many equal bays are tried.
+    fn tried(&self, clear: Length) -> RangeInclusive<i64> {
+        let fewest = self.fewest(clear);
+        fewest..=fewest + MORE_BAYS
     }
 
     fn equal(&self) -> Vec<Length> {
@@ -183,6 +210,18 @@ impl Stretch<'_> {
         self.keep_out.get(behind).is_none_or(|(from, _)| *from >= centre + half)
     }
 
+    /// Whether all posts between equal bays keep out of the zones: zone by zone, as they are few and posts may be thousands.
+    fn keeps_out(&self, spans: &Equal) -> bool {
+        let half = self.post.half();
+        let first = self.keep_out.partition_point(|(_, to)| *to <= spans.from - half);
+        let zones = self.keep_out.iter().skip(first).take_while(|(from, _)| *from < spans.to + half);
+        // The last post that stands before a zone, and the next two for what is rounded.
+        zones.map(|(from, _)| spans.posts_before(*from - half, self.post)).all(|before| {
+            let near = (before..=before + 2).filter(|k| (1..spans.bays).contains(k));
+            near.map(|k| spans.centre(k, self.post)).all(|c| self.may_stand(c))
+        })
+    }
+
     /// Whether a post at this centre stands on no joist, though there are some.
     fn is_off_joist(&self, centre: Length) -> bool {
         let behind = self.joists.partition_point(|j| *j < centre - Length::NOISE);
@@ -215,7 +254,6 @@ impl Stretch<'_> {
 
     fn best(&self, policy: Bays) -> Option<Vec<Length>> {
         let anchors = self.anchors();
-        let most = self.fewest(self.clear) + 2;
         let least = match policy {
             Bays::Equal | Bays::Stock => 1,
             Bays::Cost => self.stock.iter().map(|s| i128::from(s.cost)).min().unwrap_or(0),
@@ -229,7 +267,7 @@ impl Stretch<'_> {
             let mut best: Option<Way> = None;
             for i in (0..1).chain(j.saturating_sub(back).max(1)..j) {
                 let (Some(from), Some(Some(before))) = (anchors.get(i), ways.get(i).copied()) else { continue };
-                for bays in self.fewest(*to - *from - self.post)..=most {
+                for bays in self.tried(*to - *from - self.post) {
                     let counted = before.cost.counted + least * i128::from(bays);
                     if best.is_some_and(|b| before.cost.is_passed(counted, &b.cost)) {
                         break;
@@ -253,14 +291,13 @@ impl Stretch<'_> {
 
     /// The best way to some anchor left of the middle, the same from the right, and equal bays between.
     fn mirrored(&self, anchors: &[Length], ways: &[Option<Way>], policy: Bays) -> Option<Vec<Length>> {
-        let most = self.fewest(self.clear) + 2;
         let mut best: Option<(Cost, usize, i64)> = None;
         for (i, from) in anchors.iter().enumerate() {
             let to = self.clear - *from;
             let Some(way) = ways.get(i).copied().flatten().filter(|_| *from + self.post < to) else { continue };
             let half = self.spans(anchors.get(..=i)?, ways)?;
             let right: Vec<Length> = half.iter().rev().copied().collect();
-            for bays in self.fewest(to - *from - self.post)..=most {
+            for bays in self.tried(to - *from - self.post) {
                 let Some(spans) = self.equal_spans(*from, to, bays) else { break };
                 let before = way.cost.plus(way.cost);
                 let Some(cost) = self.between(&spans, before, best.map(|b| b.0), policy, true) else { continue };
@@ -302,7 +339,7 @@ impl Stretch<'_> {
         if best.is_some_and(|b| before.is_passed(before.counted + counted, &b)) {
             return None;
         }
-        if !self.keep_out.is_empty() && !spans.centres(self.post).all(|c| self.may_stand(c)) {
+        if !self.keeps_out(spans) {
             return None;
         }
         // As many as make it worse than the best need not be counted further.
@@ -334,164 +371,5 @@ impl Stretch<'_> {
         }
         parts.reverse();
         Some(parts.concat())
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn inches(value: f64) -> Length {
-        Length::from_millimetres(value * 25.4).unwrap()
-    }
-
-    fn stretch(clear: f64, post: f64, longest: f64) -> Stretch<'static> {
-        Stretch {
-            clear: inches(clear),
-            post: inches(post),
-            longest: inches(longest),
-            shortest: inches(8.0),
-            stock: &[],
-            keep_out: &[],
-            joists: &[],
-            symmetric: false,
-        }
-    }
-
-    fn in_inches(spans: &[Length]) -> Vec<f64> {
-        spans.iter().map(|s| (s.inches() * 1e4).round() / 1e4).collect()
-    }
-
-    /// Check values: side 17'-3" at most 6 ft -> 3 of 5'-9" (posts of no width); centre to centre 480 with posts of 3.5
-    /// -> 5 x 92.5 (at most 8 ft) or 6 x 76.5.
-    #[test]
-    fn the_fewest_equal_bays_that_the_longest_panel_allows() {
-        for (clear, post, longest, bays, span) in [
-            (207.0, 0.0, 72.0, 3, 69.0),
-            (476.5, 3.5, 96.0, 5, 92.5),
-            (476.5, 3.5, 80.0, 6, 76.5),
-            (96.0, 5.0, 96.0, 1, 96.0),
-            (96.0 + 1e-7, 5.0, 96.0, 1, 96.0),
-            (96.1, 5.0, 96.0, 2, 45.55),
-            (197.0, 5.0, 96.0, 2, 96.0),
-        ] {
-            let spans = divide(&stretch(clear, post, longest), Bays::Equal).unwrap();
-            assert_eq!(spans.len(), bays, "{clear}");
-            assert!(spans.iter().all(|s| (s.inches() - span).abs() < 1e-6), "{clear}: {spans:?}");
-        }
-    }
-
-    #[test]
-    fn spans_and_posts_sum_up_exactly() {
-        for nm in [1_234_567_891, 9_999_999_999, 25_400_000 * 207 + 1] {
-            let clear = Length::from_nanometres(nm);
-            for policy in [Bays::Equal, Bays::Stock, Bays::Cost] {
-                let kits = [Stock { span: inches(20.0), cost: 20 }];
-                let s = Stretch { clear, stock: &kits, ..stretch(0.0, 5.0, 20.0) };
-                let spans = divide(&s, policy).unwrap();
-                let posts = s.post * i64::try_from(spans.len() - 1).unwrap();
-                assert_eq!(spans.iter().copied().sum::<Length>() + posts, clear, "{policy:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn stock_cuts_full_kits_first() {
-        let kits = [Stock { span: inches(72.25), cost: 72 }, Stock { span: inches(96.25), cost: 96 }];
-        let s = Stretch { stock: &kits, ..stretch(240.0, 5.0, 96.25) };
-        assert_eq!(in_inches(&divide(&s, Bays::Stock).unwrap()), [96.25, 96.25, 37.5]);
-        // 3 in would remain: too short for a panel, so the last two bays share.
-        let s = Stretch { stock: &kits, ..stretch(205.5, 5.0, 96.25) };
-        assert_eq!(in_inches(&divide(&s, Bays::Stock).unwrap()), [96.25, 49.625, 49.625]);
-    }
-
-    #[test]
-    fn cost_takes_the_cheapest_kits_and_equal_bays_on_a_tie() {
-        let kits = [Stock { span: inches(72.25), cost: 60 }, Stock { span: inches(96.25), cost: 100 }];
-        // Two bays of 84 need two long kits (200); three of 54.3 need three short ones (180).
-        let s = Stretch { stock: &kits, ..stretch(173.0, 5.0, 96.25) };
-        assert_eq!(in_inches(&divide(&s, Bays::Cost).unwrap()), [54.3333, 54.3333, 54.3333]);
-        assert_eq!(divide(&s, Bays::Equal).unwrap().len(), 2);
-    }
-
-    #[test]
-    fn symmetric_divisions_are_alike_from_both_ends() {
-        let kits = [Stock { span: inches(72.25), cost: 72 }];
-        let s = Stretch { stock: &kits, symmetric: true, ..stretch(240.0, 5.0, 72.25) };
-        // 240 = 2 x 37.25 + 2 x 72.25 + ... : with 2 full kits 240 - 15 - 144.5 = 80.5 are left, 40.25 at each end.
-        assert_eq!(in_inches(&divide(&s, Bays::Stock).unwrap()), [40.25, 72.25, 72.25, 40.25]);
-        // A zone left of the middle moves the posts on both sides; one in the middle needs an odd number of bays.
-        for zones in [[(inches(70.0), inches(90.0))], [(inches(75.0), inches(86.0))]] {
-            let s = Stretch { keep_out: &zones, symmetric: true, ..stretch(161.0, 5.0, 96.0) };
-            let spans = divide(&s, Bays::Equal).unwrap();
-            let reversed: Vec<Length> = spans.iter().rev().copied().collect();
-            assert!(s.allows(&spans), "{spans:?}");
-            assert_eq!(in_inches(&spans), in_inches(&reversed));
-            assert_eq!(spans.len(), 3);
-        }
-    }
-
-    #[test]
-    fn posts_keep_out_of_zones_and_prefer_joists() {
-        let zones = [(inches(70.0), inches(90.0))];
-        let s = Stretch { keep_out: &zones, ..stretch(161.0, 5.0, 96.0) };
-        let spans = divide(&s, Bays::Equal).unwrap();
-        assert_eq!(spans.len(), 2);
-        assert!(s.allows(&spans), "{spans:?}");
-        // The post moves right of the zone: 90² + 66² is less than 65² + 91².
-        assert_eq!(in_inches(&spans), [90.0, 66.0]);
-        let joists = [inches(64.0), inches(80.0), inches(96.0)];
-        let s = Stretch { joists: &joists, ..stretch(161.0, 5.0, 96.0) };
-        assert_eq!(in_inches(&divide(&s, Bays::Equal).unwrap()), [77.5, 78.5]);
-    }
-
-    /// A pier of 1,200 ft with a joist every foot: 150 bays of 8 ft between centres, all of them on joists.
-    #[test]
-    fn every_post_of_a_long_stretch_finds_its_joist() {
-        let joists: Vec<Length> = (0..1_200).map(|i| inches(f64::from(i) * 12.0 - 2.5)).collect();
-        let s = Stretch { joists: &joists, ..stretch(14_395.0, 5.0, 91.25) };
-        for symmetric in [false, true] {
-            let spans = divide(&Stretch { symmetric, ..s.clone() }, Bays::Equal).unwrap();
-            assert_eq!(in_inches(&spans), vec![91.0; 150]);
-        }
-    }
-
-    #[test]
-    fn spans_that_no_kit_fills_cost_much_and_overflow_nothing() {
-        let kits = [Stock { span: inches(72.25), cost: 72 }];
-        let s = Stretch { stock: &kits, ..stretch(400_000.0, 5.0, 96.25) };
-        // (400 000 + 5) / (96.25 + 5) is 3950.7; no kit fills a span, so nothing is gained by more of them.
-        assert_eq!(divide(&s, Bays::Cost).unwrap().len(), 3_951);
-    }
-
-    /// Against brute force over a half-inch grid: two and three bays with a zone; the exact result is never worse.
-    #[test]
-    fn no_division_on_a_grid_is_better() {
-        let zones = [(inches(50.0), inches(64.0)), (inches(100.0), inches(131.0))];
-        for clear in [120.0, 161.0, 200.0, 233.5, 280.0] {
-            let s = Stretch { keep_out: &zones, ..stretch(clear, 5.0, 96.0) };
-            let found = divide(&s, Bays::Equal).unwrap();
-            assert!(s.allows(&found) && found.iter().all(|l| *l <= s.longest + Length::NOISE && *l >= s.shortest));
-            let squares = |spans: &[Length]| spans.iter().map(|l| l.inches().powi(2)).sum::<f64>();
-            let mut best: Option<Vec<Length>> = None;
-            let steps = (clear * 2.0) as i64;
-            for a in 0..steps {
-                for b in a..steps {
-                    let (x, y) = (a as f64 / 2.0, b as f64 / 2.0);
-                    let spans = if a == b { vec![x, clear - 5.0 - x] } else { vec![x, y - x - 5.0, clear - 5.0 - y] };
-                    let spans: Vec<Length> = spans.into_iter().map(inches).collect();
-                    let holds = s.allows(&spans) && spans.iter().all(|l| *l <= s.longest && *l >= s.shortest);
-                    let better = |b: &Vec<Length>| (spans.len(), squares(&spans)) < (b.len(), squares(b));
-                    if holds && best.as_ref().is_none_or(better) {
-                        best = Some(spans);
-                    }
-                }
-            }
-            let Some(best) = best else { continue };
-            assert!(
-                found.len() < best.len() || found.len() == best.len() && squares(&found) <= squares(&best) + 1e-6,
-                "{clear}: {found:?} against {best:?}"
-            );
-        }
     }
 }

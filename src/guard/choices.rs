@@ -2,10 +2,8 @@
 
 use crate::base::Length;
 
-use super::bays::{Stretch, divided};
+use super::bays::{MORE_BAYS, Stretch, divided};
 
-/// More bays than the fewest that are tried.
-const MORE_BAYS: i64 = 2;
 /// Ways of one stretch.
 const MOST_WAYS: usize = 24;
 
