@@ -18,7 +18,7 @@ pub(crate) use both::both;
 pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
-pub use near::{Bounds, Extent, Near, bounds};
+pub use near::{Extent, Near, widened};
 pub use piece::{Arc, Piece};
 pub use pitch::Pitch;
 pub use plane::Point;

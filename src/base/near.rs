@@ -3,15 +3,13 @@
 use std::ops::Deref;
 
 use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, Envelope, RTree};
+use rstar::{AABB, RTree};
 
 use super::Point;
+use super::plane::bounds;
 
 /// Widens what is asked for, so that rounding hides nothing; whoever asks measures for itself.
 const SLACK_MM: f64 = 1e-3;
-
-/// A box in the plan.
-pub type Bounds = AABB<[f64; 2]>;
 
 /// A box with the number of what it holds.
 type Boxed = GeomWithData<Rectangle<[f64; 2]>, usize>;
@@ -48,16 +46,9 @@ impl<T: Extent> Extent for &T {
     }
 }
 
-/// The box of some points, widened by `reach` on all sides; `None` without a point.
-pub fn bounds(points: impl IntoIterator<Item = Point>, reach: f64) -> Option<Bounds> {
-    let mut points = points.into_iter().peekable();
-    points.peek()?;
-    let mut bounds = AABB::new_empty();
-    for p in points {
-        bounds.merge(&AABB::from_point([p.x, p.y]));
-    }
-    let ([x, y], [u, v]) = (bounds.lower(), bounds.upper());
-    Some(AABB::from_corners([x - reach, y - reach], [u + reach, v + reach]))
+/// A box from its corners, `reach` wider on all sides.
+pub fn widened((low, high): (Point, Point), reach: f64) -> AABB<[f64; 2]> {
+    AABB::from_corners([low.x - reach, low.y - reach], [high.x + reach, high.y + reach])
 }
 
 /// A list in its order, with an R-tree over the boxes of its things.
@@ -69,7 +60,9 @@ pub struct Near<T> {
 
 impl<T: Extent> From<Vec<T>> for Near<T> {
     fn from(list: Vec<T>) -> Self {
-        let boxed = |(i, thing): (usize, &T)| Some(Boxed::new(Rectangle::from_aabb(bounds(thing.extent(), 0.0)?), i));
+        let boxed = |(i, thing): (usize, &T)| {
+            bounds(thing.extent()).map(|corners| Boxed::new(Rectangle::from_aabb(widened(corners, 0.0)), i))
+        };
         let tree = RTree::bulk_load(list.iter().enumerate().filter_map(boxed).collect());
         Self { list, tree }
     }
@@ -98,8 +91,8 @@ impl<T: PartialEq> PartialEq for Near<T> {
 impl<T> Near<T> {
     /// What comes within `reach` of the box around some points, by number, in the list's order. More may come with it.
     pub fn around(&self, points: impl IntoIterator<Item = Point>, reach: f64) -> impl Iterator<Item = (usize, &T)> {
-        let bounds = bounds(points, reach + SLACK_MM);
-        let found = bounds.iter().flat_map(|b| self.tree.locate_in_envelope_intersecting(b));
+        let asked = bounds(points).map(|corners| widened(corners, reach + SLACK_MM));
+        let found = asked.iter().flat_map(|b| self.tree.locate_in_envelope_intersecting(b));
         let mut numbers: Vec<usize> = found.map(|boxed| boxed.data).collect();
         numbers.sort_unstable();
         numbers.into_iter().filter_map(|i| Some((i, self.list.get(i)?)))
@@ -111,17 +104,17 @@ impl<T> Near<T> {
         boxes.filter_map(|(boxed, squared)| Some((squared.sqrt(), boxed.data, self.list.get(boxed.data)?)))
     }
 
-    /// The nearest one by a `distance` from a point that is not less than that of its box: its number, and what that
-    /// gave. Of several equally near, the first in the list.
-    pub fn nearest(&self, from: Point, distance: impl Fn(&T) -> f64) -> Option<(usize, f64)> {
-        let mut best: Option<(usize, f64)> = None;
+    /// The nearest one by a `distance` from a point that is not less than that of its box: that distance, the number and the
+    /// thing. Of several equally near, the first in the list.
+    pub fn nearest(&self, from: Point, distance: impl Fn(&T) -> f64) -> Option<(f64, usize, &T)> {
+        let mut best: Option<(f64, usize, &T)> = None;
         for (least, i, thing) in self.by_distance(from) {
-            if best.is_some_and(|(_, d)| least > d + SLACK_MM) {
+            if best.is_some_and(|(d, ..)| least > d + SLACK_MM) {
                 break;
             }
             let d = distance(thing);
-            if best.is_none_or(|(first, least)| (d, i) < (least, first)) {
-                best = Some((i, d));
+            if best.is_none_or(|(least, first, _)| (d, i) < (least, first)) {
+                best = Some((d, i, thing));
             }
         }
         best
@@ -150,7 +143,7 @@ mod tests {
             let all = segments.iter().enumerate();
             let found: Vec<_> = near.around([p], reach).filter(|(_, s)| off(s) <= reach).collect();
             prop_assert_eq!(found, all.clone().filter(|(_, s)| off(s) <= reach).collect::<Vec<_>>());
-            let nearest = all.map(|(i, s)| (i, off(s))).min_by(|a, b| a.1.total_cmp(&b.1));
+            let nearest = all.map(|(i, s)| (off(s), i, s)).min_by(|a, b| a.0.total_cmp(&b.0));
             prop_assert_eq!(near.nearest(p, off), nearest);
             let order: Vec<f64> = near.by_distance(p).map(|(d, ..)| d).collect();
             prop_assert!(order.is_sorted() && order.len() == segments.len());
@@ -163,6 +156,6 @@ mod tests {
         assert_eq!(near.len(), 2);
         assert_eq!(near.around([point(0.0, 0.0)], 10.0).map(|(i, _)| i).collect::<Vec<_>>(), [1]);
         assert_eq!(near.around([], 1e9).count(), 0);
-        assert_eq!(near.nearest(point(0.0, 0.0), |c| distance(c[0], point(0.0, 0.0))).map(|n| n.0), Some(1));
+        assert_eq!(near.nearest(point(0.0, 0.0), |c| distance(c[0], point(0.0, 0.0))).map(|n| n.1), Some(1));
     }
 }

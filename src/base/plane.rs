@@ -62,6 +62,14 @@ pub fn cross(a: Point, b: Point) -> f64 {
     a.x * b.y - a.y * b.x
 }
 
+/// Lower left and upper right corner of the box around some points; `None` without a point.
+pub fn bounds(points: impl IntoIterator<Item = Point>) -> Option<(Point, Point)> {
+    points.into_iter().fold(None, |so_far, p| {
+        let (low, high) = so_far.unwrap_or((p, p));
+        Some((point(low.x.min(p.x), low.y.min(p.y)), point(high.x.max(p.x), high.y.max(p.y))))
+    })
+}
+
 /// Where the endless lines `p + t·u` and `q + s·v` meet, as `t`; `None` when they are parallel.
 pub fn meet(p: Point, u: Point, q: Point, v: Point) -> Option<f64> {
     let d = cross(u, v);

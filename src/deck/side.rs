@@ -1,7 +1,7 @@
 //! On which side of an open edge the deck lies.
 
-use crate::base::plane::{cross, distance, right, to_segment};
-use crate::base::{Near, Point, bounds};
+use crate::base::plane::{bounds, cross, distance, right, to_segment};
+use crate::base::{Near, Point};
 use crate::catalog::{Inside, Settings};
 
 use super::chain::Loose;
@@ -67,9 +67,7 @@ fn by_wall_ends(chain: &Segments, walls: &Near<Wall>, touch: f64) -> Option<bool
 /// Points along the walls around, weighed by nearness: the house is on the deck's side. Other houses of a site have no say,
 /// however many they are.
 fn by_nearest_wall(chain: &Segments, walls: &Near<Wall>) -> Option<bool> {
-    let ([low_x, low_y], [high_x, high_y]) =
-        bounds(chain.iter().flat_map(|s| [s.0, s.1]), 0.0).map(|b| (b.lower(), b.upper()))?;
-    let (low, high) = (Point { x: low_x, y: low_y }, Point { x: high_x, y: high_y });
+    let (low, high) = bounds(chain.iter().flat_map(|s| [s.0, s.1]))?;
     let middle = (low + high) / 2.0;
     let (nearest, ..) = walls.by_distance(middle).next()?;
     let reach = nearest.max(distance(low, middle)) + distance(low, high);
@@ -89,8 +87,7 @@ fn by_nearest_wall(chain: &Segments, walls: &Near<Wall>) -> Option<bool> {
 /// Distance of a point from the chain, and on which side it lies: 1 right, -1 left; `None` beyond the chain's ends,
 /// where a point tells no side (but for a single edge, which has one everywhere).
 fn beside(p: Point, chain: &Near<(Point, Point)>) -> Option<(f64, f64)> {
-    let (i, d) = chain.nearest(p, |(a, b)| to_segment(p, *a, *b).0)?;
-    let (a, b) = *chain.get(i)?;
+    let (d, i, &(a, b)) = chain.nearest(p, |(a, b)| to_segment(p, *a, *b).0)?;
     let (_, t) = to_segment(p, a, b);
     if chain.len() == 1 || (0.001..0.999).contains(&t) {
         return Some((d, -cross(b - a, p - a).signum()));
@@ -105,8 +102,7 @@ fn beside(p: Point, chain: &Near<(Point, Point)>) -> Option<(f64, f64)> {
 fn by_way_to_wall(chain: &Segments, walls: &Near<Wall>) -> Option<bool> {
     let (start, end) = (chain.first()?.0, chain.last()?.1);
     let nearest = |p: Point| {
-        let (i, _) = walls.nearest(p, |w| to_segment(p, w.a, w.b).0)?;
-        let wall = walls.get(i)?;
+        let (_, _, wall) = walls.nearest(p, |w| to_segment(p, w.a, w.b).0)?;
         Some(wall.a + (wall.b - wall.a) * to_segment(p, wall.a, wall.b).1)
     };
     let (from, to) = (nearest(start)?, nearest(end)?);

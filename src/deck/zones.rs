@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use geo::{ConvexHull, MultiPoint};
-use rstar::{Envelope, RTree, RTreeObject};
+use rstar::{AABB, RTree, RTreeObject};
 
-use crate::base::plane::distance;
-use crate::base::{Bounds, Length, Piece, Place, Point, bounds};
+use crate::base::plane::{bounds, distance};
+use crate::base::{Length, Piece, Place, Point, widened};
 use crate::cad::{Entity, Insert, Shape, Vertex};
 
 use super::plan::Zone;
@@ -66,7 +66,8 @@ pub fn keep_out(entities: &[&Entity]) -> Vec<Vec<Point>> {
 
 /// What belongs together.
 struct Group {
-    bounds: Bounds,
+    /// Corners of its box.
+    bounds: (Point, Point),
     points: Vec<Point>,
     /// Number of its first entity, which it is named after.
     first: usize,
@@ -74,16 +75,17 @@ struct Group {
 }
 
 impl RTreeObject for Group {
-    type Envelope = Bounds;
+    type Envelope = AABB<[f64; 2]>;
 
-    fn envelope(&self) -> Bounds {
-        self.bounds
+    fn envelope(&self) -> Self::Envelope {
+        widened(self.bounds, 0.0)
     }
 }
 
 impl Group {
     fn with(mut self, mut other: Self) -> Self {
-        self.bounds.merge(&other.bounds);
+        let corners = [self.bounds, other.bounds].into_iter().flat_map(|(low, high)| [low, high]);
+        self.bounds = bounds(corners).unwrap_or(self.bounds);
         if other.points.len() > self.points.len() {
             std::mem::swap(&mut self.points, &mut other.points);
         }
@@ -100,7 +102,7 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
     let mut blocks: BTreeMap<usize, Group> = BTreeMap::new();
     for (first, entity) in entities.iter().enumerate() {
         let points = points_of(entity);
-        let (Some(at), Some(bounds)) = (points.first(), bounds(points.iter().copied(), 0.0)) else { continue };
+        let (Some(at), Some(bounds)) = (points.first(), bounds(points.iter().copied())) else { continue };
         let mut group = Group { bounds, place: entity.place(*at), points, first };
         match block(entity) {
             None => alone.push(group),
@@ -114,9 +116,7 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
     for mut group in alone.into_iter().chain(blocks.into_values()) {
         // A line may tie groups together that stood apart before, and all of them then come near to others.
         loop {
-            let ([x, y], [u, v]) = (group.bounds.lower(), group.bounds.upper());
-            let around = Bounds::from_corners([x - reach, y - reach], [u + reach, v + reach]);
-            let met: Vec<Group> = apart.drain_in_envelope_intersecting(around).collect();
+            let met: Vec<Group> = apart.drain_in_envelope_intersecting(widened(group.bounds, reach)).collect();
             if met.is_empty() {
                 break;
             }
@@ -161,10 +161,12 @@ mod tests {
     }
 
     /// Groups as numbers of entities: any two whose boxes come within reach of each other are one, until none are.
-    fn one_by_one(boxes: &[Bounds], blocks: &[Option<usize>], reach: f64) -> Vec<Vec<usize>> {
-        let mut groups: Vec<(Bounds, Vec<usize>)> = boxes.iter().enumerate().map(|(i, b)| (*b, vec![i])).collect();
-        let near = |a: &Bounds, b: &Bounds| {
-            (0..2).all(|k| a.lower()[k] - reach <= b.upper()[k] && b.lower()[k] - reach <= a.upper()[k])
+    fn one_by_one(boxes: &[(Point, Point)], blocks: &[Option<usize>], reach: f64) -> Vec<Vec<usize>> {
+        let mut groups: Vec<((Point, Point), Vec<usize>)> =
+            boxes.iter().enumerate().map(|(i, b)| (*b, vec![i])).collect();
+        let near = |a: &(Point, Point), b: &(Point, Point)| {
+            let before = |low: Point, high: Point| low.x - reach <= high.x && low.y - reach <= high.y;
+            before(a.0, b.1) && before(b.0, a.1)
         };
         let share = |a: &[usize], b: &[usize]| {
             a.iter().any(|i| blocks[*i].is_some() && b.iter().any(|j| blocks[*i] == blocks[*j]))
@@ -173,8 +175,9 @@ mod tests {
         while let Some((i, j)) =
             pairs(groups.len()).find(|(i, j)| near(&groups[*i].0, &groups[*j].0) || share(&groups[*i].1, &groups[*j].1))
         {
-            let (bounds, numbers) = groups.remove(j);
-            groups[i].0.merge(&bounds);
+            let ((low, high), numbers) = groups.remove(j);
+            let all = groups[i].0;
+            groups[i].0 = bounds([low, high, all.0, all.1]).unwrap();
             groups[i].1.extend(numbers);
         }
         groups
@@ -196,7 +199,7 @@ mod tests {
             let entities: Vec<Entity> = lines.iter().map(|(l, block)| line(*l, *block)).collect();
             let reach = f64::from(reach);
             let zones = grouped(&entities.iter().collect::<Vec<_>>(), Role::Opening, reach, |e| e.insert);
-            let boxes: Vec<Bounds> = entities.iter().filter_map(|e| bounds(points_of(e), 0.0)).collect();
+            let boxes: Vec<(Point, Point)> = entities.iter().filter_map(|e| bounds(points_of(e))).collect();
             let blocks: Vec<Option<usize>> = entities.iter().map(|e| e.insert).collect();
             let mut expected = one_by_one(&boxes, &blocks, reach);
             expected.sort();
@@ -204,7 +207,7 @@ mod tests {
             for (zone, numbers) in zones.iter().zip(expected) {
                 let points: Vec<Point> = numbers.iter().flat_map(|i| points_of(&entities[*i])).collect();
                 let first = entities[numbers[0]].place(points[0]);
-                prop_assert_eq!(bounds(zone.hull.clone(), 0.0), bounds(points, 0.0));
+                prop_assert_eq!(bounds(zone.hull.clone()), bounds(points));
                 prop_assert_eq!(&zone.place, &first);
             }
         }

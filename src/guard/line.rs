@@ -110,8 +110,8 @@ fn beside_wall(
             [w.a, w.b, foot].into_iter().map(beyond).fold(f64::INFINITY, f64::min)
         };
         // From the centre it is farther to any place than from the square, by half a diagonal at most.
-        let nearest = plan.walls.nearest(centre, |w| gap(w) + half * SQRT_2).and_then(|(i, _)| plan.walls.get(i));
-        (centre, nearest.map_or(f64::INFINITY, gap))
+        let nearest = plan.walls.nearest(centre, |w| gap(w) + half * SQRT_2);
+        (centre, nearest.map_or(f64::INFINITY, |(_, _, wall)| gap(wall)))
     };
     let limit = settings.rules.limit(LimitKind::Opening);
     let open = free.filter_map(|(piece, ..)| piece.map(gap)).filter_map(|(at, gap)| {

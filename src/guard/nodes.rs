@@ -101,9 +101,8 @@ pub fn fixed(lines: &[RailLine], posts: &[&DrawnPost], settings: &Settings, find
     let mut between: Vec<(usize, usize, f64, &DrawnPost)> = Vec::new();
     let laps = laps(&runs);
     for (post, _) in posts.iter().copied().zip(&taken).filter(|(_, taken)| !**taken) {
-        let nearest = laps.nearest(post.at, |lap| lap.nearest(post.at).0);
-        match nearest.and_then(|(i, d)| Some((d, laps.get(i)?))) {
-            Some((d, lap)) if d <= settings.snap.millimetres() => {
+        match laps.nearest(post.at, |lap| lap.nearest(post.at).0) {
+            Some((d, _, lap)) if d <= settings.snap.millimetres() => {
                 off_line(post, d, findings);
                 between.push((lap.run, lap.segment, lap.nearest(post.at).1, post));
             }

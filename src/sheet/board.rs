@@ -142,14 +142,14 @@ impl Board {
 
     /// Bounds of what is on the board so far.
     pub(super) fn bounds(&self) -> Option<(Point, Point)> {
-        bounds(self.items.iter().flat_map(|i| reach(&i.shape)))
+        plane::bounds(self.items.iter().flat_map(|i| reach(&i.shape)))
     }
 
     /// Takes what was drawn since `first` items were on the board, and `around`, for a part that can be shown by itself.
     pub(super) fn part(&mut self, first: usize, around: Option<(Point, Point)>) {
         let more = around.into_iter().flat_map(|(low, high)| [low, high]);
         let drawn = self.items.iter().skip(first).flat_map(|i| reach(&i.shape));
-        self.parts.extend(bounds(drawn.chain(more)));
+        self.parts.extend(plane::bounds(drawn.chain(more)));
     }
 
     /// How many shapes are on the board.
@@ -162,7 +162,7 @@ impl Board {
         let more = around.into_iter().flat_map(|(low, high)| [low, high]);
         let all = self.items.iter().flat_map(|i| reach(&i.shape)).chain(more);
         let origin = plane::point(0.0, 0.0);
-        let (low, high) = bounds(all).unwrap_or((origin, origin));
+        let (low, high) = plane::bounds(all).unwrap_or((origin, origin));
         Drawing { name: name.to_owned(), title, paper: self.paper, low, high, parts: self.parts, items: self.items }
     }
 }
@@ -170,14 +170,6 @@ impl Board {
 /// Corners of an upright rectangle, counter-clockwise.
 pub(super) fn rectangle(low: Point, high: Point) -> Vec<Point> {
     vec![low, plane::point(high.x, low.y), high, plane::point(low.x, high.y)]
-}
-
-/// Lower left and upper right corner of some points.
-pub(super) fn bounds(points: impl IntoIterator<Item = Point>) -> Option<(Point, Point)> {
-    points.into_iter().fold(None, |so_far, p| {
-        let (low, high) = so_far.unwrap_or((p, p));
-        Some((plane::point(low.x.min(p.x), low.y.min(p.y)), plane::point(high.x.max(p.x), high.y.max(p.y))))
-    })
 }
 
 /// Points that bound a shape. An arc counts as its whole circle: bounds may be generous, never too small.

@@ -3,7 +3,6 @@
 use crate::base::{Point, plane};
 use crate::deck::{Outline, Role};
 
-use super::board;
 use super::{Item, Layer, Linetype, Shape};
 
 /// Distance of the strokes across a wall, full-scale mm: 4 in, about 4 mm on paper at usual plan scales.
@@ -51,7 +50,7 @@ fn edges(points: &[Point], closed: bool) -> impl Iterator<Item = (Point, Point)>
 fn strokes_across(points: &[Point]) -> Vec<(Point, Point)> {
     let slant = plane::unit(plane::point(1.0, 1.0));
     let across = plane::left(slant);
-    let reach = board::bounds(points.iter().map(|p| plane::point(plane::dot(*p, slant), plane::dot(*p, across))));
+    let reach = plane::bounds(points.iter().map(|p| plane::point(plane::dot(*p, slant), plane::dot(*p, across))));
     let Some((low, high)) = reach else { return Vec::new() };
     let step = POCHE_MM.max((high.y - low.y) / MOST_STROKES);
     let mut strokes = Vec::new();

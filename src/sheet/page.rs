@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use crate::base::Point;
+use crate::base::{Point, plane};
 
 use super::text::Area;
-use super::{Drawing, Item, TextSpec, board};
+use super::{Drawing, Item, TextSpec};
 
 /// A finished sheet. Its own coordinates are mm on paper from the lower left corner, y up.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,7 +42,7 @@ impl Page {
         let of_views = self.views.iter().flat_map(|view| {
             let (low, high) = (view.at, view.at + view.size());
             let mut seen = texts(&view.drawing, &|p| view.on_paper(p), false);
-            let reach = |text: &PageText| board::bounds(text.corners).unwrap_or((low, low));
+            let reach = |text: &PageText| plane::bounds(text.corners).unwrap_or((low, low));
             seen.retain(|t| {
                 let (a, b) = reach(t);
                 b.x > low.x && a.x < high.x && b.y > low.y && a.y < high.y

@@ -82,7 +82,7 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
     callout::at_places(&mut board, &mut placer, layout, findings);
     board.show_nothing();
     let drawn = board.bounds();
-    let around = board::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
+    let around = plane::bounds(context.iter().flat_map(|i| board::reach(&i.shape)));
     board.part(0, around);
     board.part(0, around.zip(drawn).and_then(|(all, near)| common(all, grown(near, board.mm(NEAR_MM)))));
     board.show(NOTES, "plan");
@@ -133,7 +133,7 @@ fn reach(layout: &Layout) -> (Point, Point) {
     let posts = layout.posts.iter().flat_map(|p| board::post_corners(p.at, p.side.millimetres(), p.rotation));
     let lines = layout.runs.iter().flat_map(|r| r.line.iter().copied());
     let origin = plane::point(0.0, 0.0);
-    board::bounds(posts.chain(lines).chain(flights::reach(layout))).unwrap_or((origin, origin))
+    plane::bounds(posts.chain(lines).chain(flights::reach(layout))).unwrap_or((origin, origin))
 }
 
 /// Full-scale mm per mm on paper above which the spans' texts no longer fit between their posts.
@@ -235,7 +235,7 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     let drawn = board.bounds();
     let all = [drawn, around].into_iter().flatten().flat_map(|(low, high)| [low, high]);
     let origin = plane::point(0.0, 0.0);
-    let (low, high) = board::bounds(all).unwrap_or((origin, origin));
+    let (low, high) = plane::bounds(all).unwrap_or((origin, origin));
     let gap = board.mm(BESIDE_MM);
     let mut at = plane::point(low.x, low.y - gap);
     board.heading(at, 1.7, "Guard rail plan");

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::base::plane::{angle_of, cross, distance, point};
+use crate::base::plane::{angle_of, bounds, cross, distance};
 use crate::base::{Piece, Point};
 use crate::cad::{Drawing, Shape};
 
@@ -60,14 +60,6 @@ pub struct Scene {
     pub things: Vec<Thing>,
 }
 
-/// Corners of the box around points.
-pub fn bounds(points: impl Iterator<Item = Point>) -> Option<(Point, Point)> {
-    points.fold(None, |box_: Option<(Point, Point)>, p| {
-        let (low, high) = box_.unwrap_or((p, p));
-        Some((point(low.x.min(p.x), low.y.min(p.y)), point(high.x.max(p.x), high.y.max(p.y))))
-    })
-}
-
 /// The points of pieces, arcs with enough between to tell their size.
 pub fn flat(pieces: &[Piece], tolerance: f64) -> Vec<Point> {
     pieces.first().map(|p| p.a).into_iter().chain(pieces.iter().flat_map(|p| p.flat(tolerance))).collect()
@@ -92,7 +84,7 @@ impl Scene {
                 Shape::Point(p) | Shape::Text { at: p, .. } => vec![*p],
                 _ => flat(&pieces, 1.0),
             };
-            let Some((low, high)) = bounds(at.into_iter()) else { continue };
+            let Some((low, high)) = bounds(at) else { continue };
             let ends = picks::ends(entity);
             let closed = !pieces.is_empty() && ends.is_none_or(|[a, b]| pieces.len() > 2 && distance(a, b) < 1e-6);
             let text = matches!(entity.shape, Shape::Text { .. });

@@ -119,7 +119,7 @@ impl Stick {
 /// for a mark that is on another one.
 fn seen(whole: &Drawing, (from, to): (f64, f64)) -> Drawing {
     let is_seen = |item: &&Item| {
-        let reach = board::bounds(board::reach(&item.shape));
+        let reach = plane::bounds(board::reach(&item.shape));
         reach.is_some_and(|(low, high)| high.x >= from - PEN_MM && low.x <= to + PEN_MM)
     };
     Drawing { items: whole.items.iter().filter(is_seen).cloned().collect(), ..whole.clone() }

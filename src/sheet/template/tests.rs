@@ -263,7 +263,7 @@ fn every_page_has_its_bar_and_its_words() {
                     .filter(|i| i.layer == Layer::Panel)
                     .flat_map(|i| board::reach(&i.shape))
                     .collect();
-                let (low, high) = board::bounds(points).unwrap();
+                let (low, high) = plane::bounds(points).unwrap();
                 assert!((high.x - low.x - long).abs() < 1e-9, "{}", page.number);
                 let said: Vec<String> = texts(&page.ink.items).into_iter().map(|t| t.0).collect();
                 assert!(said.iter().any(|t| t == "Print at 100 %, not fitted to the page."), "{}", page.number);
