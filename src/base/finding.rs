@@ -11,7 +11,9 @@ pub enum Severity {
     Note,
     /// Something that may be wrong; the layout stands.
     Warning,
-    /// A limit is broken or something could not be built.
+    /// Something that was drawn is not laid out, or only in part, or could not be read: the layout is not complete.
+    Incomplete,
+    /// A limit is broken.
     Error,
 }
 
@@ -21,6 +23,7 @@ impl Severity {
         match self {
             Self::Note => "note",
             Self::Warning => "warning",
+            Self::Incomplete => "incomplete",
             Self::Error => "error",
         }
     }
@@ -234,6 +237,31 @@ codes! {
     OldLayoutUsed = "old-layout-used",
 }
 
+/// What all findings of a job come to: a yes must be earned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Conclusion {
+    /// All that was drawn is laid out, and all limits that were checked hold.
+    Complete,
+    /// All that was drawn is laid out, and a limit is broken.
+    LimitsBroken,
+    /// Something that was drawn is not laid out, whatever the limits say of the rest.
+    Incomplete,
+}
+
+impl Conclusion {
+    /// By all findings of a job.
+    pub fn of(findings: &[Finding]) -> Self {
+        let has = |severity| findings.iter().any(|f| f.severity == severity);
+        if has(Severity::Incomplete) {
+            Self::Incomplete
+        } else if has(Severity::Error) {
+            Self::LimitsBroken
+        } else {
+            Self::Complete
+        }
+    }
+}
+
 impl fmt::Display for Code {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.text())
@@ -322,9 +350,14 @@ impl Finding {
         Self { code, severity, repaired: false, place, message: message.into(), hint: None, rule: None }
     }
 
-    /// A limit is broken or something could not be built.
+    /// A limit is broken.
     pub fn error(code: Code, place: Place, message: impl Into<String>) -> Self {
         Self::new(Severity::Error, code, place, message)
+    }
+
+    /// Something that was drawn is not laid out, or only in part.
+    pub fn incomplete(code: Code, place: Place, message: impl Into<String>) -> Self {
+        Self::new(Severity::Incomplete, code, place, message)
     }
 
     /// Something may be wrong.

@@ -15,7 +15,7 @@ mod print;
 
 pub use angle::Angle;
 pub(crate) use both::both;
-pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
+pub use finding::{Code, Conclusion, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
 pub use near::{Extent, Near, widened};

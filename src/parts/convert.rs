@@ -239,6 +239,7 @@ impl From<Severity> for SeverityRecord {
     fn from(severity: Severity) -> Self {
         match severity {
             Severity::Error => Self::Error,
+            Severity::Incomplete => Self::Incomplete,
             Severity::Warning => Self::Warning,
             Severity::Note => Self::Note,
         }

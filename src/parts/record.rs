@@ -387,8 +387,10 @@ pub struct FindingRecord {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum SeverityRecord {
-    /// A limit is broken or something could not be built.
+    /// A limit is broken.
     Error,
+    /// Something that was drawn is not laid out, or only in part.
+    Incomplete,
     /// Something may be wrong.
     Warning,
     /// Something to know.
