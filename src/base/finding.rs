@@ -95,6 +95,8 @@ codes! {
     LayerEmpty = "layer-empty",
     /// A layer fits more than one role.
     LayerDoubtful = "layer-doubtful",
+    /// What the layers of the drawing are taken for.
+    LayersTaken = "layers-taken",
     /// Something on a role's layer has no use there.
     EntityNotUsed = "entity-not-used",
     /// Edge of no length.
@@ -107,14 +109,18 @@ codes! {
     EdgeBranches = "edge-branches",
     /// An outline crosses itself.
     EdgeCrosses = "edge-crosses",
-    /// Edge ends that are near each other but not joined.
+    /// An open edge that ends in the air.
     EdgeOpen = "edge-open",
     /// An ellipse or spline edge is laid out by arcs near it.
     EdgeCurved = "edge-curved",
+    /// A line within the deck, which is no edge.
+    EdgeInner = "edge-inner",
     /// Two outlines share a stretch, which lies inside the deck.
     EdgeShared = "edge-shared",
     /// It cannot be told on which side of an edge the deck is.
     SideUnknown = "side-unknown",
+    /// It cannot be told which of two edges an opening stands in.
+    OpeningAmbiguous = "opening-ambiguous",
     /// An opening that touches no edge.
     OpeningOffEdge = "opening-off-edge",
     /// Deck edges lie at different heights.
@@ -135,7 +141,7 @@ codes! {
     StairOneRiser = "stair-one-riser",
     /// Something of a stair was filled in from other figures.
     StairCompleted = "stair-completed",
-    /// A gap between two walls in one line is taken for a door.
+    /// A gap between two walls in one line, and whether it is taken for a door.
     DoorAssumed = "door-assumed",
     /// All edges lie on walls or in openings.
     NothingToGuard = "nothing-to-guard",

@@ -179,6 +179,19 @@ pub struct LayerInfo {
     pub counts: Vec<(String, usize)>,
 }
 
+/// Records of a kind that is not read, on one layer that is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unread {
+    /// Kind as written: `HATCH`.
+    pub kind: String,
+    /// Layer; in an external reference `reference|layer`.
+    pub layer: String,
+    /// How many there are.
+    pub count: usize,
+    /// Where the first one stands in its file.
+    pub origin: Origin,
+}
+
 /// What was read of the user's drawing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawing {
@@ -196,6 +209,8 @@ pub struct Drawing {
     pub entities: Vec<Entity>,
     /// Placed blocks that have wanted entities, or stand on wanted layers.
     pub inserts: Vec<Insert>,
+    /// What stands on wanted layers and is of a kind that is not read.
+    pub unread: Vec<Unread>,
     /// What an earlier run of ours left in it.
     pub ours: Vec<Ours>,
     /// What was found on the way.

@@ -8,7 +8,7 @@ use super::reduce::{self, about};
 use super::report::Report;
 use super::select::Selection;
 use super::typed::{Heights, Raw};
-use super::{LayerState, ReadOptions, scan, text, units};
+use super::{LayerState, ReadOptions, Unread, scan, text, units};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Place, Point, Refusal, Severity};
 
@@ -40,6 +40,8 @@ pub struct File {
     pub model: Vec<Item>,
     /// Blocks.
     pub blocks: BTreeMap<usize, Vec<Item>>,
+    /// What is of a kind that is not read.
+    pub unread: Vec<Unread>,
     /// Its unit.
     pub units: Units,
     /// Base point of the whole drawing.
@@ -161,7 +163,7 @@ impl Loader<'_> {
     fn reference(&mut self, reference: &Reference<'_>, host: Units, above: &Above<'_>) -> Result<usize, Box<Finding>> {
         let what = format!("external reference `{}` (`{}`)", reference.name, reference.path);
         let fails = |why: &str| {
-            Finding::warning(Code::ExternalFails, Place::none(), format!("{what} {why}; what it shows is missing"))
+            Finding::incomplete(Code::ExternalFails, Place::none(), format!("{what} {why}; what it shows is missing"))
         };
         if above.depth() > DEEPEST || self.files.others.len() + 1 >= MOST_FILES {
             let why = format!("is left out: at most {DEEPEST} levels and {MOST_FILES} drawings are read");
@@ -170,7 +172,7 @@ impl Loader<'_> {
         let found = (self.options.externals)(reference).map_err(|why| {
             let message = format!("{what} is not read: {why}; what it shows is missing");
             let hint = "put the DXF file beside the plan, or bind it to the drawing if the deck is in it";
-            Box::new(Finding::warning(Code::ExternalMissing, Place::none(), message).hint(hint))
+            Box::new(Finding::incomplete(Code::ExternalMissing, Place::none(), message).hint(hint))
         })?;
         if above.holds(&found.bytes) {
             return Err(fails("shows itself").hint("detach the reference that leads back").into());
@@ -219,7 +221,7 @@ pub fn file(
         report.add(finding);
     }
     let selection = Selection::new(&index, wanted, !name.is_empty());
-    let (model, blocks) = geometry(&index, bytes, &selection, report);
+    let (model, blocks, unread) = geometry(&index, bytes, name, &selection, report);
     let base = base(&index, bytes);
     File {
         name: name.to_owned(),
@@ -229,6 +231,7 @@ pub fn file(
         selection,
         model,
         blocks,
+        unread,
         units,
         base,
         externals: BTreeMap::new(),
@@ -267,14 +270,15 @@ fn base(index: &Index, bytes: &[u8]) -> Point {
     point(x, y)
 }
 
-/// Geometry of the selected records: model space, and each block.
+/// Geometry of the selected records: model space, and each block; and what is of a kind that is not read.
 fn geometry(
     index: &Index,
     bytes: &[u8],
+    name: &str,
     selection: &Selection,
     report: &mut Report,
-) -> (Vec<Item>, BTreeMap<usize, Vec<Item>>) {
-    let mut unread: BTreeMap<(String, u32), (usize, usize)> = BTreeMap::new();
+) -> (Vec<Item>, BTreeMap<usize, Vec<Item>>, Vec<Unread>) {
+    let mut kinds: BTreeMap<(String, u32), (usize, usize)> = BTreeMap::new();
     let mut readable: Vec<usize> = Vec::new();
     for at in selection.model.iter().chain(selection.blocks.values().flatten()) {
         let Some(record) = index.records.get(*at) else { continue };
@@ -282,17 +286,21 @@ fn geometry(
             readable.push(*at);
         } else if selection.is_wanted(record.layer) && record.kind != Kind::AttDef {
             let key = (index.kind_text(record.kind).to_owned(), record.layer);
-            unread.entry(key).or_insert((*at, 0)).1 += 1;
+            kinds.entry(key).or_insert((*at, 0)).1 += 1;
         }
     }
-    tell_unread(index, &unread, report);
+    let unread = kinds.into_iter().filter_map(|((kind, _), (first, count))| {
+        let record = index.records.get(first)?;
+        let layer = index.layer(record).map_or("", |l| l.name.as_str());
+        Some(Unread { kind, layer: qualified(name, layer), count, origin: record.origin() })
+    });
+    let unread = unread.collect();
     let read = reduce::read(index, bytes, &readable, report);
-    if read.invisible > 0 {
-        let message = match read.invisible {
-            1 => "1 entity is set invisible and was left out".to_owned(),
-            n => format!("{n} entities are set invisible and were left out"),
-        };
-        report.add(Finding::note(Code::LayerHidden, Place::none(), message));
+    for record in read.invisible.iter().filter_map(|at| index.records.get(*at)) {
+        let message = format!("this {} is set invisible; it was left out", index.kind_text(record.kind));
+        let finding = about(index, record, Code::LayerHidden, message);
+        let finding = Finding { severity: Severity::Warning, ..finding };
+        report.add(finding.hint("show it if it belongs to the plan, or erase it"));
     }
     let mut items = readable.into_iter().zip(read.found).peekable();
     let mut take = |records: &[usize]| -> Vec<Item> {
@@ -306,19 +314,5 @@ fn geometry(
     };
     let model = take(&selection.model);
     let blocks = selection.blocks.iter().map(|(block, records)| (*block, take(records))).collect();
-    (model, blocks)
-}
-
-/// One note for each kind and layer that is not read.
-fn tell_unread(index: &Index, unread: &BTreeMap<(String, u32), (usize, usize)>, report: &mut Report) {
-    for ((kind, _), (first, count)) in unread {
-        let Some(record) = index.records.get(*first) else { continue };
-        let layer = index.layer(record).map_or("", |l| l.name.as_str());
-        let message = match count {
-            1 => format!("1 {kind} on layer {layer} is not read"),
-            n => format!("{n} {kind} on layer {layer} are not read; the first stands here"),
-        };
-        let finding = about(index, record, Code::RecordNotRead, message);
-        report.add(Finding { severity: Severity::Note, ..finding });
-    }
+    (model, blocks, unread)
 }

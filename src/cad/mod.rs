@@ -30,7 +30,7 @@ mod units;
 pub use curve::SAMPLING_MM;
 #[cfg(feature = "dwg")]
 pub use dwg::dwg_to_dxf;
-pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, Version, Vertex};
+pub use entity::{Drawing, Entity, Insert, LayerInfo, LayerState, Origin, Shape, Unread, Version, Vertex};
 pub use external::{External, Externals, Reference, no_externals};
 pub use ours::{Fact, Ours};
 pub use read::{ReadOptions, read};

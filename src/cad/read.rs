@@ -75,6 +75,7 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal>
         layers: layers(&files),
         entities: resolved.entities,
         inserts: resolved.inserts,
+        unread: files.iter().flat_map(|f| f.unread.iter().cloned()).collect(),
         ours: ours::read(&plan.index, bytes, &frame),
         findings: report.finish(),
     })

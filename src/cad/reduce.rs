@@ -61,11 +61,11 @@ pub const fn is_readable(kind: Kind) -> bool {
     groups(kind).is_some() && !matches!(kind, Kind::Vertex | Kind::Attrib)
 }
 
-/// A finding about a record.
+/// A finding about a record that is left out.
 pub fn about(index: &Index, record: &Record, code: Code, message: String) -> Finding {
     let origin = record.origin();
     let layer = index.layer(record).map(|l| l.name.clone());
-    Finding::error(code, Place { handle: origin.handle, line: origin.line, layer, ..Place::none() }, message)
+    Finding::incomplete(code, Place { handle: origin.handle, line: origin.line, layer, ..Place::none() }, message)
 }
 
 /// What became of the selected records.
@@ -74,7 +74,7 @@ pub struct Read {
     /// Geometry and heights by place in the given list; `None` for what could not be read.
     pub found: Vec<Option<(Raw, Option<Heights>)>>,
     /// Records that are set invisible (group 60).
-    pub invisible: usize,
+    pub invisible: Vec<usize>,
 }
 
 /// Reads the records at the given places of the index, all of readable kinds.
@@ -84,7 +84,7 @@ pub fn read(index: &Index, bytes: &[u8], records: &[usize], report: &mut Report)
         source: index.source(bytes),
         out: Vec::new(),
         sent: Vec::new(),
-        read: Read { found: Vec::new(), invisible: 0 },
+        read: Read { found: Vec::new(), invisible: Vec::new() },
     };
     reducer.read.found.resize_with(records.len(), || None);
     for (place, record) in records.iter().enumerate() {
@@ -125,7 +125,7 @@ impl Reducer<'_> {
             Ok(Outcome::Written) => self.sent.push((place, at)),
             Ok(Outcome::Invisible) => {
                 self.out.truncate(length);
-                self.read.invisible += 1;
+                self.read.invisible.push(at);
             }
             Err(bad) => {
                 self.out.truncate(length);
@@ -329,15 +329,11 @@ fn fault_finding(index: &Index, record: &Record, fault: Fault) -> Finding {
         }
         Fault::NotInPlan => {
             let message = format!("{kind} does not lie in the plan's plane; it was left out");
-            let mut finding = about(index, record, Code::NotInPlan, message);
-            finding.severity = crate::base::Severity::Warning;
-            finding.hint("draw it flat, in the world coordinate system")
+            about(index, record, Code::NotInPlan, message).hint("draw it flat, in the world coordinate system")
         }
         Fault::NotRead(what) => {
-            let mut finding =
-                about(index, record, Code::RecordNotRead, format!("{kind} {what} is not read; it was left out"));
-            finding.severity = crate::base::Severity::Warning;
-            finding.hint("draw edges with LINE, LWPOLYLINE or ARC")
+            let message = format!("{kind} {what} is not read; it was left out");
+            about(index, record, Code::RecordNotRead, message).hint("draw edges with LINE, LWPOLYLINE or ARC")
         }
     }
 }

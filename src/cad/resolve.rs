@@ -203,7 +203,7 @@ impl<'a> Expander<'a, '_> {
         );
         let hint = "purge the drawing, or give the deck its own file";
         // Also where something else of this code was told of the record before.
-        self.say(met, level, Finding::error(Code::TooManyInserts, Place::none(), message).hint(hint));
+        self.say(met, level, Finding::incomplete(Code::TooManyInserts, Place::none(), message).hint(hint));
         false
     }
 
@@ -270,7 +270,7 @@ impl<'a> Expander<'a, '_> {
                 (format!("{kind} has too many arcs under an unequal block scale; it was left out"), "explode the block")
             }
         };
-        self.tell(met, level, Finding::error(Code::CoordinateRefused, Place::none(), message).hint(hint));
+        self.tell(met, level, Finding::incomplete(Code::CoordinateRefused, Place::none(), message).hint(hint));
     }
 
     fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<Heights>, level: &Level<'a>) {
@@ -283,7 +283,7 @@ impl<'a> Expander<'a, '_> {
         let Some(target) = level.drawing.selection.target(met.record) else {
             if self.is_wanted(met.layer) {
                 let message = format!("block `{name}` is placed but not defined");
-                let finding = Finding::warning(Code::BlockMissing, Place::none(), message);
+                let finding = Finding::incomplete(Code::BlockMissing, Place::none(), message);
                 self.tell(met, level, finding.hint("insert the block again, or erase the reference"));
             }
             return;
@@ -292,7 +292,7 @@ impl<'a> Expander<'a, '_> {
             let within_itself = self.stack.contains(&(level.file, target));
             let why = if within_itself { "is placed within itself" } else { "is nested too deep" };
             let message = format!("block `{name}` {why} (at most {DEEPEST} levels); it was left out there");
-            let finding = Finding::error(Code::TooManyInserts, Place::none(), message);
+            let finding = Finding::incomplete(Code::TooManyInserts, Place::none(), message);
             self.tell(met, level, finding.hint("explode or purge the block"));
             return;
         }
@@ -317,7 +317,7 @@ impl<'a> Expander<'a, '_> {
         let Some([x, y]) = block.base else {
             let name = level.name(met.record);
             let message = format!("block `{name}` has no base point that can be read; it was left out");
-            let finding = Finding::error(Code::BadRecord, Place::none(), message);
+            let finding = Finding::incomplete(Code::BadRecord, Place::none(), message);
             self.tell(met, level, finding.hint("define the block again"));
             return None;
         };
@@ -412,7 +412,7 @@ impl<'a> Expander<'a, '_> {
                 }
                 if !self.scene.space.within(placed) {
                     let message = format!("block `{name}` is placed beyond 10 000 000 inches; it was left out");
-                    let finding = Finding::error(Code::CoordinateRefused, Place::none(), message);
+                    let finding = Finding::incomplete(Code::CoordinateRefused, Place::none(), message);
                     self.tell(met, level, finding.hint("erase it or place it near the plan"));
                     continue;
                 }

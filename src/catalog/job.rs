@@ -64,6 +64,14 @@ pub enum Inside {
     Right,
 }
 
+/// What ends of open edges are that end at nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FreeEnds {
+    /// The deck goes on there and needs no guard, or something else closes it.
+    Free,
+}
+
 /// Layer name patterns by role: `*` and `?`, without regard to case.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
@@ -188,6 +196,8 @@ pub struct Job {
     pub tolerance: Option<Length>,
     /// Side of the deck along open edges.
     pub inside: Option<Inside>,
+    /// What ends of open edges are that end at no other line, wall or post; what is not stated is told as missing.
+    pub ends: Option<FreeEnds>,
     /// What holds for all stairs.
     pub stairs: Option<StairsJob>,
     /// Single flights.
@@ -248,6 +258,8 @@ pub struct Settings {
     pub tolerance: Length,
     /// Side of the deck along open edges.
     pub inside: Option<Inside>,
+    /// What ends of open edges are that end at no other line, wall or post; what is not stated is told as missing.
+    pub ends: Option<FreeEnds>,
     /// What holds for all stairs.
     pub stairs: StairsJob,
     /// What the job says of single flights.
@@ -383,6 +395,7 @@ impl Settings {
             touch: job.touch.unwrap_or(TOUCH),
             tolerance: job.tolerance.unwrap_or(TOLERANCE),
             inside: job.inside,
+            ends: job.ends,
             stairs: job.stairs.unwrap_or_default(),
             flights: job.flights,
             shop: job.shop.unwrap_or_default().into(),

@@ -10,8 +10,9 @@ use crate::cad::{Entity, Shape, Vertex};
 
 use super::fit;
 use super::grid::Nodes;
-use super::overlap;
-use super::plan::{CHORD_MM, Edge};
+use super::inner;
+use super::overlap::{self, Shared};
+use super::model::{CHORD_MM, Edge};
 
 /// Edges shorter than this are drawing noise (0.01 mm).
 const NO_LENGTH_MM: f64 = 0.01;
@@ -43,12 +44,15 @@ fn can_close(edges: &[Edge]) -> bool {
     edges.len() > 2 || (edges.len() == 2 && edges.iter().any(|e| e.curved))
 }
 
-/// Chains deck edges: ends within `join` of each other are one corner, and what lies on each other counts once.
-pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
-    let paths = overlap::resolved(paths(entities, join, findings), join, findings);
-    let chains = chained(paths, join, findings);
-    overlap::tees(&chains, join.millimetres(), findings);
-    chains
+/// Chains deck edges: ends within `join` of each other are one corner, what lies on each other counts once, and what lies
+/// within an outline on its edge is no edge. Also gives the stretches that two outlines share.
+pub fn chains(entities: &[&Entity], join: Length, findings: &mut Vec<Finding>) -> (Vec<Loose>, Vec<Shared>) {
+    let tolerance = join.millimetres();
+    let paths = inner::without_fields(paths(entities, join, findings), tolerance, findings);
+    let (paths, shared) = overlap::resolved(paths, join, findings);
+    let chains = inner::without_fields(chained(paths, join, findings), tolerance, findings);
+    overlap::tees(&chains, tolerance, findings);
+    (chains, shared)
 }
 
 /// Chains lines of separate things, such as posts' squares: two that stand side by side stay two.
@@ -226,7 +230,7 @@ fn joined(mut paths: Vec<Vec<Edge>>, tolerance: f64, findings: &mut Vec<Finding>
     for (first, count) in &ends.branches {
         if let Some((edge, at)) = paths.get(first / 2).and_then(|p| p.first()).zip(ends.points.get(*first)) {
             findings.push(
-                Finding::warning(
+                Finding::incomplete(
                     Code::EdgeBranches,
                     edge.place().with_point(*at),
                     format!("{count} edges meet in one point; the chain is broken there"),

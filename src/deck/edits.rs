@@ -9,7 +9,7 @@ use crate::base::plane::distance;
 use crate::base::{Angle, Code, Finding, Place, Point};
 use crate::cad::{Drawing, Fact, Ours};
 
-use super::plan::DrawnPost;
+use super::model::DrawnPost;
 
 /// What moves less was not moved: 0.01 mm.
 const STILL_MM: f64 = 0.01;

@@ -6,12 +6,17 @@
 
 mod chain;
 mod cross;
+mod crossings;
 mod edits;
+mod ends;
 mod fit;
 mod flight;
 mod grid;
 mod guess;
+mod inner;
+mod layers;
 mod levels;
+mod model;
 mod overlap;
 mod picks;
 mod plan;
@@ -21,12 +26,15 @@ mod roles;
 mod side;
 mod size;
 mod stairs;
+mod walls;
 mod zones;
 
 pub use cross::{Crossing, crosses_at_most, first_crossing};
 pub use edits::Edits;
+pub use ends::ChainEnd;
 pub use flight::{Flight, Steps};
 pub use grid::{Cell, Grid, cell_of, cells};
 pub use guess::{Guess, Other, RoleGuess, UnitGuess, guess};
-pub use plan::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, Zone, plan};
+pub use model::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, WallKind, Zone};
+pub use plan::plan;
 pub use roles::{Role, Roles, Taken};

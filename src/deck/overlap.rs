@@ -2,13 +2,14 @@
 //! twice counts once. Ends that stop in the middle of another edge are told.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::base::plane::{cross, distance, dot, right, to_segment, unit};
-use crate::base::{Code, Finding, Length, Point};
+use crate::base::{Code, Finding, Length, Place, Point};
 
 use super::chain::Loose;
 use super::grid::{Cell, Grid, cell_of, cells};
-use super::plan::Edge;
+use super::model::Edge;
 
 /// Lines whose directions differ by less (0.06 degrees: 1 mm in 1 m) may lie on each other.
 const ALONG: f64 = 1e-3;
@@ -33,15 +34,32 @@ struct Straight<'a> {
 /// What is to be cut from each edge, in mm along it.
 type Cuts = BTreeMap<Key, Vec<(f64, f64)>>;
 
-/// Takes out what lies on each other. Paths that lose a part come back as single edges, open.
-pub fn resolved(mut paths: Vec<Loose>, tolerance: Length, findings: &mut Vec<Finding>) -> Vec<Loose> {
+/// A stretch that two closed outlines share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shared {
+    /// Its ends.
+    pub ends: (Point, Point),
+    /// Where the second outline draws it.
+    pub place: Place,
+    /// The layers of both outlines.
+    pub layers: [Arc<str>; 2],
+}
+
+/// Takes out what lies on each other, and gives the stretches that two outlines share. Paths that lose a part come back as
+/// single edges, open.
+pub fn resolved(
+    mut paths: Vec<Loose>,
+    tolerance: Length,
+    findings: &mut Vec<Finding>,
+) -> (Vec<Loose>, Vec<Shared>) {
+    let mut shared = Vec::new();
     if paths.len() < 2 {
-        return paths;
+        return (paths, shared);
     }
     let tolerance = tolerance.millimetres();
-    let cuts = cuts(&paths, tolerance, findings);
+    let cuts = cuts(&paths, tolerance, &mut shared, findings);
     if cuts.is_empty() {
-        return paths;
+        return (paths, shared);
     }
     let hit: BTreeSet<usize> = cuts.keys().map(|k| k.path).collect();
     let mut pieces = Vec::new();
@@ -54,7 +72,7 @@ pub fn resolved(mut paths: Vec<Loose>, tolerance: Length, findings: &mut Vec<Fin
     }
     paths.retain(|p| !p.edges.is_empty());
     paths.extend(pieces);
-    paths
+    (paths, shared)
 }
 
 /// What the cuts leave of a straight edge; a whole edge stays as it is, curved or not.
@@ -84,7 +102,7 @@ fn left_over(edge: Edge, cuts: &[(f64, f64)], tolerance: f64) -> impl Iterator<I
     })
 }
 
-fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
+fn cuts(paths: &[Loose], tolerance: f64, shared_stretches: &mut Vec<Shared>, findings: &mut Vec<Finding>) -> Cuts {
     let all = paths
         .iter()
         .enumerate()
@@ -114,17 +132,15 @@ fn cuts(paths: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) -> Cuts {
         cuts.entry(l).or_default().push(on_second);
         let code = if shared { Code::EdgeShared } else { Code::DoubleEdge };
         if told.insert((k.path, l.path, code)) {
-            let at = first.edge.a + first.way * f64::midpoint(on_first.0, on_first.1);
-            let place = second.edge.place().with_point(at);
-            findings.push(if shared {
-                Finding::note(
-                    code,
-                    place,
-                    "two deck outlines share this stretch; it lies inside the deck and gets no guard",
-                )
+            let at = |along: f64| first.edge.a + first.way * along;
+            let place = second.edge.place().with_point(at(f64::midpoint(on_first.0, on_first.1)));
+            if shared {
+                let layers = [first, second].map(|s| Arc::clone(&s.edge.layer));
+                shared_stretches.push(Shared { ends: (at(on_first.0), at(on_first.1)), place, layers });
             } else {
-                Finding::repaired(code, place, "this edge is drawn twice, at least in part; one of the two is used")
-            });
+                let message = "this edge is drawn twice, at least in part; one of the two is used";
+                findings.push(Finding::repaired(code, place, message));
+            }
         }
     }
     cuts
@@ -178,7 +194,7 @@ pub fn tees(chains: &[Loose], tolerance: f64, findings: &mut Vec<Finding>) {
             if inside && told.insert(i) {
                 let message = "this edge ends in the middle of another; the two are not joined";
                 findings.push(
-                    Finding::warning(Code::EdgeBranches, edge.place().with_point(*p), message)
+                    Finding::incomplete(Code::EdgeBranches, edge.place().with_point(*p), message)
                         .hint("let edges meet in corners; put inner lines on another layer"),
                 );
             }
@@ -289,21 +305,22 @@ mod tests {
             path(&[(1200., 100.), (2400., 100.), (2400., 500.), (1200., 500.)], true),
         ];
         let mut findings = Vec::new();
-        let left = resolved(boxes, Length::INCH.fraction(1, 16), &mut findings);
+        let (left, shared) = resolved(boxes, Length::INCH.fraction(1, 16), &mut findings);
         assert!((total(&left) - (3600.0 + 3200.0 - 800.0)).abs() < 1e-9);
         assert!(left.iter().all(|p| !p.closed));
-        assert_eq!(findings.iter().map(|f| f.code).collect::<Vec<_>>(), [Code::EdgeShared]);
+        let [Shared { ends, .. }] = shared.as_slice() else { panic!("one shared stretch") };
+        assert_eq!((distance(ends.0, ends.1), findings), (400.0, vec![]));
     }
 
     #[test]
     fn a_line_that_lies_partly_on_another_counts_once() {
         let lines = vec![path(&[(0., 0.), (1000., 0.)], false), path(&[(1500., 0.4), (600., 0.4)], false)];
         let mut findings = Vec::new();
-        let left = resolved(lines, Length::INCH.fraction(1, 16), &mut findings);
+        let (left, _) = resolved(lines, Length::INCH.fraction(1, 16), &mut findings);
         assert!((total(&left) - 1500.0).abs() < 1e-6, "{left:?}");
         assert!(findings.iter().all(|f| f.code == Code::DoubleEdge && f.repaired) && findings.len() == 1);
         let apart = vec![path(&[(0., 0.), (1000., 0.)], false), path(&[(1500., 4.), (600., 4.)], false)];
-        assert_eq!(resolved(apart.clone(), Length::INCH.fraction(1, 16), &mut findings), apart);
+        assert_eq!(resolved(apart.clone(), Length::INCH.fraction(1, 16), &mut findings).0, apart);
     }
 
     #[test]
@@ -312,7 +329,7 @@ mod tests {
         let mut again = ring.clone();
         again.edges.rotate_left(1);
         let mut findings = Vec::new();
-        let left = resolved(vec![ring.clone(), again], Length::INCH.fraction(1, 16), &mut findings);
+        let (left, _) = resolved(vec![ring.clone(), again], Length::INCH.fraction(1, 16), &mut findings);
         assert_eq!(left, [ring]);
         assert_eq!(findings.iter().map(|f| f.code).collect::<Vec<_>>(), [Code::DoubleEdge]);
     }

@@ -125,7 +125,7 @@ fn nothing(pick: &LayerPick, role: Role, at: Point, [x, y]: [f64; 2]) -> Finding
     let (x, y) = (decimal(x, 6), decimal(y, 6));
     let message = format!("nothing on layer {} passes the point {x}, {y} of its {}", pick.layer, role.word());
     let place = Place { layer: Some(pick.layer.clone()), ..Place::at(at) };
-    Finding::error(Code::LayerEmpty, place, message)
+    Finding::incomplete(Code::LayerEmpty, place, message)
         .hint("`[[layers.pick]]` in the job file names points on things, in drawing units; correct the point")
 }
 

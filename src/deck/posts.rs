@@ -7,7 +7,7 @@ use crate::base::{Angle, Code, Finding, Length, Place, Point};
 use crate::cad::{Drawing, Entity, Shape};
 
 use super::chain;
-use super::plan::{DrawnPost, Edge};
+use super::model::{DrawnPost, Edge};
 use super::roles::{Role, Roles};
 use super::size;
 use super::zones::flattened;
@@ -105,7 +105,7 @@ fn twice_drawn(mut posts: Vec<DrawnPost>) -> Vec<DrawnPost> {
 
 fn refuse(place: Place, message: &str, findings: &mut Vec<Finding>) {
     findings.push(
-        Finding::warning(Code::EntityNotUsed, place, message.to_owned())
+        Finding::incomplete(Code::EntityNotUsed, place, message.to_owned())
             .hint("draw a post as a point, a circle, a closed square of 1 to 24 in or a block"),
     );
 }

@@ -1,12 +1,13 @@
 //! Closed outlines, found by a point: a plan may have a hundred thousand of them.
 
-use geo::{Area, Contains, LineString, Polygon};
+use geo::{Area, Contains, Distance, Euclidean, LineString, Polygon};
 
 use crate::base::{Extent, Near, Point};
 
-use super::plan::{CHORD_MM, Edge};
+use super::model::{CHORD_MM, Edge};
 
 /// A closed outline.
+#[derive(Debug, Clone, PartialEq)]
 struct Ring {
     outline: Polygon<f64>,
     /// Positive counter-clockwise.
@@ -20,6 +21,7 @@ impl Extent for Ring {
 }
 
 /// Closed outlines.
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Rings(Near<Ring>);
 
 impl Rings {
@@ -33,10 +35,33 @@ impl Rings {
         Self(rings.map(ring).collect::<Vec<_>>().into())
     }
 
+    /// Those of these corners.
+    pub fn of_corners(outlines: impl Iterator<Item = Vec<Point>>) -> Self {
+        let ring = |corners: Vec<Point>| {
+            let outline = Polygon::new(corners.into_iter().collect::<LineString<f64>>(), Vec::new());
+            Ring { area: outline.signed_area(), outline }
+        };
+        Self(outlines.map(ring).collect::<Vec<_>>().into())
+    }
+
     /// The outlines that a point is in.
     fn around(&self, p: Point) -> impl Iterator<Item = &Ring> {
         let near = self.0.around([p], 0.0).map(|(_, ring)| ring);
         near.filter(move |ring| ring.outline.contains(&geo::Point::from(p)))
+    }
+
+    /// Of the outlines larger than one of them, the first that all of these points of it are in or on, within a tolerance.
+    pub fn larger_around(&self, number: usize, points: &[Point], tolerance: f64) -> Option<usize> {
+        let own = self.0.get(number)?.area.abs();
+        let first = points.first()?;
+        let holds = |ring: &Ring| {
+            points.iter().all(|p| {
+                let p = geo::Point::from(*p);
+                ring.outline.contains(&p) || Euclidean.distance(ring.outline.exterior(), &p) <= tolerance
+            })
+        };
+        let mut near = self.0.around([*first], tolerance);
+        near.find(|(i, ring)| *i != number && ring.area.abs() > own && holds(ring)).map(|(i, _)| i)
     }
 
     /// Whether a point is in any of them.

@@ -40,18 +40,96 @@ impl Role {
         }
     }
 
-    /// Patterns that are used until the job says otherwise; `A-FLOR-STRS` is the stair layer of the US National CAD
-    /// Standard.
-    pub const fn default_patterns(self) -> &'static [&'static str] {
+    /// Words of a layer's name that are looked for until the job says otherwise: all words of one of these lists.
+    /// `A-FLOR-STRS` is the stair layer of the US National CAD Standard.
+    pub const fn default_words(self) -> &'static [&'static [&'static str]] {
         match self {
-            Self::Edge => &["*DECK*EDGE*", "*EDGE*DECK*"],
-            Self::Opening => &["*OPENING*", "*GATE*"],
-            Self::Post => &["*POST*"],
-            Self::Stair => &["*STAIR*", "*A-FLOR-STRS*"],
-            Self::Wall => &["*WALL*", "*HOUSE*"],
-            Self::KeepOut => &["*KEEP*OUT*"],
+            Self::Edge => &[&["DECK", "EDGE"]],
+            Self::Opening => &[&["OPENING"], &["GATE"]],
+            Self::Post => &[&["POST"]],
+            Self::Stair => &[&["STAIR"], &["FLOR", "STRS"]],
+            Self::Wall => &[&["WALL"], &["HOUSE"]],
+            Self::KeepOut => &[&["KEEP", "OUT"]],
             // Joists decide where posts stand only when the job says so.
             Self::Joist => &[],
+        }
+    }
+
+    /// Words beside which a word of this role means something else: a retaining wall is no house.
+    const fn other_words(self) -> &'static [&'static str] {
+        match self {
+            Self::Wall => &["RETAINING", "RETAIN", "GARDEN", "SEA", "BELOW", "FOUNDATION", "FNDN", "FOOTING"],
+            _ => &[],
+        }
+    }
+}
+
+/// Forms in which a word of a role is written beside itself and its plural.
+const FORMS: [(&str, &[&str]); 2] =
+    [("STAIR", &["STAIRCASE", "STAIRWAY"]), ("DECK", &["DECKING"])];
+
+/// Words that are written as one.
+const JOINED: [(&str, [&str; 2]); 4] = [
+    ("DECKEDGE", ["DECK", "EDGE"]),
+    ("EDGEDECK", ["DECK", "EDGE"]),
+    ("KEEPOUT", ["KEEP", "OUT"]),
+    ("HOUSEWALL", ["HOUSE", "WALL"]),
+];
+
+/// The words of a layer's name in capitals: what stands between other signs, between letters and digits, and before a
+/// capital behind a small letter.
+fn words(name: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    let mut before = ' ';
+    for c in name.chars() {
+        let kind = |c: char| (c.is_alphabetic(), c.is_numeric());
+        let begins = kind(c) != kind(before) || (before.is_lowercase() && c.is_uppercase());
+        if c.is_alphanumeric() {
+            match words.last_mut().filter(|_| !begins) {
+                Some(word) => word.extend(c.to_uppercase()),
+                None => words.push(c.to_uppercase().collect()),
+            }
+        }
+        before = c;
+    }
+    let joined = |word: &String| JOINED.iter().find(|(one, _)| word.strip_suffix('S').unwrap_or(word) == *one);
+    let parts: Vec<String> = words.iter().filter_map(joined).flat_map(|(_, two)| two.map(str::to_owned)).collect();
+    words.extend(parts);
+    words
+}
+
+/// Whether a word of a name is one of a role: itself, its plural or a form of it.
+fn is_word(word: &str, wanted: &str) -> bool {
+    let alike = |form: &str| word == form || word.strip_suffix('S') == Some(form);
+    alike(wanted) || FORMS.iter().any(|(of, forms)| *of == wanted && forms.iter().any(|form| alike(form)))
+}
+
+/// How a layer's name is recognised.
+#[derive(Debug, Clone, PartialEq)]
+enum Sign {
+    /// By a pattern of the job: `*` and `?`, without regard to case.
+    Pattern(String),
+    /// By words.
+    Words(&'static [&'static str]),
+}
+
+impl Sign {
+    fn fits(&self, role: Role, name: &str) -> bool {
+        match self {
+            Self::Pattern(pattern) => matches(pattern, name),
+            Self::Words(wanted) => {
+                let words = words(name);
+                let has = |wanted: &str| words.iter().any(|w| is_word(w, wanted));
+                wanted.iter().all(|w| has(w)) && !role.other_words().iter().any(|w| words.iter().any(|o| o == w))
+            }
+        }
+    }
+
+    /// For messages.
+    fn text(&self) -> String {
+        match self {
+            Self::Pattern(pattern) => pattern.clone(),
+            Self::Words(words) => words.join(" and "),
         }
     }
 }
@@ -61,25 +139,25 @@ impl Role {
 pub struct Taken {
     /// The role.
     pub role: Role,
-    /// The pattern that its name fits.
+    /// The pattern that its name fits, or the words in it.
     pub pattern: String,
-    /// Whether the pattern is the job's own.
+    /// Whether it is the job's own pattern.
     pub from_job: bool,
     /// Another role that the name fits as well.
     pub also: Option<Role>,
 }
 
-/// The patterns of a job.
+/// How the layers of a job are recognised.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Roles {
-    patterns: Vec<(Role, String, bool)>,
+    signs: Vec<(Role, Sign)>,
     picks: Vec<LayerPick>,
 }
 
 impl Roles {
-    /// The job's patterns, and the defaults for the roles that the job leaves out.
+    /// The job's patterns, and the default words for the roles that the job leaves out.
     pub fn new(job: &LayerPatterns) -> Self {
-        let mut patterns = Vec::new();
+        let mut signs = Vec::new();
         for role in Role::ALL {
             let own = match role {
                 Role::Edge => &job.edge,
@@ -91,14 +169,14 @@ impl Roles {
                 Role::Joist => &job.joist,
             };
             if own.is_empty() {
-                patterns.extend(role.default_patterns().iter().map(|p| (role, (*p).to_owned(), false)));
+                signs.extend(role.default_words().iter().map(|words| (role, Sign::Words(words))));
             } else {
-                patterns.extend(own.iter().map(|p| (role, p.clone(), true)));
+                signs.extend(own.iter().map(|p| (role, Sign::Pattern(p.clone()))));
             }
         }
         // The job's own word comes before any default.
-        patterns.sort_by_key(|(_, _, from_job)| !from_job);
-        Self { patterns, picks: job.picks.clone() }
+        signs.sort_by_key(|(_, sign)| !matches!(sign, Sign::Pattern(_)));
+        Self { signs, picks: job.picks.clone() }
     }
 
     /// Layers on which only what the job points at counts.
@@ -115,18 +193,31 @@ impl Roles {
         }
         let own = layer.rsplit_once('|').map_or(layer, |(_, own)| own);
         let ours = own.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
-        let mut fits = self.patterns.iter().filter(|(_, p, from_job)| {
-            let whole = || *from_job && matches(p, layer);
-            (*from_job || !ours) && (matches(p, own) || whole())
+        let mut fits = self.signs.iter().filter(|(role, sign)| {
+            let from_job = matches!(sign, Sign::Pattern(_));
+            (from_job || !ours) && (sign.fits(*role, own) || (from_job && sign.fits(*role, layer)))
         });
-        let (role, pattern, from_job) = fits.next()?;
-        let also = fits.find(|(other, _, own)| other != role && own == from_job).map(|(other, ..)| *other);
-        Some(Taken { role: *role, pattern: pattern.clone(), from_job: *from_job, also })
+        let (role, sign) = fits.next()?;
+        let from_job = matches!(sign, Sign::Pattern(_));
+        let other = fits.find(|(other, own)| other != role && matches!(own, Sign::Pattern(_)) == from_job);
+        Some(Taken { role: *role, pattern: sign.text(), from_job, also: other.map(|(other, _)| *other) })
     }
 
-    /// The patterns of one role, for messages.
-    pub fn patterns(&self, role: Role) -> Vec<&str> {
-        self.patterns.iter().filter(|(r, ..)| *r == role).map(|(_, p, _)| p.as_str()).collect()
+    /// The role of which a layer's name holds a word within other ones, as `AGGREGATE` holds `GATE`, so that it is not
+    /// taken for it.
+    pub fn nearly(&self, layer: &str) -> Option<Role> {
+        let name = layer.to_uppercase();
+        let holds = |sign: &Sign| match sign {
+            Sign::Words(wanted) => wanted.iter().all(|w| name.contains(w)),
+            Sign::Pattern(_) => false,
+        };
+        let ours = name.rsplit('|').next().is_some_and(|own| own.starts_with("RAIL-"));
+        self.signs.iter().find(|(_, sign)| !ours && holds(sign)).map(|(role, _)| *role)
+    }
+
+    /// The patterns or words of one role, for messages.
+    pub fn patterns(&self, role: Role) -> Vec<String> {
+        self.signs.iter().filter(|(r, _)| *r == role).map(|(_, sign)| sign.text()).collect()
     }
 }
 
@@ -198,6 +289,34 @@ mod tests {
         ] {
             assert_eq!(matches(pattern, name), fits, "{pattern:?} {name:?}");
         }
+    }
+
+    #[test]
+    fn words_count_at_their_borders() {
+        let roles = Roles::new(&LayerPatterns::default());
+        let role = |name: &str| roles.of(name).map(|t| t.role);
+        for (name, taken) in [
+            ("DECK-EDGE", Some(Role::Edge)),
+            ("A-Deck Edges", Some(Role::Edge)),
+            ("deckEdge", Some(Role::Edge)),
+            ("DECKEDGE2", Some(Role::Edge)),
+            ("A_FLOR_STRS", Some(Role::Stair)),
+            ("L1-STAIRS-NEW", Some(Role::Stair)),
+            ("Walls", Some(Role::Wall)),
+            ("A-WALL-EXTR", Some(Role::Wall)),
+            ("HOUSE", Some(Role::Wall)),
+            ("POSTS", Some(Role::Post)),
+            ("GATE1", Some(Role::Opening)),
+            ("KEEPOUT", Some(Role::KeepOut)),
+        ] {
+            assert_eq!(role(name), taken, "{name}");
+        }
+        let strange = ["AGGREGATE", "IRRIGATION", "IRRIGATE", "WAREHOUSE-GRID", "SEAWALL", "SEA-WALL", "DRYWALL"];
+        for name in strange.into_iter().chain(["RETAINING-WALL-BELOW", "POSTAL", "NAVIGATE", "UPSTAIRSX"]) {
+            assert_eq!(role(name), None, "{name}");
+            assert!(roles.nearly(name).is_some(), "{name}");
+        }
+        assert_eq!(roles.nearly("TEXT"), None);
     }
 
     #[test]

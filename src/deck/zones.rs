@@ -9,7 +9,8 @@ use crate::base::plane::{bounds, distance};
 use crate::base::{Length, Piece, Place, Point, widened};
 use crate::cad::{Entity, Insert, Shape, Vertex};
 
-use super::plan::Zone;
+use super::model::Zone;
+use super::picks::pieces;
 use super::roles::Role;
 
 /// Steps that a full circle is drawn with when only its outline matters.
@@ -69,6 +70,9 @@ struct Group {
     /// Corners of its box.
     bounds: (Point, Point),
     points: Vec<Point>,
+    /// Its straight strokes, with the number of the entity of each.
+    strokes: Vec<(Point, Point, usize)>,
+    has_arc: bool,
     /// Number of its first entity, which it is named after.
     first: usize,
     place: Place,
@@ -90,6 +94,8 @@ impl Group {
             std::mem::swap(&mut self.points, &mut other.points);
         }
         self.points.append(&mut other.points);
+        self.strokes.append(&mut other.strokes);
+        self.has_arc |= other.has_arc;
         if other.first < self.first {
             (self.first, self.place) = (other.first, other.place);
         }
@@ -103,7 +109,11 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
     for (first, entity) in entities.iter().enumerate() {
         let points = points_of(entity);
         let (Some(at), Some(bounds)) = (points.first(), bounds(points.iter().copied())) else { continue };
-        let mut group = Group { bounds, place: entity.place(*at), points, first };
+        let pieces = pieces(entity);
+        let straight = pieces.iter().filter(|p| p.bulge == 0.0 && p.a != p.b);
+        let strokes = straight.map(|p| (p.a, p.b, first)).collect();
+        let has_arc = pieces.iter().any(|p| p.bulge != 0.0) || matches!(entity.shape, Shape::Curve { .. });
+        let mut group = Group { bounds, place: entity.place(*at), points, strokes, has_arc, first };
         match block(entity) {
             None => alone.push(group),
             Some(block) => {
@@ -126,7 +136,15 @@ fn grouped(entities: &[&Entity], role: Role, reach: f64, block: impl Fn(&Entity)
     }
     let mut groups: Vec<Group> = apart.drain().collect();
     groups.sort_by_key(|g| g.first);
-    groups.into_iter().map(|g| Zone { hull: hull(&g.points), role, place: g.place, flight: None }).collect()
+    let zone = |g: Group| Zone {
+        hull: hull(&g.points),
+        strokes: g.strokes,
+        has_arc: g.has_arc,
+        role,
+        place: g.place,
+        flight: None,
+    };
+    groups.into_iter().map(zone).collect()
 }
 
 /// Convex hull, counter-clockwise; two points of a line.

@@ -1,9 +1,10 @@
 //! Which stretches of the deck edge need a guard: walls, openings and stairs subtract.
 
-use crate::base::plane::{cross, distance, dot, left, unit};
-use crate::base::{Code, Finding, Length, Point};
-use crate::catalog::Settings;
-use crate::deck::{CHORD_MM, Chain, Edge, Plan, Role};
+use crate::base::plane::{cross, distance, dot, left, meet, unit};
+use crate::base::{Code, Finding, Length, Place, Point};
+use crate::deck::{CHORD_MM, Chain, Edge, Plan, Role, Wall, WallKind};
+
+use super::mouths::{EdgeKey, Mouth};
 
 /// Directions that differ by less than this (1 degree) run alongside each other.
 const ALONGSIDE: f64 = 0.017_5;
@@ -54,21 +55,38 @@ pub struct Free {
 /// A covered interval of an edge.
 type Cover = (f64, f64, Cause);
 
-/// Finds the runs of a chain. `touched` is set for each zone that covers some edge.
-pub fn free(
-    chain: &Chain,
-    plan: &Plan,
-    settings: &Settings,
-    touched: &mut [bool],
-    findings: &mut Vec<Finding>,
-) -> Free {
-    let reach = settings.touch.millimetres();
+/// What keeps edges free, and what was found of it so far.
+pub struct Covers<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// How near what keeps an edge free must lie, in mm.
+    pub reach: f64,
+    /// What each zone may keep free.
+    pub mouths: &'a [Mouth],
+    /// Set for each zone that covers some edge.
+    pub touched: Vec<bool>,
+    /// Stretches that are kept free, by zone; and doors.
+    pub kept: Kept,
+}
+
+/// Stretches of deck edge that are kept free, as chords of the edge.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Kept {
+    /// By openings and stairs, with the number of the zone.
+    pub mouths: Vec<(usize, Vec<Point>)>,
+    /// By doors between two walls.
+    pub doors: Vec<Vec<Point>>,
+}
+
+/// Finds the runs of a chain, by its number.
+pub fn free(number: usize, chain: &Chain, known: &mut Covers<'_>, findings: &mut Vec<Finding>) -> Free {
     let covers: Vec<Vec<Cover>> = chain
         .edges
         .iter()
-        .map(|edge| {
-            let mut covers = wall_covers(edge, plan, reach, findings);
-            covers.extend(zone_covers(edge, plan, reach, touched));
+        .enumerate()
+        .map(|(e, edge)| {
+            let mut covers = wall_covers(edge, known, findings);
+            covers.extend(zone_covers((number, e), edge, known));
             covers.sort_by(|a, b| a.0.total_cmp(&b.0));
             covers
         })
@@ -118,21 +136,25 @@ fn united(mut intervals: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     out
 }
 
-fn wall_covers(edge: &Edge, plan: &Plan, reach: f64, findings: &mut Vec<Finding>) -> Vec<Cover> {
+fn wall_covers(edge: &Edge, known: &mut Covers<'_>, findings: &mut Vec<Finding>) -> Vec<Cover> {
+    let (plan, reach) = (known.plan, known.reach);
     let chords = if plan.walls.is_empty() { Vec::new() } else { chords(edge) };
     let alongside = if edge.curved { ALONGSIDE_CURVE } else { ALONGSIDE };
     let mut covered = Vec::new();
     for (_, wall) in plan.walls.around(course(&chords), reach) {
         for chord in &chords {
-            covered.extend(beside_wall(chord, (wall.a, wall.b), reach, alongside));
+            let part = beside_wall(chord, (wall.a, wall.b), reach, alongside);
+            covered.extend(part.map(|(from, to)| (from, to, wall.kind)));
         }
     }
+    let cover = |(from, to)| (from, to, Cause::Wall);
     if edge.curved {
-        return united(covered).into_iter().map(|(from, to)| (from, to, Cause::Wall)).collect();
+        return united(covered.into_iter().map(|(from, to, _)| (from, to)).collect()).into_iter().map(cover).collect();
     }
-    let mut covers: Vec<Cover> = covered.into_iter().map(|(from, to)| (from, to, Cause::Wall)).collect();
-    doors(edge, &mut covers, findings);
-    covers
+    let doors = doors(edge, &covered, plan, findings);
+    let along = |d: f64| edge.a + unit(edge.b - edge.a) * d;
+    known.kept.doors.extend(doors.iter().map(|(from, to)| vec![along(*from), along(*to)]));
+    covered.into_iter().map(|(from, to, _)| (from, to)).chain(doors).map(cover).collect()
 }
 
 /// The part of a chord that runs beside a wall.
@@ -158,43 +180,88 @@ fn beside_wall(chord: &Chord, wall: (Point, Point), reach: f64, alongside: f64) 
     (near && to > from).then_some((chord.along + from, chord.along + to))
 }
 
-/// Closes the gaps that doors leave between the walls along one edge: a rail across a door is never meant.
-fn doors(edge: &Edge, covers: &mut Vec<Cover>, findings: &mut Vec<Finding>) {
+/// How far behind a gap between two walls the house goes on (12 in), and how far its next wall may be (100 ft).
+const BEHIND_MM: f64 = 304.8;
+const FAR_MM: f64 = 30_480.0;
+
+/// The gaps that doors leave between the walls along one edge: a rail across a door is never meant. Without a house behind
+/// it a gap is none: between a house and a column, or between two houses, one can fall.
+fn doors(
+    edge: &Edge,
+    covered: &[(f64, f64, WallKind)],
+    plan: &Plan,
+    findings: &mut Vec<Finding>,
+) -> Vec<(f64, f64)> {
+    let mut covers: Vec<(f64, f64, WallKind)> =
+        covered.iter().copied().filter(|(.., kind)| *kind != WallKind::Column).collect();
     covers.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut reached = f64::INFINITY;
+    let mut reached: Option<(f64, WallKind)> = None;
     let mut gaps = Vec::new();
-    for (from, to, _) in covers.iter() {
-        if *from - reached > SLIVER_MM && *from - reached <= DOOR_MM {
-            gaps.push((reached, *from, Cause::Wall));
+    for (from, to, kind) in covers {
+        if let Some((before, first)) = reached.filter(|(r, _)| from - r > SLIVER_MM && from - r <= DOOR_MM) {
             let u = unit(edge.b - edge.a);
-            findings.push(
-                Finding::note(
-                    Code::DoorAssumed,
-                    edge.place().with_point(edge.a + u * ((reached + from) / 2.0)),
-                    format!(
-                        "the gap of {} between two walls here is taken for a door and gets no guard",
-                        Length::measured(from - reached).told()
-                    ),
-                )
-                .hint("if a guard is wanted here, draw the deck edge away from the wall's line"),
-            );
+            let middle = edge.a + u * f64::midpoint(before, from);
+            let is_door = house_behind(middle, left(u), [first, kind], plan);
+            let width = Length::measured(from - before).told();
+            findings.push(told_gap(is_door, edge.place().with_point(middle), &width));
+            if is_door {
+                gaps.push((before, from));
+            }
         }
-        reached = if reached.is_finite() { reached.max(*to) } else { *to };
+        if reached.is_none_or(|(r, _)| to > r) {
+            reached = Some((to, kind));
+        }
     }
-    covers.extend(gaps);
+    gaps
 }
 
-/// The part of an opening or stair that lies within `reach` of the edge, projected on it.
-fn zone_covers(edge: &Edge, plan: &Plan, reach: f64, touched: &mut [bool]) -> Vec<Cover> {
+/// Whether a house lies behind a gap between two walls: within the outline of one, or, where the walls are open lines,
+/// before another wall.
+fn house_behind(gap: Point, out: Point, walls: [WallKind; 2], plan: &Plan) -> bool {
+    if plan.houses.hold(gap + out * BEHIND_MM) {
+        return true;
+    }
+    let (from, to) = (gap + out * BEHIND_MM, gap + out * FAR_MM);
+    let hits = |w: &Wall| {
+        let way = w.b - w.a;
+        let on = meet(w.a, way, from, out).is_some_and(|t| (0.0..=1.0).contains(&t));
+        on && meet(from, out, w.a, way).is_some_and(|t| (0.0..=FAR_MM).contains(&t))
+    };
+    walls == [WallKind::Line; 2] && plan.walls.around([from, to], 0.0).any(|(_, w)| w.kind != WallKind::Column && hits(w))
+}
+
+fn told_gap(is_door: bool, place: Place, width: &str) -> Finding {
+    if is_door {
+        let message = format!("the gap of {width} between two walls here is taken for a door and gets no guard");
+        return Finding::note(Code::DoorAssumed, place, message)
+            .hint("if a guard is wanted here, draw the deck edge away from the wall's line");
+    }
+    let message = format!("the gap of {width} between two walls here has no house behind it, so it gets a guard");
+    Finding::warning(Code::DoorAssumed, place, message)
+        .hint("if it is a door, draw the house behind it, or an opening across it")
+}
+
+/// What openings and stairs keep free of an edge.
+fn zone_covers(key: EdgeKey, edge: &Edge, known: &mut Covers<'_>) -> Vec<Cover> {
+    let (plan, reach) = (known.plan, known.reach);
     let chords = if plan.zones.is_empty() { Vec::new() } else { chords(edge) };
     let mut covers = Vec::new();
     for (i, zone) in plan.zones.around(course(&chords), reach) {
-        let parts = chords.iter().filter_map(|chord| beneath(chord, &zone.hull, reach)).collect();
+        let beneath = || chords.iter().filter_map(|chord| beneath(chord, &zone.hull, reach)).collect();
+        let parts = match known.mouths.get(i) {
+            Some(Mouth::Edges(own)) if !own.contains(&key) => continue,
+            Some(Mouth::Stretches(all)) => {
+                all.iter().filter(|(of, ..)| *of == key).map(|(_, from, to)| (*from, *to)).collect()
+            }
+            _ => beneath(),
+        };
         // A stair that only touches with a corner, or passes a corner of the deck, keeps nothing free.
         for (low, high) in united(parts).into_iter().filter(|(low, high)| high - low > SLIVER_MM) {
-            if let Some(touched) = touched.get_mut(i) {
+            if let Some(touched) = known.touched.get_mut(i) {
                 *touched = true;
             }
+            let part = edge.piece().part(low, high);
+            known.kept.mouths.push((i, std::iter::once(part.a).chain(part.flat(CHORD_MM)).collect()));
             covers.push((low, high, Cause::Free));
         }
     }
@@ -265,7 +332,7 @@ fn connect(stretches: &mut [Stretch], chain: &Chain, covers: &[Vec<Cover>]) {
     };
     for s in stretches {
         if s.from == 0.0 {
-            let before = if s.edge > 0 { Some(s.edge - 1) } else { chain.closed.then_some(count - 1) };
+            let before = if s.edge > 0 { Some(s.edge - 1) } else { chain.is_closed().then_some(count - 1) };
             s.begins = match before {
                 None => Some(Cause::ChainEnd),
                 Some(b) if reaches_end.get(b).copied().unwrap_or(false) => None,
@@ -273,7 +340,7 @@ fn connect(stretches: &mut [Stretch], chain: &Chain, covers: &[Vec<Cover>]) {
             };
         }
         if s.ends.is_none() {
-            let after = if s.edge + 1 < count { Some(s.edge + 1) } else { chain.closed.then_some(0) };
+            let after = if s.edge + 1 < count { Some(s.edge + 1) } else { chain.is_closed().then_some(0) };
             s.ends = match after {
                 None => Some(Cause::ChainEnd),
                 Some(a) if reaches_start.get(a).copied().unwrap_or(false) => None,
@@ -304,10 +371,14 @@ pub fn untouched(plan: &Plan, touched: &[bool]) -> Vec<Finding> {
         .map(|(zone, _)| {
             let place = zone.place.clone();
             if zone.role == Role::Stair {
-                Finding::warning(Code::StairOffEdge, place, "this stair touches no deck edge, so it keeps nothing free")
+                Finding::incomplete(
+                    Code::StairOffEdge,
+                    place,
+                    "this stair touches no deck edge, so it keeps nothing free",
+                )
                     .hint("draw the stair up to the deck edge")
             } else {
-                Finding::error(
+                Finding::incomplete(
                     Code::OpeningOffEdge,
                     place,
                     "this opening touches no deck edge, so it keeps nothing free",

@@ -138,7 +138,7 @@ fn source(chain: &Chain, stretch: &Stretch) -> Option<Source> {
 }
 
 fn fails(place: &Place, at: Point, why: &str) -> Finding {
-    Finding::error(
+    Finding::incomplete(
         Code::RailLineFails,
         place.clone().with_point(at),
         format!("{why}, so no rail line can be laid along this run at the inset"),

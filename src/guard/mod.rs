@@ -12,6 +12,7 @@ mod edits;
 mod free;
 mod handrails;
 mod line;
+mod mouths;
 mod nodes;
 mod offset;
 #[cfg(test)]
@@ -32,6 +33,7 @@ use crate::catalog::{RailSystem, Settings};
 use crate::deck::{DrawnPost, Plan};
 
 pub use choices::Choices;
+pub use free::Kept;
 pub use types::{Before, Falls, Guard, Handrail, OpenSpan, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
 
 /// Lays rail lines along the deck edges, sets posts and measures the spans between them.
@@ -42,16 +44,24 @@ pub fn lay_out(plan: &Plan, settings: &Settings) -> (Guard, Vec<Finding>) {
 /// The same with a way picked for each level stretch among those that [`Guard::choices`] gives, in its order.
 pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard, Vec<Finding>) {
     let mut findings = Vec::new();
-    let mut touched = vec![false; plan.zones.len()];
+    let mouths = mouths::mouths(plan, settings, &mut findings);
+    let mut covers = free::Covers {
+        plan,
+        reach: settings.touch.millimetres(),
+        mouths: &mouths,
+        touched: vec![false; plan.zones.len()],
+        kept: Kept::default(),
+    };
     let mut lines = Vec::new();
-    for chain in &plan.chains {
-        let free = free::free(chain, plan, settings, &mut touched, &mut findings);
+    for (number, chain) in plan.chains.iter().enumerate() {
+        let free = free::free(number, chain, &mut covers, &mut findings);
         for run in &free.runs {
             lines.extend(line::rail_lines(chain, run, free.closed, plan, settings, &mut findings));
         }
     }
-    findings.extend(free::untouched(plan, &touched));
-    let mut guard = Guard { choices: Choices { picks, ..Choices::default() }, ..Guard::default() };
+    findings.extend(free::untouched(plan, &covers.touched));
+    let choices = Choices { picks, ..Choices::default() };
+    let mut guard = Guard { choices, kept: covers.kept, ..Guard::default() };
     let mut starts = Vec::new();
     let (on_stairs, on_deck): (Vec<&DrawnPost>, Vec<&DrawnPost>) =
         plan.posts.iter().partition(|p| stairs::is_on_stair(p, plan, settings));
@@ -72,10 +82,10 @@ pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard
     if guard.spans.is_empty()
         && guard.open.is_empty()
         && !plan.chains.is_empty()
-        && findings.iter().all(|f| f.severity < crate::base::Severity::Error)
+        && findings.iter().all(|f| f.severity < crate::base::Severity::Incomplete)
     {
         findings.push(
-            Finding::warning(
+            Finding::incomplete(
                 Code::NothingToGuard,
                 Place::none(),
                 "no deck edge is left to guard: all of it lies on walls or in openings",

@@ -220,7 +220,7 @@ pub fn unused(post: &DrawnPost, off: Option<f64>, settings: &Settings) -> Findin
         ),
         None => "this drawn post is not used: there is no rail line".to_owned(),
     };
-    Finding::warning(Code::PostNotUsed, post.place.clone(), message)
+    Finding::incomplete(Code::PostNotUsed, post.place.clone(), message)
         .hint("move it onto the rail line, or raise `snap` in the job file")
 }
 

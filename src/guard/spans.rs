@@ -228,7 +228,7 @@ impl<'a> Layer<'a> {
                 "the keep-out zones leave no division of this stretch of {} into panels of at most {longest}",
                 along.clear.told()
             );
-            let finding = Finding::error(Code::PostsKeptOut, Place::at(middle), message);
+            let finding = Finding::incomplete(Code::PostsKeptOut, Place::at(middle), message);
             self.findings.push(finding.hint("make a zone smaller, or draw the posts where they shall stand"));
             vec![along.clear]
         });

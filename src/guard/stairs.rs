@@ -102,7 +102,7 @@ fn no_raked(flight: &Flight, settings: &Settings) -> Finding {
         "{}: the rail system {} has no raked panels, so this stair gets no guard",
         flight.id, settings.system.name
     );
-    Finding::error(Code::StairNotLaidOut, flight.place.clone(), message)
+    Finding::incomplete(Code::StairNotLaidOut, flight.place.clone(), message)
         .hint("use a system with a [raked] table, or guard the stair by other means")
 }
 
@@ -283,7 +283,7 @@ pub fn crossing(guard: &Guard) -> Vec<Finding> {
     });
     let told = pairs.map(|(a, b)| {
         let message = format!("{} and {} cross in plan; they can only if one passes well above the other", a.id, b.id);
-        Finding::warning(Code::RailsCollide, Place::panel(&a.id).with_point((a.left + a.right) / 2.0), message)
+        Finding::incomplete(Code::RailsCollide, Place::panel(&a.id).with_point((a.left + a.right) / 2.0), message)
             .hint("leave a side without a guard with `guard` in a [[stair]] of the job file, or move the rail line with [stairs] inset")
     });
     told.collect()

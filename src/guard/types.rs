@@ -4,6 +4,7 @@ use crate::base::{Angle, Length, Pitch, Point};
 use crate::deck::{Flight, Steps};
 
 use super::choices::Choices;
+use super::free::Kept;
 
 /// Why a post stands where it does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -236,6 +237,8 @@ pub struct Guard {
     pub flights: Vec<Flight>,
     /// Handrails, by flight, left before right.
     pub handrails: Vec<Handrail>,
+    /// Stretches of deck edge that openings, stairs and doors keep free.
+    pub kept: Kept,
     /// Ways to divide the level stretches, where bays are chosen by cost.
     pub choices: Choices,
 }

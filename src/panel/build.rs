@@ -125,7 +125,7 @@ pub(super) fn check_opening(
         let steepest = skews.into_iter().fold(0.0, f64::max);
         let message = format!("the rail meets a face at {} degrees; brackets and cuts go to 45", decimal(steepest, 1));
         let hint = "turn the post, or set another one, so that the rail meets its face more squarely";
-        return Err(Box::new(Finding::error(Code::SkewTooLarge, trouble::place(opening), message).hint(hint)));
+        return Err(Box::new(Finding::incomplete(Code::SkewTooLarge, trouble::place(opening), message).hint(hint)));
     }
     let rule = |section: &str, limit: Length| RuleRef {
         set: system.name.clone(),
@@ -139,7 +139,7 @@ pub(super) fn check_opening(
             opening.clear.told(),
             system.shortest_panel
         );
-        let finding = Finding::error(Code::SpanTooShort, trouble::place(opening), message)
+        let finding = Finding::incomplete(Code::SpanTooShort, trouble::place(opening), message)
             .hint("move a post so that the opening gets longer, or close it without a panel")
             .rule(rule("shortest-panel", system.shortest_panel));
         return Err(Box::new(finding));
@@ -148,7 +148,7 @@ pub(super) fn check_opening(
         let kind = if opening.rake.is_some() { "raked panel" } else { "panel" };
         let message =
             format!("opening of {} is longer than the longest {kind}, {}", opening.clear.told(), longest.length);
-        Finding::error(Code::SpanTooLong, trouble::place(opening), message)
+        Finding::incomplete(Code::SpanTooLong, trouble::place(opening), message)
             .hint("set a post in between")
             .rule(rule(longest.section, longest.length))
     }))

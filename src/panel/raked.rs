@@ -95,7 +95,7 @@ fn check_pitch(opening: &Opening, pitch: Pitch, raked: &Raked, spec: &PanelSpec<
             steepest.rise(),
             steepest.run()
         );
-        let finding = Finding::error(Code::StairTooSteep, trouble::place(opening), message)
+        let finding = Finding::incomplete(Code::StairTooSteep, trouble::place(opening), message)
             .hint("lower the risers or deepen the treads, or take a system for steeper stairs")
             .rule(RuleRef {
                 set: spec.system.name.clone(),
@@ -151,7 +151,7 @@ fn bottom_gap(opening: &Opening, rake: &Rake, raked: &Raked, spec: &PanelSpec<'_
             steps.nosing.told(),
             spec.tolerance
         );
-        let finding = Finding::error(Code::TriangleTooWide, trouble::place(opening), message);
+        let finding = Finding::incomplete(Code::TriangleTooWide, trouble::place(opening), message);
         notes.push(finding.hint("lower the risers or shorten the nosings, or close the triangle beneath the rail"));
         return Length::ZERO;
     }

@@ -11,7 +11,7 @@ pub(super) fn place(opening: &Opening) -> Place {
 }
 
 pub(super) fn fails(opening: &Opening, message: impl Into<String>) -> Box<Finding> {
-    Box::new(Finding::error(Code::PanelFails, place(opening), message))
+    Box::new(Finding::incomplete(Code::PanelFails, place(opening), message))
 }
 
 pub(super) fn no_division(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>, wrong: Wrong) -> Box<Finding> {

@@ -1,22 +1,11 @@
-"""Random deck plans in 16 drawing styles, each with what its generator knows to be true.
+"""Sixteen ways in which designers draw a deck plan: the generators of drawing_styles.py, which has the sheet they draw on.
 
-Everything is drawn in inches with the house at the top, then turned, moved and scaled into the plan's unit. The truth is
-kept in inches in the plan's own frame. For `sound` see drawing_styles.py.
+Each draws one plan, and says where it is not sound. All is in inches, with the house at the top of the sheet.
 """
 
 import math
-import random
 
-import ezdxf
-from ezdxf.math import BSpline
-from shapely import LineString, Polygon
-
-UNITS = {"in": (1, 1.0), "ft": (2, 12.0), "mm": (4, 1 / 25.4), "cm": (5, 1 / 2.54), "m": (6, 1 / 0.0254)}
-EDGES = ["DECK-EDGE", "A-DECK-EDGE", "Deck Edge", "DECK_EDGE-UPPER", "EDGE OF DECK"]
-WALLS = ["HOUSE-WALL", "A-WALL", "WALL", "HOUSE"]
-OPENINGS = ["DECK-OPENING", "GATE", "A-GATE", "OPENING"]
-STAIRS = ["A-FLOR-STRS", "STAIR", "DECK-STAIRS"]
-POSTS = ["DECK-POST", "POST", "S-POST"]
+from shapely import LineString, Polygon, affinity
 
 
 def along(a, b, t):
@@ -43,201 +32,28 @@ def ringed(points):
     return list(zip(points, points[1:] + points[:1]))
 
 
-class Sheet:
-    """A plan under way, and its truth."""
-
-    def __init__(self, style, number, unit=None):
-        self.rng = random.Random(f"{style}-{number}")
-        self.number = number
-        self.unit = unit or self.rng.choice(["in", "in", "ft", "mm", "m"])
-        code, self.inches = UNITS[self.unit]
-        self.doc = ezdxf.new("R2000", units=code)
-        self.doc.header["$MEASUREMENT"] = int(self.unit in ("mm", "cm", "m"))
-        self.space = self.doc.modelspace()
-        self.turn = math.radians(self.rng.choice([0, 0, 90, 180, 270, self.rng.uniform(0, 360)]))
-        self.by = self.rng.uniform(-2000, 2000), self.rng.uniform(-2000, 2000)
-        self.edge, self.wall = self.rng.choice(EDGES), self.rng.choice(WALLS)
-        self.opening, self.stair = self.rng.choice(OPENINGS), self.rng.choice(STAIRS)
-        self.post = self.rng.choice(POSTS)
-        self.sound, self.must_not_pass, self.what, self.options, self.job = True, False, "", [], None
-        self.decks, self.walls, self.mouths, self.flights = [], [], [], []
-
-    # -- the frame of the plan
-
-    def turned(self, point):
-        """A point in inches in the plan's frame."""
-        (x, y), c, s = point, math.cos(self.turn), math.sin(self.turn)
-        return x * c - y * s + self.by[0], x * s + y * c + self.by[1]
-
-    def at(self, point):
-        """A point in drawing units."""
-        return tuple(v / self.inches for v in self.turned(point))
-
-    def on(self, layer):
-        if layer not in self.doc.layers:
-            self.doc.layers.add(layer)
-        return {"layer": layer}
-
-    # -- drawing
-
-    def line(self, layer, a, b, **more):
-        return self.space.add_line(self.at(a), self.at(b), self.on(layer) | more)
-
-    def path(self, layer, points, closed=False, bulges=None):
-        rows = [(*self.at(p), 0, 0, b) for p, b in zip(points, bulges or [0] * len(points))]
-        return self.space.add_lwpolyline(rows, close=closed, dxfattribs=self.on(layer))
-
-    def box(self, layer, x, y, u, v):
-        return self.path(layer, [(x, y), (u, y), (u, v), (x, v)], True)
-
-    def circle(self, layer, centre, radius):
-        return self.space.add_circle(self.at(centre), radius / self.inches, self.on(layer))
-
-    def arc(self, layer, centre, radius, start, end):
-        turn = math.degrees(self.turn)
-        return self.space.add_arc(self.at(centre), radius / self.inches, start + turn, end + turn,
-                                  dxfattribs=self.on(layer))
-
-    def text(self, layer, at, content, size=4):
-        made = self.space.add_text(content, height=size / self.inches, dxfattribs=self.on(layer))
-        return made.set_placement(self.at(at))
-
-    def hatch(self, layer, points):
-        hatch = self.space.add_hatch(color=8, dxfattribs=self.on(layer))
-        hatch.paths.add_polyline_path([self.at(p) for p in points], is_closed=True)
-        return hatch
-
-    def mline(self, layer, points):
-        return self.space.add_mline([self.at(p) for p in points], dxfattribs=self.on(layer))
-
-    def insert(self, name, layer, at, scale=1.0, turn=0.0, mirror=False):
-        """Places a block that is drawn in inches."""
-        size = scale / self.inches
-        return self.space.add_blockref(name, self.at(at), self.on(layer) | {
-            "xscale": -size if mirror else size, "yscale": size, "zscale": size,
-            "rotation": turn + math.degrees(self.turn)})
-
-    def loose(self, layer, edges, shuffled=True):
-        """Edges as single lines, in any order and direction."""
-        edges = list(edges)
-        if shuffled:
-            self.rng.shuffle(edges)
-        for a, b in edges:
-            self.line(layer, *((a, b) if self.rng.random() < 0.5 else (b, a)))
-
-    # -- truth
-
-    def unsound(self, what, must_not_pass=False):
-        self.sound, self.must_not_pass, self.what = False, must_not_pass, what
-
-    def debatable(self, what):
-        self.sound, self.what = None, what
-
-    def mouth(self, a, b):
-        self.mouths.append([a, b])
-
-    def truth(self):
-        def rows(points):
-            return [[round(v, 6) for v in self.turned(p)] for p in points]
-        return {
-            "sound": self.sound, "must_not_pass": self.must_not_pass, "what": self.what, "unit": self.unit,
-            "inches": self.inches, "options": self.options, "job": self.job,
-            "decks": [{"outline": rows(d[0]), "holes": [rows(h) for h in d[1:]]} for d in self.decks],
-            "walls": [rows(w) for w in self.walls], "mouths": [rows(m) for m in self.mouths],
-            "flights": [rows(f) for f in self.flights],
-        }
-
-    # -- a house with a deck
-
-    def outline(self, shapes="rect rect L U T octagon", least=120):
-        """A deck, counter-clockwise from its top left corner; the closing edge, at the top, is the one on the house."""
-        r, shape = self.rng, self.rng.choice(shapes.split())
-        w, h = r.uniform(max(least, 240 if shape in "UT" else 168), 480), r.uniform(max(least, 168), 360)
-        a, c, n = r.uniform(0.3, 0.4) * w, r.uniform(0.6, 0.7) * w, r.uniform(0.35, 0.5) * h
-        k = r.uniform(36, 60)
-        bottom = {
-            "rect": [(0, 0), (w, 0)],
-            "L": [(0, 0), (c, 0), (c, n), (w, n)],
-            "U": [(0, 0), (a, 0), (a, n), (c, n), (c, 0), (w, 0)],
-            "T": [(0, n), (a, n), (a, 0), (c, 0), (c, n), (w, n)],
-            "octagon": [(0, k), (k, 0), (w - k, 0), (w, k)],
-        }[shape]
-        return [(0.0, h), *bottom, (w, h)]
-
-    def house(self, points, kind=None, second=False):
-        """The wall behind a deck, and with `second` on its left as well; gives how it was drawn."""
-        kind = kind or self.rng.choice(["line", "double", "house"])
-        (x, h), (w, _), foot = points[0], points[-1], points[1][1] - 48
-        left, right = self.rng.uniform(24, 90), self.rng.uniform(24, 90)
-        thick = self.rng.uniform(4, 6)
-        face = [(x, foot), (x, h), (w + right, h)] if second else [(x - left, h), (w + right, h)]
-        back = [(x - thick, foot), (x - thick, h + thick), (w + right, h + thick)] if second else \
-            [(x - left, h + thick), (w + right, h + thick)]
-        if kind == "house":
-            far = [(w + right, h + 240), (x - 200, h + 240), (x - 200, foot)] if second else \
-                [(w + right, h + 240), (x - left, h + 240)]
-            self.path(self.wall, face + far, True)
-        else:
-            for row in [face, back][:1 + (kind == "double")]:
-                self.loose(self.wall, zip(row, row[1:]))
-        self.walls.append(face)
-        return kind
-
-    def plain(self, shapes="rect rect L U T octagon", draw=True, wall=True, least=120):
-        """A sound deck on a house. Gives its outline and its free edges."""
-        points = self.outline(shapes, least)
-        second = wall and points[1][0] == 0 and self.rng.random() < 0.3
-        if wall:
-            self.house(points, second=second)
-        self.decks.append([points])
-        edges = ringed(points)
-        free = edges[second:-1] if wall else edges
-        if draw:
-            how = self.rng.choice(["closed", "loose", "open"])
-            if how == "closed":
-                self.path(self.edge, points, True)
-            elif how == "loose":
-                self.loose(self.edge, edges)
-            elif wall:
-                chain = points[second:]
-                self.path(self.edge, chain[::self.rng.choice([1, -1])])
-            else:
-                self.path(self.edge, [*points, points[0]])
-        return points, free
-
-
 # ---- the styles
-
-def long_edge(s, free, least):
-    """A free edge with room for something of that length; the longest where none has it."""
-    fit = [e for e in free if math.dist(*e) >= least]
-    return s.rng.choice(fit) if fit else max(free, key=lambda e: math.dist(*e))
-
 
 def gaps(s):
     """Loose lines whose ends leave gaps: a sixteenth is a corner, inches are a missing part."""
-    points, free = s.plain(draw=False)
-    kind = s.number % 5
+    _, free = s.plain(draw=False)
+    kind, middle = s.number % 5, s.long_edge(free, 96)
     edges, hurt = [], s.rng.randrange(len(free) - 1)
-    middle = long_edge(s, free, 96)
     for i, (a, b) in enumerate(free):
         short = [s.rng.uniform(0, 0.03) for _ in "ab"]
-        if kind == 4 and i in (hurt, hurt + 1):
+        if kind == 4 and i in (hurt, hurt + 1) and s.number % 10 == 4:
             short[int(i == hurt)] = s.rng.uniform(3, 8)
-        a, b = along(a, b, short[0]), along(b, a, short[1])
-        if (a, b) and free[i] == middle and kind == 3:
-            t, wide = s.rng.uniform(0.3, 0.6) * math.dist(a, b), s.rng.uniform(4.5, 12)
-            edges += [(a, along(a, b, t)), (along(a, b, t + wide), b)]
-        elif free[i] == middle and kind in (1, 2):
+        ends = along(a, b, short[0]), along(b, a, short[1])
+        if (a, b) == middle and kind in (1, 2, 3):
             t = s.rng.uniform(0.3, 0.6) * math.dist(a, b)
-            edges += [(a, along(a, b, t)), (along(a, b, t + s.rng.uniform(0.01, 0.06)), b)]
-        else:
-            edges.append((a, b))
+            wide = s.rng.uniform(4.5, 12) if kind == 3 else s.rng.uniform(0.01, 0.06)
+            edges += [(ends[0], along(a, b, t)), (along(a, b, t + wide), ends[1])]
+        elif (a, b) != middle or s.number % 10 != 9:
+            edges.append(ends)
     s.loose(s.edge, edges)
-    if kind == 3:
-        s.unsound("gap in the middle of an edge", True)
-    elif kind == 4:
-        s.unsound("gap at a corner", True)
+    if kind > 2:
+        s.unsound("a gap in the middle of an edge" if kind == 3 else "a gap at a corner" if s.number % 10 == 4 else
+                  "a side that is not drawn", True)
 
 
 def overshoots(s):
@@ -251,7 +67,7 @@ def overshoots(s):
 
 def t_joints(s):
     """Beams, joists or a change of boards that end on the edge."""
-    points, _ = s.plain()
+    points, _ = s.plain(wall=s.rng.random() < 0.8)
     bad = s.number % 4 == 3
     layer = s.edge if bad else s.rng.choice(["S-BEAM", "S-JOIST", "A-FLOR-PATT", "BOARDS"])
     xs = [x for x, _ in points]
@@ -287,7 +103,7 @@ def doubles(s):
 
 def borders(s):
     """A closed outline with a border line inside it, or a field of boards that shares part of it."""
-    points, _ = s.plain(draw=False, shapes="rect L octagon")
+    points, free = s.plain(draw=False, shapes="rect L octagon", least=168)
     s.path(s.edge, points, True)
     kind = s.number % 4
     layer = s.edge if kind in (0, 1) else s.rng.choice(["A-FLOR-PATT", "BORDER", "DECKING"])
@@ -295,9 +111,11 @@ def borders(s):
         inner = Polygon(points).buffer(-s.rng.uniform(0.75, 6), join_style="mitre").exterior.coords
         s.path(layer, list(inner)[:-1], True)
     else:
-        (a, b), (c, _), d = points[0], points[-1], s.rng.uniform(60, 100)
-        x = s.rng.uniform(0.3, 0.7) * c
-        s.box(layer, *((a, b - d, x, b) if s.rng.random() < 0.5 else (x / 2, b - d, x, b)))
+        a, b = s.rng.choice([e for e in free if math.dist(*e) > 60])
+        t, u, deep = (s.rng.uniform(*r) for r in [(0, 0.3), (0.6, 1), (40, 60)])
+        t, u = t * s.rng.randrange(2) * math.dist(a, b), u * math.dist(a, b)
+        field = [beside(a, b, t, 0), beside(a, b, u, 0), beside(a, b, u, deep), beside(a, b, t, deep)]
+        s.path(layer, list(Polygon(field).intersection(Polygon(points)).exterior.coords)[:-1], True)
     if layer == s.edge:
         s.debatable("a border or field on the edge layer")
 
@@ -316,11 +134,7 @@ def mixed_kinds(s):
         front = arc((r, r), r, 180, 270) + arc((w - r, r), r, 270, 360) + [(w, h)]
     elif k == 1:  # a spline in front
         fit = [(0, 0), (w / 3, -s.rng.uniform(12, 24)), (2 * w / 3, -s.rng.uniform(12, 24)), (w, 0)]
-        spline = s.space.add_spline(dxfattribs=s.on(s.edge))
-        curve = ezdxf.math.global_bspline_interpolation(fit, degree=3)
-        spline.apply_construction_tool(BSpline([(*s.at(p)[:2], 0) for p in curve.control_points], curve.order,
-                                               knots=curve.knots()))
-        front = [(p.x, p.y) for p in curve.flattening(0.01, segments=16)] + [(w, h)]
+        front = s.spline(s.edge, fit) + [(w, h)]
         s.loose(s.edge, [((0, h), (0, 0)), tuple(right)])
     elif k == 2:  # half an ellipse in front
         flat = s.rng.uniform(0.35, 0.6)
@@ -330,23 +144,17 @@ def mixed_kinds(s):
         front = [(w / 2 + w / 2 * math.cos(t), flat * w / 2 * math.sin(t)) for t in turns] + [(w, h)]
         s.loose(s.edge, [((0, h), (0, 0)), tuple(right)])
     else:  # old polylines, lines at a height, and in the last case a kind that is no edge
-        s.space.add_polyline2d([s.at((0, h)), s.at((0, 0))], dxfattribs=s.on(s.edge))
         z = s.rng.uniform(20, 90) / s.inches
+        s.space.add_polyline2d([s.at((0, h)), s.at((0, 0))], dxfattribs=s.on(s.edge) | {"elevation": (0, 0, z)})
         s.space.add_line((*s.at((w, 0)), z), (*s.at((w, h)), z), s.on(s.edge))
         front = [(0, 0), *right]
         if k == 3:
             s.space.add_polyline3d([(*s.at((0, 0)), z), (*s.at((w, 0)), z)], dxfattribs=s.on(s.edge))
         else:
-            other = s.number // 5 % 4
-            if other == 0:
-                s.mline(s.edge, [(0, 0), (w, 0)])
-            elif other == 1:
-                s.hatch(s.edge, [(0, 0), (w, 0), (w, 2), (0, 2)])
-            elif other == 2:
-                s.space.add_leader([s.at((0, 0)), s.at((w, 0))], dxfattribs=s.on(s.edge))
-            else:
-                quad = [s.at(p) for p in [(0, 0), (w, 0), (w, 1), (0, 1)]]
-                s.space.add_3dface(quad, dxfattribs=s.on(s.edge))
+            strip = [(0, 0), (w, 0), (w, 1), (0, 1)]
+            [lambda: s.mline(s.edge, strip[:2]), lambda: s.hatch(s.edge, strip),
+             lambda: s.space.add_leader([s.at(q) for q in strip[:2]], dxfattribs=s.on(s.edge)),
+             lambda: s.space.add_3dface([s.at(q) for q in strip], dxfattribs=s.on(s.edge))][s.number // 5 % 4]()
             s.unsound("one side of a kind that is not read")
     s.decks.append([[(0, h), *front]])
 
@@ -367,30 +175,22 @@ def blocks(s):
     turn, shift = s.rng.choice([0, 90, s.rng.uniform(0, 360)]), (s.rng.uniform(-99, 99), s.rng.uniform(-99, 99))
     if mirror:
         points = [(-x, y) for x, y in reversed(points)]
-    c, n = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-
-    def placed(p):
-        return p[0] * c - p[1] * n + shift[0], p[0] * n + p[1] * c + shift[1]
-
-    ring = [((-x if mirror else x) / scale, y / scale) for x, y in points]
     left, right, h = min(x for x, _ in points) - 60, max(x for x, _ in points) + 60, points[0][1]
-    block = s.doc.blocks.new("DECK")
-    layer = s.edge if kind == 1 else "0"
+    deck, wall = (affinity.translate(affinity.rotate(LineString(row), turn, origin=(0, 0)), *shift).coords
+                  for row in (points, [(left, h), (right, h)]))
+    block, layer = s.doc.blocks.new("DECK"), s.edge if kind == 1 else "0"
     s.on(layer)
-    if s.rng.random() < 0.5:
-        block.add_lwpolyline(ring, close=True, dxfattribs={"layer": layer})
-    else:
-        for a, b in ringed(ring):
-            block.add_line(a, b, {"layer": layer})
+    for a, b in ringed([((-x if mirror else x) / scale, y / scale) for x, y in points]):
+        block.add_line(a, b, {"layer": layer})
     name = "DECK"
     if kind in (2, 3):
         outer = s.doc.blocks.new("LEVEL-1")
         outer.add_blockref("DECK", (0, 0), {"layer": "0" if kind == 2 else s.on(s.edge)["layer"]})
         name = "LEVEL-1"
     s.insert(name, s.rng.choice(["0", s.edge]) if kind in (1, 3) else s.edge, shift, scale, turn, mirror)
-    s.loose(s.wall, [(placed((left, h)), placed((right, h)))])
-    s.walls.append([placed((left, h)), placed((right, h))])
-    s.decks.append([[placed(p) for p in points]])
+    s.loose(s.wall, [tuple(wall)])
+    s.walls.append(list(wall))
+    s.decks.append([list(deck)])
 
 
 def layers(s):
@@ -415,14 +215,13 @@ def layers(s):
             s.line("DECK-EDGE", *hidden, invisible=1)
             return s.unsound("one side is invisible")
         s.loose("DECK-EDGE-2", [hidden])
-        layer = s.doc.layers.get("DECK-EDGE-2")
-        s.rng.choice([layer.freeze, layer.off])()
+        getattr(s.doc.layers.get("DECK-EDGE-2"), s.rng.choice(["freeze", "off"]))()
         s.unsound("one side lies on a hidden layer")
 
 
 def units(s):
     """One deck in each unit; where none is said it must be asked for."""
-    s.plain()
+    s.plain(wall=s.rng.random() < 0.8)
     if s.number % 6 == 5:
         s.doc.header["$INSUNITS"] = 0
         if s.number % 12 == 5:
@@ -431,4 +230,276 @@ def units(s):
             s.unsound("no unit", True)
 
 
-from drawing_styles_more import STYLES_MORE  # noqa
+def walls(s):
+    """Houses, doors between walls, courts, and walls of something else near the deck."""
+    kind = s.number % 8
+    if kind in (0, 3):  # a fence or a garage stands by; the outline is closed
+        points = s.outline()
+        off = s.rng.choice([0, s.rng.uniform(0, 1.5)])  # a deck may stand off its house by a siding
+        s.house([(x, y + off) for x, y in points])
+        s.path(s.edge, points, True)
+        s.decks.append([points])
+        if kind == 3:
+            far = points[-1][0] + s.rng.uniform(36, 240)
+            s.loose(s.wall, [((far, -60), (far, points[0][1] - 30))])
+        return None
+    w, h = s.rng.uniform(168, 360), s.rng.uniform(144, 260)
+    points = [(0, h), (0, 0), (w, 0), (w, h)]
+    chain = list(points)
+    s.decks.append([points])
+    if kind == 1:  # two pieces of the house and a door between them
+        t, door, thick = s.rng.uniform(24, w - 120), s.rng.choice([36, 60, 72]), s.rng.uniform(4, 8)
+        s.box(s.wall, -50, h, t, h + thick)
+        s.box(s.wall, t + door, h, w + 50, h + thick)
+        s.line("A-DOOR", (t, h), (t + door, h))
+        s.walls += [[(-50, h), (t, h)], [(t + door, h), (w + 50, h)]]
+        s.mouth((t, h), (t + door, h))
+        s.path(s.edge, points, True)
+    elif kind == 6:  # a court: walls on three sides
+        s.loose(s.wall, ringed([(0, -60), (0, h), (w, h), (w, -60)])[:3])
+        s.walls.append([(0, -60), (0, h), (w, h), (w, -60)])
+        if s.number % 16 == 6:
+            s.path(s.edge, points, True)
+        else:
+            s.line(s.edge, (0, 0), (w, 0))
+            s.debatable("a single edge across a court")
+    else:
+        garage = -s.rng.uniform(36, 240)
+        if kind != 7 and s.number % 16 != 12:  # without a garage nothing at all tells the side of the edge
+            s.box(s.wall, s.rng.uniform(-40, 40), garage - 240, w, garage)
+        if kind in (2, 5, 7):
+            s.house(points)
+        if kind == 5:  # the edge ends before the house
+            off = s.rng.uniform(6, 20)
+            chain[0], chain[-1] = (0, h - off), (w, h - off)
+            s.decks[0] = [list(chain)]
+            s.unsound("an edge that ends before the house, beside a garage")
+        elif kind == 7:  # one end hangs in the air
+            chain[-1] = (w, s.rng.uniform(0.3, 0.7) * h)
+            s.unsound("one end of the edge in the air", True)
+        elif kind == 4:
+            s.unsound("an open edge without a house", True)
+        s.path(s.edge, chain[::s.rng.choice([1, -1])])
+
+
+def openings(s):
+    """Openings as lines, rectangles, gates that open inwards or outwards, in the middle and at a corner."""
+    kind, wide = s.number % 8, s.rng.uniform(36, 48)
+    if kind == 4:  # two gates that face each other
+        w, h = s.rng.uniform(90, 140), s.rng.uniform(150, 240)
+        points = [(0, h), (0, 0), (w, 0), (w, h)]
+        s.house(points)
+        s.path(s.edge, points, True)
+        s.decks.append([points])
+        t = s.rng.uniform(26, h - wide - 26)
+        for a, b, from_a in [((0, h), (0, 0), h - t - wide), ((w, 0), (w, h), t)]:
+            s.gate(a, b, from_a, wide, True, s.rng.random() < 0.5)
+            s.mouth(along(a, b, from_a), along(a, b, from_a + wide))
+        return None
+    points, free = s.plain("rect L octagon", least=168)
+    a, b = s.long_edge(free, wide + 56)
+    t = s.rng.uniform(26, math.dist(a, b) - wide - 26)
+    if kind == 5:
+        t = s.rng.choice([0, 0, s.rng.uniform(0, 10)])
+        s.debatable("a gate at a corner")
+    s.mouth(along(a, b, t), along(a, b, t + wide))
+    if kind in (0, 7):
+        ends = [along(a, b, t), along(a, b, t + wide)]
+        if kind == 0:
+            return s.loose(s.opening, [ends])
+        s.mline(s.opening, ends)
+        s.unsound("an opening of a kind that is not read")
+    elif kind == 1:
+        low, high = s.rng.choice([(-3, 3), (0, 5), (-2, 6)])
+        s.path(s.opening, [beside(a, b, t, low), beside(a, b, t + wide, low), beside(a, b, t + wide, high),
+                           beside(a, b, t, high)], True)
+    else:
+        s.gate(a, b, t, wide, kind != 3, kind in (2, 3))
+    return None
+
+
+def stairs(s):
+    """Flights by treads, outline or arrow, with their rise in a text or in the job; some that cannot be read."""
+    points, _ = s.plain("rect L octagon T", least=200)
+    hull = Polygon(points).convex_hull.exterior
+    # A flight leaves where nothing of the deck stands beside it.
+    fit = [e for e in ringed(points)[:-1] if e[0][1] + e[1][1] < 2 * points[0][1] * 0.9 and math.dist(*e) > 116
+           and LineString(e).hausdorff_distance(hull.intersection(LineString(e).buffer(1))) < 2 and not s.on_wall(e)]
+    edge = max(fit, key=lambda e: math.dist(*e))
+    kind, metric = s.number % 10, s.unit in ("mm", "cm", "m")
+    tread = s.rng.choice([260, 270, 280]) / 25.4 if metric else s.rng.choice([10, 10.5, 11])
+    riser = s.rng.choice([170, 178, 185]) / 25.4 if metric else s.rng.choice([6.75, 7, 7.25, 7.5])
+    risers, wide = s.rng.randint(5, 10), s.rng.uniform(40, 56)
+    t = s.rng.uniform(26, math.dist(*edge) - wide - 26)
+    size = (lambda v: f"{v * 25.4:.0f}") if metric else (lambda v: f'{v:g}"')
+    says = s.rng.choice([f"{risers}R @ {size(riser)}", f"DN {risers}R {size(riser)} x {size(tread)}",
+                         f"{risers}R {size(riser)} x {size(tread)}"])
+    if kind == 7:
+        s.flight(edge, wide, t, risers, tread, s.rng.choice(["unequal", "flared", "hatch"]))
+        return s.unsound("a flight that cannot be read, its rise unknown", True)
+    if kind == 9:
+        t = s.rng.choice([0, s.rng.uniform(0, 10)])
+        s.debatable("a stair at a corner")
+    drawn = {2: "outline", 5: "second", 6: "outline"}.get(kind, "treads")
+    place = s.flight(edge, wide, t, risers, tread, drawn)
+    if kind == 2:
+        says = f"{risers}R {size(riser)} x {size(tread)}"
+    if kind == 6:  # a line along its side, from nosing to nosing, tells the rise
+        (x, y), (u, v) = s.at(s.flights[0][0]), s.at(s.flights[0][3])
+        top = risers * riser
+        s.space.add_line((u, v, riser / s.inches), (x, y, top / s.inches), s.on(s.stair))
+        says = f"{risers}R"
+    if kind == 3:  # an arrow on the way down; the job knows the rise
+        s.job, says = f'[stairs]\nriser = "{riser * 25.4:g}mm"\n', "DN"
+        place = s.arrow_down(s.flights[0])
+    if kind == 8:
+        return s.unsound("a flight of unknown rise", True)
+    s.text(s.stair, place, says)
+    if kind == 4 and len(fit) > 1:
+        other = s.rng.choice([e for e in fit if e != edge])
+        place = s.flight(other, 40, s.rng.uniform(26, math.dist(*other) - 66), risers, tread)
+        s.text(s.stair, place, says)
+    return None
+
+
+def posts(s):
+    """Posts drawn at corners, along edges and beside an opening; one that stands in a mouth, some off the line."""
+    points, free = s.plain("rect L U T", least=168)
+    kind, look = s.number % 7, s.rng.choice(["square", "circle", "point", "block"])
+    a, b = s.long_edge(free, 130)
+    length, wide = math.dist(a, b), s.rng.uniform(36, 44)
+    if kind in (3, 4, 6):
+        t = s.rng.uniform(28, length - wide - 28)
+        s.loose(s.opening, [(along(a, b, t), along(a, b, t + wide))])
+        s.mouth(along(a, b, t), along(a, b, t + wide))
+        if kind == 4:
+            s.drawn_post(beside(a, b, t + s.rng.uniform(0.3, 0.7) * wide, 4), look)
+            s.unsound("a post in a mouth", True)
+        elif kind == 6:
+            for u in (t - 2.5, t + wide + 2.5):
+                s.drawn_post(beside(a, b, u, 4), look)
+    if kind != 1:
+        on_house = {p for e in ringed(points) if e not in free for p in e}
+        inner = list(Polygon(points).buffer(-4, join_style="mitre").exterior.coords)[:-1]
+        for p in points:
+            if p not in on_house and s.rng.random() < 0.8:
+                s.drawn_post(min(inner, key=lambda q: math.dist(p, q)), look)
+    if kind in (0, 1, 2, 5):
+        off = s.rng.choice([1.5, 6.5, 8]) if kind == 5 else 4
+        if kind == 5:
+            s.debatable("a post beside the rail line")
+        s.drawn_post(beside(a, b, s.rng.uniform(0.35, 0.65) * length, off), look)
+
+
+def odd_shapes(s):
+    """Acute corners, round and curved decks, holes, tabs, several decks."""
+    kind, r = s.number % 9, s.rng.uniform(60, 140)
+    w, h = s.rng.uniform(200, 400), s.rng.uniform(160, 300)
+    points = [(0, h), (0, 0), (w, 0), (w, h)]
+    if kind in (0, 1):  # a slanting side
+        lean = h / math.tan(math.radians(s.rng.uniform(62, 78) if kind == 0 else s.rng.uniform(30, 45)))
+        points = [(0, h), (-lean, 0), (w, 0), (w, h)]
+        if kind == 1:
+            s.debatable("a very acute corner")
+    elif kind == 2:
+        s.circle(s.edge, (0, 0), r)
+        s.decks.append([arc((0, 0), r, 0, 360, 0.5)[:-1]])
+        return
+    elif kind == 3:  # a curved front
+        bulge = s.rng.uniform(0.15, 0.45)
+        s.path(s.edge, points, True, [0, bulge, 0, 0])
+        half = 2 * math.atan(bulge)
+        radius = w / 2 / math.sin(half)
+        centre = (w / 2, radius * math.cos(half))
+        turn = math.degrees(half)
+        points = [(0, h), *arc(centre, radius, 270 - turn, 270 + turn, 0.5), (w, h)]
+    elif kind == 7:  # a tab
+        t, d = s.rng.uniform(5, 20), s.rng.uniform(20, 60)
+        points[2:2] = [(w / 2, 0), (w / 2, -d), (w / 2 + t, -d), (w / 2 + t, 0)]
+        s.debatable("a narrow tab")
+    elif kind == 8:
+        n = s.rng.choice([6, 8])
+        points = [(1.2 * r * math.cos(2 * math.pi * i / n), 1.2 * r * math.sin(2 * math.pi * i / n)) for i in range(n)]
+    s.decks.append([points])
+    if kind != 8:
+        s.house([(0, h), (0, 0), (w, h)])
+    if kind != 3:
+        s.path(s.edge, points, True)
+    if kind == 4:  # a hole
+        x, y, d = s.rng.uniform(0.4, 0.6) * w, s.rng.uniform(0.45, 0.55) * h, s.rng.uniform(20, 32)
+        if s.rng.random() < 0.5:
+            s.decks[0].append([(x - d, y - d), (x + d, y - d), (x + d, y + d), (x - d, y + d)])
+            s.path(s.edge, s.decks[0][1], True)
+        else:
+            s.circle(s.edge, (x, y), d + 8)
+            s.decks[0].append(arc((x, y), d + 8, 0, 360)[:-1])
+    elif kind in (5, 6):  # another deck, apart or with a side in common
+        gap = 0 if kind == 6 else s.rng.uniform(100, 160)
+        x, low = w + gap, s.rng.uniform(0, 50)
+        other = [(x, h), (x, low), (x + 180, low), (x + 180, h)]
+        s.path(s.edge, other, True)
+        s.decks.append([other])
+        s.house([(x, h), (x, low), (x + 180, h)], "line")
+        if kind == 6:
+            s.debatable("two decks with a side in common")
+
+
+def names(s):
+    """Layers whose names hold a word of ours by chance, with lines near the deck."""
+    points, free = s.plain()
+    decoys = ["AGGREGATE", "IRRIGATION", "WAREHOUSE-GRID", "SEAWALL", "DRYWALL", "RETAINING-WALL", "POSTAL", "FIREPLACE",
+              "L-IRRIGATE", "COMPOST", "C-SEAWALL-TOE", "FLOODGATES"]
+    picked = [decoys[s.number % 8], *s.rng.sample(decoys, 2)]
+    for layer in picked:
+        a, b = s.rng.choice(free)
+        length = math.dist(a, b)
+        t, u = sorted(s.rng.uniform(0, length) for _ in "ab")
+        off = s.rng.choice([-1, 0, -s.rng.uniform(0, 20), s.rng.uniform(0, 20)])
+        if layer in ("POSTAL", "COMPOST"):
+            s.circle(layer, beside(a, b, t, off), 2.5)
+        elif s.rng.random() < 0.6:
+            s.line(layer, beside(a, b, t - 20, off), beside(a, b, u + 20, off))
+        else:
+            s.path(layer, [beside(a, b, t, off), beside(a, b, u, off), beside(a, b, u, off - 60),
+                           beside(a, b, t, off - 60)], True)
+
+
+def many_objects(s):
+    """Dimensions, texts, hatches, furniture and trees around a plain deck."""
+    points, free = s.plain(wall=s.rng.random() < 0.8)
+    xs, ys = zip(*points)
+    table = s.doc.blocks.new("TABLE")
+    table.add_circle((0, 0), 20, {"layer": "0"})
+    for k in range(4):
+        table.add_lwpolyline([(24, -8), (40, -8), (40, 8), (24, 8)], close=True, dxfattribs={"layer": "0"})
+    s.hatch("A-FLOR-PATT", points)
+    for a, b in free:
+        s.space.add_aligned_dim(p1=s.at(a)[:2], p2=s.at(b)[:2], distance=-20 / s.inches,
+                                dxfattribs=s.on("A-DIMS")).render()
+    if s.number % 3 == 0:  # notes on layers of ours, which say nothing new
+        a, b = s.rng.choice(free)
+        s.text(s.edge, beside(a, b, 30, -12), "EDGE OF DECK")
+        s.space.add_aligned_dim(p1=s.at(a)[:2], p2=s.at(b)[:2], distance=-32 / s.inches,
+                                dxfattribs=s.on(s.edge)).render()
+        s.space.add_leader([s.at(beside(a, b, 50, 0)), s.at(beside(a, b, 70, -30))], dxfattribs=s.on(s.edge))
+        if s.number % 2 or not s.walls:
+            s.hatch(s.edge, points)
+        else:
+            s.hatch(s.wall, [(xs[0], ys[0] + 1), (xs[-1], ys[0] + 1), (xs[-1], ys[0] + 4), (xs[0], ys[0] + 4)])
+    for _ in range(s.rng.randint(200, 300)):
+        p = s.rng.uniform(min(xs) - 99, max(xs) + 99), s.rng.uniform(min(ys) - 99, max(ys) + 99)
+        layer = s.rng.choice(["L-PLNT", "A-FURN", "A-ANNO", "E-LITE", "S-JOIST"])
+        what = s.rng.randrange(4)
+        if what == 0:
+            s.circle(layer, p, s.rng.uniform(2, 40))
+        elif what == 1:
+            s.text(layer, p, s.rng.choice(["deck above", "gate by others", "12R 7 x 10", "post 6x6", "see wall plan"]))
+        elif what == 2:
+            s.insert("TABLE", layer, p, turn=s.rng.uniform(0, 360))
+        else:
+            s.line(layer, p, (p[0] + s.rng.uniform(-60, 60), p[1] + s.rng.uniform(-60, 60)))
+
+
+STYLES = {style.__name__: style for style in [
+    gaps, overshoots, t_joints, doubles, borders, mixed_kinds, blocks, layers, units, walls, openings, stairs, posts,
+    odd_shapes, names, many_objects]}

@@ -1,4 +1,4 @@
-//! The case that limits are taken for: what the building is, where the guard stands, how deep one can fall, who may fall.
+//! The cases that limits are taken for: what the building is, where the guard stands, how deep one can fall, who may fall.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -26,12 +26,9 @@ pub enum GuardPlace {
     Balcony,
 }
 
-/// `[rule-case]` of the job file: what is known of the case. What is not stated is taken carefully, and said:
-///
-/// - `use` as a dwelling, since guards of decks are mostly theirs; a building of any other use must be stated.
-/// - `place` as a balcony: a deck lies outside, where codes ask for as much as inside or for more.
-/// - `drop` as whatever asks most: of the values between which it decides, the strictest is taken.
-/// - `under-fives` as true: children may be there.
+/// `[rule-case]` of the job file: what is known of the case. Of what is not stated the strictest is taken, for each limit by
+/// itself, and a note says so: of all the values that a limit can have, the one that asks most; and an exception to a
+/// stricter limit only where it holds in every case that is left open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
 pub struct Circumstances {
@@ -49,22 +46,13 @@ pub struct Circumstances {
     pub under_fives: Option<bool>,
 }
 
-/// A case without gaps but for the drop.
+/// A case without gaps.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Case {
     usage: Use,
     place: GuardPlace,
     under_fives: bool,
-}
-
-impl From<&Circumstances> for Case {
-    fn from(known: &Circumstances) -> Self {
-        Self {
-            usage: known.usage.unwrap_or(Use::Dwelling),
-            place: known.place.unwrap_or(GuardPlace::Balcony),
-            under_fives: known.under_fives.unwrap_or(true),
-        }
-    }
+    drop: Length,
 }
 
 /// When an entry holds. One without any condition holds always.
@@ -82,13 +70,13 @@ fn agrees<T: PartialEq>(asked: Option<T>, is: &T) -> bool {
 }
 
 impl Conditions {
-    /// Whether the entry holds for a case and a drop.
-    pub fn hold(&self, case: &Case, drop: Length) -> bool {
+    /// Whether the entry holds for a case.
+    pub fn hold(&self, case: &Case) -> bool {
         agrees(self.usage, &case.usage)
             && agrees(self.place, &case.place)
             && agrees(self.under_fives, &case.under_fives)
-            && self.drop_over.is_none_or(|over| drop > over)
-            && self.drop_up_to.is_none_or(|up_to| drop <= up_to)
+            && self.drop_over.is_none_or(|over| case.drop > over)
+            && self.drop_up_to.is_none_or(|up_to| case.drop <= up_to)
     }
 
     /// How many there are; both ends of the drop are one.
@@ -119,6 +107,29 @@ impl Conditions {
 }
 
 impl Circumstances {
+    /// Every case that what is stated leaves open, as far as any of some conditions tells one from another.
+    pub(super) fn cases(&self, told: &[Conditions]) -> Vec<Case> {
+        fn open<T: Copy>(stated: Option<T>, tells: bool, all: &[T]) -> Vec<T> {
+            let all = all.iter().copied().take(if tells { all.len() } else { 1 });
+            stated.map_or_else(|| all.collect(), |stated| vec![stated])
+        }
+        let tells = |asks: fn(&Conditions) -> bool| told.iter().any(asks);
+        let uses = open(self.usage, tells(|c| c.usage.is_some()), &[Use::Dwelling, Use::Other]);
+        let places = open(self.place, tells(|c| c.place.is_some()), &[GuardPlace::Balcony, GuardPlace::Floor]);
+        let fives = open(self.under_fives, tells(|c| c.under_fives.is_some()), &[true, false]);
+        let ends = told.iter().flat_map(Conditions::drops);
+        let drops = open(self.drop, true, &[Length::ZERO].into_iter().chain(ends).collect::<Vec<_>>());
+        let mut cases = Vec::new();
+        for &usage in &uses {
+            for &place in &places {
+                for &under_fives in &fives {
+                    cases.extend(drops.iter().map(|&drop| Case { usage, place, under_fives, drop }));
+                }
+            }
+        }
+        cases
+    }
+
     /// What is not stated although entries depend on it, given what each entry is about and when it holds.
     pub(super) fn assumed(&self, entries: &[(&'static str, Conditions)]) -> Vec<Assumed> {
         let depend = |on: fn(&Conditions) -> bool| {
@@ -127,18 +138,24 @@ impl Circumstances {
             names
         };
         let all = [
-            (self.usage.is_none(), "use of the building, taken as a dwelling", "use = \"dwelling\" or \"other\"", {
-                depend(|c| c.usage.is_some())
-            }),
-            (self.place.is_none(), "place of the guard, taken as outside", "place = \"balcony\" or \"floor\"", {
-                depend(|c| c.place.is_some())
-            }),
+            (
+                self.usage.is_none(),
+                "use of the building, of which the strictest is taken",
+                "use = \"dwelling\" or \"other\"",
+                depend(|c| c.usage.is_some()),
+            ),
+            (
+                self.place.is_none(),
+                "place of the guard, of which the strictest is taken",
+                "place = \"balcony\" or \"floor\"",
+                depend(|c| c.place.is_some()),
+            ),
             (self.drop.is_none(), "drop, of which the strictest is taken", "drop = \"48in\"", {
                 depend(|c| c.drop_over.is_some() || c.drop_up_to.is_some())
             }),
             (
                 self.under_fives.is_none(),
-                "whether children under five may be there, taken as so",
+                "whether children under five may be there, of which the strictest is taken",
                 "under-fives = true or false",
                 depend(|c| c.under_fives.is_some()),
             ),

@@ -136,9 +136,9 @@ trait Entry {
     /// Whether it asks more than another entry of its kind.
     fn is_stricter(&self, other: &Self) -> bool;
 
-    /// Whether it is stricter to have no entry of a kind.
-    fn none_is_stricter(_kind: Self::Kind) -> bool {
-        false
+    /// The kind to which another kind is an exception, so that it is stricter not to have it.
+    fn exception_to(_kind: Self::Kind) -> Option<Self::Kind> {
+        None
     }
 
     fn named(kind: Self::Kind) -> RuleKind;
@@ -195,8 +195,12 @@ impl Entry for LimitEntry {
         }
     }
 
-    fn none_is_stricter(kind: LimitKind) -> bool {
-        kind.is_exception()
+    fn exception_to(kind: LimitKind) -> Option<LimitKind> {
+        kind.is_exception().then_some(match kind {
+            LimitKind::StairGuardHeight => LimitKind::GuardHeight,
+            LimitKind::NosingFreeTread => LimitKind::NosingMin,
+            _ => LimitKind::Opening,
+        })
     }
 
     fn named(kind: LimitKind) -> RuleKind {
@@ -269,7 +273,12 @@ impl Entry for LoadEntry {
     }
 
     fn is_stricter(&self, other: &Self) -> bool {
-        self.value > other.value
+        let newtons = |load: &Self| match load.unit {
+            LoadUnit::Pounds => load.value * 4.44822,
+            LoadUnit::PoundsPerFoot => load.value * 14.5939,
+            LoadUnit::Kilonewtons | LoadUnit::KilonewtonsPerMetre => load.value * 1000.0,
+        };
+        newtons(self) > newtons(other)
     }
 
     fn named(kind: LoadKind) -> RuleKind {
@@ -300,25 +309,27 @@ fn flaw<E: Entry>(entries: &[E]) -> Option<String> {
     None
 }
 
-/// The entry of a kind that holds for a case; where the drop is not known, the one that asks most.
-fn pick<'a, E: Entry>(entries: &'a [E], kind: E::Kind, case: &Case, drop: Option<Length>) -> Option<&'a E> {
-    let of_kind = || entries.iter().filter(|e| e.kind() == kind);
-    let at = |drop| of_kind().filter(|e| e.conditions().hold(case, drop)).max_by_key(|e| e.conditions().number());
-    if let Some(drop) = drop {
-        return at(drop);
-    }
-    let none_wins = E::none_is_stricter(kind);
-    let others = of_kind().flat_map(|e| e.conditions().drops()).map(at);
-    others.fold(at(Length::ZERO), |best, next| match (best, next) {
-        (Some(best), Some(next)) => Some(if next.is_stricter(best) { next } else { best }),
-        _ if none_wins => None,
-        (best, next) => best.or(next),
-    })
+/// The entry of a kind that holds in a case: of those whose conditions are met, the one with the most of them.
+fn at<'a, E: Entry>(entries: &[&'a E], kind: E::Kind, case: &Case) -> Option<&'a E> {
+    let met = entries.iter().copied().filter(|e| e.kind() == kind && e.conditions().hold(case));
+    met.max_by_key(|e| e.conditions().number())
 }
 
-/// The entries that hold for a case, in the order of their kinds.
-fn picked<'a, E: Entry>(entries: &'a [E], case: &Case, drop: Option<Length>) -> impl Iterator<Item = &'a E> {
-    E::KINDS.iter().filter_map(move |kind| pick(entries, *kind, case, drop))
+/// The entry of a kind that asks most of those that hold in some case that is left open; none where an exception fails to
+/// hold in one of them although what it is an exception to does.
+fn pick<'a, E: Entry>(entries: &'a [E], kind: E::Kind, known: &Circumstances) -> Option<&'a E> {
+    let base = E::exception_to(kind);
+    let own: Vec<&E> = entries.iter().filter(|e| e.kind() == kind || Some(e.kind()) == base).collect();
+    let cases = known.cases(&own.iter().map(|e| e.conditions()).collect::<Vec<_>>());
+    let lacks = |base, case: &Case| at(&own, kind, case).is_none() && at(&own, base, case).is_some();
+    let lost = base.is_some_and(|base| cases.iter().any(|case| lacks(base, case)));
+    let held = cases.iter().filter(|_| !lost).filter_map(|case| at(&own, kind, case));
+    held.reduce(|best, next| if next.is_stricter(best) { next } else { best })
+}
+
+/// The entries that hold for what is known of the case, in the order of their kinds.
+fn picked<'a, E: Entry>(entries: &'a [E], known: &Circumstances) -> impl Iterator<Item = &'a E> {
+    E::KINDS.iter().filter_map(move |kind| pick(entries, *kind, known))
 }
 
 /// What a file says lies over what it is based on.
@@ -385,7 +396,7 @@ impl RuleFile {
     }
 
     /// What holds for a case. Of the entries of a kind whose conditions are met, the one with the most of them holds;
-    /// where none is met there is no limit of that kind.
+    /// where none is met there is no limit of that kind. Of the cases that are left open, the strictest is taken.
     ///
     /// # Errors
     /// When the file that it is based on was not laid under it, the drop is negative, or two limits contradict each
@@ -397,20 +408,19 @@ impl RuleFile {
         if known.drop.is_some_and(|drop| drop < Length::ZERO) {
             return Err(CatalogError::new("rule-case: drop is negative"));
         }
-        let case = Case::from(known);
         let rules = RuleSet {
             name: self.name.clone(),
             title: self.title.clone(),
             case: *known,
             assumed: known.assumed(&self.conditions()),
-            limits: picked(&self.limits, &case, known.drop).map(Limit::from).collect(),
-            counts: picked(&self.counts, &case, known.drop).map(Count::from).collect(),
-            loads: picked(&self.loads, &case, known.drop).map(Load::from).collect(),
+            limits: picked(&self.limits, known).map(Limit::from).collect(),
+            counts: picked(&self.counts, known).map(Count::from).collect(),
+            loads: picked(&self.loads, known).map(Load::from).collect(),
         };
-        match contradiction(&rules) {
-            Some(flaw) => Err(CatalogError::new(format!("rule set {}: {flaw}", self.name))),
-            None => Ok(rules),
-        }
+        let Some(flaw) = contradiction(&rules) else { return Ok(rules) };
+        let error = CatalogError::new(format!("rule set {}: {flaw}", self.name));
+        let open = rules.assumption().and_then(|told| told.hint);
+        Err(if let Some(open) = open { error.hint(open) } else { error })
     }
 
     /// What each entry is about and when it holds.

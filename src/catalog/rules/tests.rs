@@ -61,12 +61,85 @@ fn the_entry_with_most_conditions_holds() {
         ],
     );
     let of = |text: &str| file.resolve(&toml::from_str(text).unwrap()).unwrap();
-    assert_eq!(value(&of(""), LimitKind::GuardHeight), mm(900.0));
-    assert_eq!(value(&of("place = \"floor\""), LimitKind::GuardHeight), mm(1000.0));
+    let dwelling = |more: &str| of(&format!("use = \"dwelling\"\n{more}"));
+    assert_eq!(value(&dwelling("place = \"balcony\""), LimitKind::GuardHeight), mm(900.0));
+    assert_eq!(value(&dwelling("place = \"floor\""), LimitKind::GuardHeight), mm(1000.0));
     assert_eq!(value(&of("use = \"other\""), LimitKind::GuardHeight), mm(1100.0));
-    assert_eq!(value(&of(""), LimitKind::Opening), mm(100.0));
-    assert_eq!(value(&of("under-fives = false"), LimitKind::Opening), None);
+    assert_eq!(value(&of("under-fives = true"), LimitKind::Opening), mm(100.0));
+    assert_eq!(value(&dwelling("under-fives = false"), LimitKind::Opening), None);
     assert_eq!(value(&of("use = \"other\"\nunder-fives = false"), LimitKind::Opening), mm(120.0));
+}
+
+/// Whichever condition is not stated, the strictest of what it could bring about. An exception holds where each case that
+/// is left open and has what it is an exception to has the exception as well.
+#[test]
+fn of_what_is_not_stated_the_strictest_is_taken() {
+    let file = file(
+        "",
+        &[
+            ("guard-height", "900mm", "use = \"dwelling\""),
+            ("guard-height", "1100mm", "use = \"other\""),
+            ("riser-height", "200mm", "place = \"balcony\""),
+            ("riser-height", "180mm", "place = \"floor\""),
+            ("opening", "100mm", "under-fives = true"),
+            ("opening", "120mm", "place = \"floor\"\nunder-fives = false"),
+            ("stair-opening", "110mm", "under-fives = true"),
+            ("stair-triangle", "150mm", "use = \"dwelling\""),
+            ("nosing-min", "20mm", "use = \"dwelling\""),
+            ("nosing-free-tread", "280mm", "use = \"dwelling\""),
+        ],
+    );
+    let kinds = [
+        LimitKind::GuardHeight,
+        LimitKind::RiserHeight,
+        LimitKind::Opening,
+        LimitKind::StairOpening,
+        LimitKind::StairTriangle,
+        LimitKind::NosingFreeTread,
+    ];
+    for (case, values, open) in [
+        ("", [1100.0, 180.0, 100.0, 0.0, 0.0, 280.0], 3),
+        ("use = \"dwelling\"", [900.0, 180.0, 100.0, 0.0, 150.0, 280.0], 2),
+        ("use = \"other\"", [1100.0, 180.0, 100.0, 0.0, 0.0, 0.0], 2),
+        ("place = \"balcony\"", [1100.0, 200.0, 100.0, 110.0, 0.0, 280.0], 2),
+        ("under-fives = true", [1100.0, 180.0, 100.0, 110.0, 0.0, 280.0], 2),
+        ("under-fives = false", [1100.0, 180.0, 120.0, 0.0, 0.0, 280.0], 2),
+        ("use = \"dwelling\"\nplace = \"balcony\"\nunder-fives = false", [900.0, 200.0, 0.0, 0.0, 150.0, 280.0], 0),
+    ] {
+        let rules = file.resolve(&toml::from_str(case).unwrap()).unwrap();
+        let found = kinds.map(|kind| value(&rules, kind));
+        assert_eq!(found, values.map(|v| mm(v).filter(|v| *v > Length::ZERO)), "{case}");
+        assert_eq!(rules.assumed.len(), open, "{case}");
+    }
+}
+
+/// 40 plf are 584 N/m: less than 0.6 kN/m, although the number is larger.
+#[test]
+fn the_strictest_load_is_told_whatever_its_unit() {
+    let load = |value: &str, usage: &str| {
+        format!(
+            "[[load]]\nwhat = \"top-line\"\n{value}\nuse = \"{usage}\"\nsection = \"{usage}\"\nevidence = \"memory\"\n\
+             source = \"none\"\n"
+        )
+    };
+    let text = text("", &[("guard-height", "36in", "")])
+        + &load("value = 40\nunit = \"plf\"", "other")
+        + &load("value = 0.6\nunit = \"kN/m\"", "dwelling");
+    let rules = read_rule_file(&text, "own.toml").unwrap().resolve(&Circumstances::default()).unwrap();
+    assert_eq!(rules.load(LoadKind::TopLine).map(|l| l.section.as_str()), Some("dwelling"));
+}
+
+/// Limits that fit together in each case may not do so as the strictest of two: then the case has to be stated.
+#[test]
+fn what_contradicts_itself_only_where_the_case_is_open_is_told_to_state_it() {
+    let entries = [("riser-height-min", "190mm", "use = \"other\""), ("riser-height", "180mm", "use = \"dwelling\"")];
+    let file = file("", &entries);
+    let error = file.resolve(&Circumstances::default()).unwrap_err();
+    assert!(error.to_string().contains("riser-height-min of 190mm"), "{error}");
+    let hint = error.hint.unwrap();
+    assert!(hint.contains("[rule-case]: use = \"dwelling\" or \"other\""), "{hint}");
+    let stated = Circumstances { usage: Some(Use::Other), ..Circumstances::default() };
+    assert_eq!(value(&file.resolve(&stated).unwrap(), LimitKind::RiserHeight), None);
 }
 
 /// Of what an unknown drop could bring about, the strictest: the higher guard, the smaller sphere, the lower drop; and
@@ -103,8 +176,8 @@ fn an_unknown_drop_takes_the_strictest_value() {
 fn what_is_taken_is_told() {
     assert_eq!(rules_named("irc-2021").unwrap().assumption(), None);
     let told = rules_named("canada-nbc").unwrap().assumption().unwrap();
-    for words in ["use of the building, taken as a dwelling (guard-height, riser-height", "place", "drop", "canada-nbc"]
-    {
+    let taken = "use of the building, of which the strictest is taken (guard-height, riser-height";
+    for words in [taken, "place of the guard, of which the strictest", "drop, of which the strictest", "canada-nbc"] {
         assert!(told.message.contains(words), "{}", told.message);
     }
     assert!(told.hint.unwrap().contains("[rule-case]: use = \"dwelling\" or \"other\", place"));

@@ -1,24 +1,29 @@
 //! Everything on the stair layers that may be a flight, and the landings between.
 
-use crate::base::Point;
+use std::collections::BTreeMap;
+
 use crate::base::plane::{distance, dot, left, unit};
+use crate::base::{Code, Finding, Point};
 use crate::cad::{Entity, Shape};
 
 use super::Site;
 use super::drawn::{Drawn, Kind};
-use super::levels::{Level, touched};
+use super::levels::{Levels, touched};
 use super::lines::{Odd, TREAD_MM, families};
 use super::outlines::{Sloping, rectangles};
-use super::strokes::{Stroke, groups, strokes};
+use super::strokes::{Stroke, groups, holds, strokes};
 
-/// Flights that are read of one plan.
-const MOST_FLIGHTS: usize = 200;
+/// Flights that are read of one plan: those of some hundred houses. Each is compared with the others.
+pub const MOST_FLIGHTS: usize = 2_000;
 
 /// Entities of a group in which outlines are looked for; a stair without tread lines is drawn with few.
 const MOST_IN_OUTLINE: usize = 2_000;
 
-/// Pieces of deck edge that are looked at for flights of one or two lines: a hostile plan may have a million of both.
-const MOST_ASKED: usize = 20_000_000;
+/// Shorter lines (10 in) are arrow heads and marks, no treads.
+const LEAST_TREAD_MM: f64 = 254.0;
+
+/// A line this far (3 in) from a flight's rectangle is beside it.
+const BESIDE_MM: f64 = 76.2;
 
 /// Two lines alone are a flight when they are a tread apart that somebody could mean: 8 in or more.
 const LEAST_ALONE_MM: f64 = 203.2;
@@ -51,10 +56,51 @@ pub struct Finds {
     pub landings: Vec<Vec<Point>>,
     /// Stacks of lines that are no stair.
     pub odd: Vec<Odd>,
+    /// Flights beyond [`MOST_FLIGHTS`].
+    pub left_out: usize,
+}
+
+/// Lines of a stair beside its flights that are neither treads of them nor landings: turning treads, or a flight of too few
+/// lines to be one.
+pub fn partly_read(finds: &Finds, site: &Site<'_>) -> Vec<Finding> {
+    let mut by_group: BTreeMap<usize, (Vec<&Drawn>, Vec<&Stroke>)> = BTreeMap::new();
+    for flight in finds.flights.iter().filter(|f| f.drawn.kind == Kind::Treads && f.drawn.lines.len() > 2) {
+        for group in &flight.groups {
+            by_group.entry(*group).or_default().0.push(&flight.drawn);
+        }
+    }
+    for stroke in finds.strokes.iter().filter(|s| s.straight && !s.ring && distance(s.a, s.b) >= LEAST_TREAD_MM) {
+        let group = finds.group_of.get(stroke.entity).copied().flatten();
+        if let Some((flights, beside)) = group.and_then(|g| by_group.get_mut(&g)) {
+            let middle = (stroke.a + stroke.b) / 2.0;
+            let along = |d: &&Drawn| {
+                let (way, (_, aside)) = (unit(stroke.b - stroke.a), d.local(middle));
+                dot(way, d.axis).abs() > 0.98 && aside.abs() <= d.half + BESIDE_MM
+            };
+            let in_landing = finds.landings.iter().any(|l| holds(l, middle));
+            if !flights.iter().any(|d| d.distance(middle) <= BESIDE_MM || along(&d)) && !in_landing {
+                beside.push(stroke);
+            }
+        }
+    }
+    let told = |(flights, beside): (Vec<&Drawn>, Vec<&Stroke>)| {
+        let first = beside.first()?;
+        let place = site.entities.get(first.entity)?.place((first.a + first.b) / 2.0);
+        let treads: usize = flights.iter().map(|d| d.lines.len()).sum();
+        let message = format!(
+            "only a part of this stair is laid out: {treads} parallel treads are read, {} other lines beside them are not",
+            beside.len()
+        );
+        Some(Finding::incomplete(Code::StairNotLaidOut, place, message).hint(
+            "turning treads are not laid out yet: draw the straight flights alone, or give each flight in a `[[stair]]` of the \
+             job file; put other lines on another layer",
+        ))
+    };
+    by_group.into_values().filter_map(told).collect()
 }
 
 /// Looks for flights: by tread lines, else by outlines, else by lines with a slope, else by one line before an edge.
-pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
+pub fn find(site: &Site<'_>, decks: &Levels) -> Finds {
     let strokes = strokes(site.entities);
     let groups = groups(site.entities, &strokes);
     let mut group_of = vec![None; site.entities.len()];
@@ -64,25 +110,21 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
         }
     }
     let (all, odd) = families(&strokes, site.entities);
-    // Of few edges each is asked for all that may be a flight.
-    let chords: usize = decks.iter().map(|d| d.chords.len()).sum();
-    let mut asks = (MOST_ASKED / chords.max(1)).max(MOST_FLIGHTS);
-    let mut on_deck = |drawn: &Drawn| {
-        asks = asks.saturating_sub(1);
-        asks > 0 && on_deck(drawn, decks, site)
-    };
+    let mut on_deck = |drawn: &Drawn| on_deck(drawn, decks, site);
     let odd_in: Vec<usize> = odd.iter().filter_map(|o| group_of.get(o.entity).copied().flatten()).collect();
-    let mut finds = Finds { strokes, groups, group_of, flights: Vec::new(), landings: Vec::new(), odd };
+    let mut finds =
+        Finds { strokes, groups, group_of, flights: Vec::new(), landings: Vec::new(), odd, left_out: 0 };
     for drawn in all {
         let fits = drawn.lines.len() > 2 || (drawn.spacing() >= LEAST_ALONE_MM && on_deck(&drawn));
         let group = finds.group_of.get(drawn.entity).copied().flatten();
         // Where a part of a stair cannot be read, none of it is laid out by halves.
         let whole = group.is_none_or(|g| !odd_in.contains(&g));
-        if fits
-            && whole
-            && finds.flights.len() < MOST_FLIGHTS
-            && !finds.flights.iter().any(|f| f.drawn.overlaps(&drawn))
-        {
+        if !fits || !whole {
+            continue;
+        }
+        if finds.flights.len() >= MOST_FLIGHTS {
+            finds.left_out += 1;
+        } else if !finds.flights.iter().any(|f| f.drawn.overlaps(&drawn)) {
             finds.flights.push(Found { drawn, other: None, groups: group.into_iter().collect() });
         }
     }
@@ -102,7 +144,9 @@ pub fn find(site: &Site<'_>, decks: &[Level]) -> Finds {
         if *has_lines {
             let of_flights = |d: &Drawn| finds.flights.iter().any(|f| f.drawn.overlaps(d));
             finds.landings.extend(boxes.iter().filter(|[d, _]| !of_flights(d)).map(|[d, _]| d.rectangle([0.0; 2])));
-        } else if finds.flights.len() + boxes.len() <= MOST_FLIGHTS {
+        } else if finds.flights.len() + boxes.len() > MOST_FLIGHTS {
+            finds.left_out += boxes.len().max(1);
+        } else {
             let found = if boxes.is_empty() { others(site, &finds, chosen, &mut on_deck) } else { outermost(boxes) };
             finds.flights.extend(found.into_iter().map(|(drawn, other)| Found { drawn, other, groups: vec![g] }));
         }
@@ -118,7 +162,7 @@ fn is_line(entity: &Entity) -> bool {
     matches!(&entity.shape, Shape::Path { vertices, .. } if vertices.len() == 2)
 }
 
-fn on_deck(drawn: &Drawn, decks: &[Level], site: &Site<'_>) -> bool {
+fn on_deck(drawn: &Drawn, decks: &Levels, site: &Site<'_>) -> bool {
     let touch = site.settings.touch.millimetres();
     let reach = if drawn.lines.len() == 1 { *TREAD_MM.end() } else { drawn.spacing() + touch };
     [false, true].into_iter().any(|last| touched(decks, drawn, last, touch, reach).is_some())

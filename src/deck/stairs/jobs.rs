@@ -67,7 +67,7 @@ pub fn matched<'a>(
 }
 
 fn useless(place: Place, message: String) -> Finding {
-    Finding::error(Code::StairNotLaidOut, place, message).hint(
+    Finding::incomplete(Code::StairNotLaidOut, place, message).hint(
         "give `at` as a point on the drawn flight, or `top` as the left and right end of its top nosing, in drawing units",
     )
 }

@@ -1,8 +1,11 @@
 //! What the ends of a flight touch: deck edges and landings.
 
-use crate::base::Point;
+use std::collections::BTreeMap;
+use std::ops::Deref;
+
 use crate::base::plane::{cross, distance, meet, unit};
-use crate::deck::plan::{CHORD_MM, Chain};
+use crate::base::{Extent, Near, Point};
+use crate::deck::model::{CHORD_MM, Chain};
 
 use super::drawn::Drawn;
 
@@ -39,6 +42,41 @@ impl Level {
     }
 }
 
+/// A chord of an outline, with the outline's number.
+#[derive(Debug, Clone, Copy)]
+struct Chord {
+    level: usize,
+    ends: (Point, Point),
+}
+
+impl Extent for Chord {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        [self.ends.0, self.ends.1].into_iter()
+    }
+}
+
+/// All outlines that flights can lead to, their chords found by where they lie.
+pub struct Levels {
+    list: Vec<Level>,
+    chords: Near<Chord>,
+}
+
+impl From<Vec<Level>> for Levels {
+    fn from(list: Vec<Level>) -> Self {
+        let all = list.iter().enumerate();
+        let all = all.flat_map(|(level, l)| l.chords.iter().map(move |ends| Chord { level, ends: *ends }));
+        Self { chords: all.collect::<Vec<_>>().into(), list }
+    }
+}
+
+impl Deref for Levels {
+    type Target = [Level];
+
+    fn deref(&self) -> &[Level] {
+        &self.list
+    }
+}
+
 fn area(chords: &[(Point, Point)]) -> f64 {
     let Some((origin, _)) = chords.first() else { return 0.0 };
     let ends = chords.last().map(|(_, b)| (*b, *origin));
@@ -59,34 +97,39 @@ pub struct Touch {
 
 /// What an end touches: the outline met on straight ways outward from its line, at most `touch` behind it and `reach`
 /// before it. A deck edge comes before a landing, a nearer one before a farther one.
-pub fn touched(levels: &[Level], drawn: &Drawn, last: bool, touch: f64, reach: f64) -> Option<Touch> {
+pub fn touched(levels: &Levels, drawn: &Drawn, last: bool, touch: f64, reach: f64) -> Option<Touch> {
     let along = if last { drawn.depth() } else { 0.0 };
     let out = if last { drawn.axis } else { Point { x: -drawn.axis.x, y: -drawn.axis.y } };
     let from = [-0.5, 0.0, 0.5].map(|part| drawn.at(along, drawn.half * part));
-    let on = |level: &Level| {
-        let mut gaps: Vec<f64> = from.iter().filter_map(|p| met(level, *p, out, touch, reach)).collect();
+    let mut gaps: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+    for p in from {
+        let mut nearest: BTreeMap<usize, f64> = BTreeMap::new();
+        for (_, chord) in levels.chords.around([p], touch.max(reach)) {
+            let Some(gap) = met(chord.ends, p, out, touch, reach) else { continue };
+            let least = nearest.entry(chord.level).or_insert(gap);
+            if gap.abs() < least.abs() {
+                *least = gap;
+            }
+        }
+        nearest.into_iter().for_each(|(level, gap)| gaps.entry(level).or_default().push(gap));
+    }
+    let all = gaps.into_iter().filter_map(|(i, mut gaps)| {
         gaps.sort_by(f64::total_cmp);
         let spread = gaps.last()? - gaps.first()?;
         let gap = gaps.get(gaps.len() / 2).copied().filter(|_| gaps.len() >= 2)?;
-        Some((gap, spread))
-    };
-    let all = levels.iter().enumerate().filter_map(|(i, l)| {
-        let (gap, spread) = on(l)?;
-        Some((l, Touch { level: i, gap, spread }))
+        Some((levels.get(i)?, Touch { level: i, gap, spread }))
     });
     all.min_by(|(a, s), (b, t)| b.deck.cmp(&a.deck).then(s.gap.abs().total_cmp(&t.gap.abs()))).map(|(_, t)| t)
 }
 
-fn met(level: &Level, from: Point, out: Point, touch: f64, reach: f64) -> Option<f64> {
-    let hits = level.chords.iter().filter_map(|(a, b)| {
-        let (way, length) = (unit(*b - *a), distance(*a, *b));
-        // An edge that runs along the flight is no end of it.
-        if cross(way, out).abs() < 0.7 {
-            return None;
-        }
-        let gap = meet(from, out, *a, way)?;
-        let s = meet(*a, way, from, out)?;
-        ((-touch..=reach).contains(&gap) && (-1e-6..=length + 1e-6).contains(&s)).then_some(gap)
-    });
-    hits.min_by(|a, b| a.abs().total_cmp(&b.abs()))
+/// How far before a point a chord is met on the way outward.
+fn met((a, b): (Point, Point), from: Point, out: Point, touch: f64, reach: f64) -> Option<f64> {
+    let (way, length) = (unit(b - a), distance(a, b));
+    // An edge that runs along the flight is no end of it.
+    if cross(way, out).abs() < 0.7 {
+        return None;
+    }
+    let gap = meet(from, out, a, way)?;
+    let s = meet(a, way, from, out)?;
+    ((-touch..=reach).contains(&gap) && (-1e-6..=length + 1e-6).contains(&s)).then_some(gap)
 }

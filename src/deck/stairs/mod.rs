@@ -29,12 +29,12 @@ use crate::cad::{Entity, Insert};
 use crate::catalog::{Settings, Sides, StairJob};
 
 use super::flight::Flight;
-use super::plan::{Chain, Wall, Zone};
+use super::model::{Chain, Wall, Zone};
 use super::roles::Role;
 use super::zones;
 use drawn::{Drawn, Kind};
 use found::Finds;
-use levels::Level;
+use levels::{Level, Levels};
 use text::Said;
 use tops::{Case, Placed, Verdict};
 
@@ -69,17 +69,23 @@ struct Built {
 
 /// Reads the stairs: flights, and the zones that keep the deck edge free.
 pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec<Zone>) {
-    let mut levels: Vec<Level> = if site.entities.is_empty() && site.settings.flights.is_empty() {
+    let decks: Vec<Level> = if site.entities.is_empty() && site.settings.flights.is_empty() {
         Vec::new()
     } else {
         site.chains.iter().map(Level::of_chain).collect()
     };
-    let mut finds = found::find(site, &levels);
-    levels.extend(finds.landings.iter().map(|l| Level::of_landing(l)));
+    let decks = Levels::from(decks);
+    let mut finds = found::find(site, &decks);
+    let landings = finds.landings.iter().map(|l| Level::of_landing(l));
+    let levels = Levels::from(decks.iter().cloned().chain(landings).collect::<Vec<_>>());
+    findings.extend(found::partly_read(&finds, site));
     let flights = std::mem::take(&mut finds.flights);
     let known = jobs::matched(&site.settings.flights, flights, site.frame, findings);
     let drawn: Vec<&Drawn> = known.iter().map(|(f, _)| &f.drawn).collect();
     let said = words::assigned(&words::words(site), &drawn, site, findings);
+    if finds.left_out > 0 {
+        findings.push(too_many(&finds));
+    }
     let cases: Vec<Case<'_>> = known
         .iter()
         .zip(&said)
@@ -163,9 +169,18 @@ fn build(
     (built, out)
 }
 
+fn too_many(finds: &Finds) -> Finding {
+    let message = format!(
+        "{} more flights than the {} that are read of one plan are not laid out",
+        finds.left_out,
+        found::MOST_FLIGHTS
+    );
+    Finding::incomplete(Code::StairNotLaidOut, Place::none(), message).hint("lay the plan out in parts")
+}
+
 fn unclear(drawn: &Drawn, why: &str) -> Finding {
     let message = format!("this stair is not laid out: {why}; the deck edge is kept free");
-    Finding::warning(Code::StairNotLaidOut, drawn.place.clone(), message).hint(
+    Finding::incomplete(Code::StairNotLaidOut, drawn.place.clone(), message).hint(
         "draw an arrow with DN or UP along it, or give a point on it with `at` and the direction in which it falls with \
          `down` in a `[[stair]]` of the job file",
     )
@@ -198,7 +213,7 @@ fn flight(
 }
 
 /// Says which sides get a guard: those that stand free, unless somebody wants it otherwise.
-fn guards(built: &mut [Built], site: &Site<'_>, levels: &[Level], findings: &mut Vec<Finding>) {
+fn guards(built: &mut [Built], site: &Site<'_>, levels: &Levels, findings: &mut Vec<Finding>) {
     let undecided: Vec<Flight> = built.iter().filter(|b| b.wanted.is_none()).map(|b| b.flight.clone()).collect();
     let mut shared = sides::shared(&undecided, findings).into_iter();
     for b in built {
@@ -232,7 +247,7 @@ fn guards(built: &mut [Built], site: &Site<'_>, levels: &[Level], findings: &mut
 }
 
 /// Whether a deck edge runs along one of its sides, over a quarter of its length or more.
-fn beside_deck(placed: &Placed, levels: &[Level], touch: Length) -> bool {
+fn beside_deck(placed: &Placed, levels: &Levels, touch: Length) -> bool {
     let d = &placed.drawn;
     let reach = touch.millimetres();
     let runs = |(a, b): &(Point, Point)| {
@@ -247,12 +262,12 @@ fn beside_deck(placed: &Placed, levels: &[Level], touch: Length) -> bool {
 fn zone(hull: Vec<Point>, place: Place, flight: Option<usize>) -> Zone {
     let mut hull = hull;
     hull.dedup();
-    Zone { hull, role: Role::Stair, place, flight }
+    Zone { hull, strokes: Vec::new(), has_arc: false, role: Role::Stair, place, flight }
 }
 
 /// The deck edge is free where the flight's rectangle meets it, between the rail lines of its sides. Where a deck edge
 /// runs along the flight, only its head and foot keep the edge free: one can fall from the deck onto the steps.
-fn flight_zones(index: usize, built: &Built, levels: &[Level], site: &Site<'_>) -> Vec<Zone> {
+fn flight_zones(index: usize, built: &Built, levels: &Levels, site: &Site<'_>) -> Vec<Zone> {
     let Built { flight, placed, .. } = built;
     let (side, own) = (site.settings.system.post.side, site.settings.stairs.inset);
     let inset = own.unwrap_or(-side.half()) + side.half();
@@ -283,7 +298,7 @@ fn flight_zones(index: usize, built: &Built, levels: &[Level], site: &Site<'_>) 
 }
 
 /// A landing drawn with the stair that lies on a deck edge keeps it free, too.
-fn landing_zones(finds: &Finds, levels: &[Level], site: &Site<'_>) -> Vec<Zone> {
+fn landing_zones(finds: &Finds, levels: &Levels, site: &Site<'_>) -> Vec<Zone> {
     let touch = site.settings.touch.millimetres();
     let on_deck = |corners: &[Point]| {
         let next = corners.iter().cycle().skip(1);
@@ -299,7 +314,14 @@ fn landing_zones(finds: &Finds, levels: &[Level], site: &Site<'_>) -> Vec<Zone> 
     on_deck.map(|l| zone(l.clone(), l.first().map_or_else(Place::none, |p| Place::at(*p)), None)).collect()
 }
 
-/// Groups of lines that no flight was found in: they keep the deck edge free, and are told.
+/// The straight strokes of a group, each with the number of its entity.
+fn own_strokes(finds: &Finds, group: usize) -> Vec<(Point, Point, usize)> {
+    let own = |s: &&strokes::Stroke| s.straight && s.a != s.b && finds.group_of.get(s.entity) == Some(&Some(group));
+    finds.strokes.iter().filter(own).map(|s| (s.a, s.b, s.entity)).collect()
+}
+
+/// Groups of lines that no flight was found in: they keep the deck edge free as far as their own lines run along it, and
+/// are told.
 fn unread(
     finds: &Finds,
     read: &[bool],
@@ -317,14 +339,14 @@ fn unread(
             continue;
         }
         let odd = finds.odd.iter().find(|o| finds.group_of.get(o.entity) == Some(&Some(g)));
-        out.push(zone(hull, place.clone(), None));
+        out.push(Zone { strokes: own_strokes(finds, g), ..zone(hull, place.clone(), None) });
         if out.len() > MOST_TOLD {
             continue;
         }
         let why = odd.map_or("no tread lines, rectangle or sloping line was found in it", |o| o.why.as_str());
         let place = odd.map_or(place.clone(), |o| place.with_point(o.at));
         let message = format!("this stair is not laid out: {why}; the deck edge is kept free");
-        findings.push(Finding::warning(Code::StairNotLaidOut, place, message).hint(
+        findings.push(Finding::incomplete(Code::StairNotLaidOut, place, message).hint(
             "draw each nosing as a line from side to side, or the flight as a rectangle, or give the `top` nosing of the \
              flight in a `[[stair]]` of the job file",
         ));
@@ -332,7 +354,7 @@ fn unread(
     if out.len() > MOST_TOLD {
         let message = format!("{} more groups of lines on the stair layers are no stairs", out.len() - MOST_TOLD);
         findings.push(
-            Finding::warning(Code::StairNotLaidOut, Place::none(), message)
+            Finding::incomplete(Code::StairNotLaidOut, Place::none(), message)
                 .hint("draw the stairs on a layer of their own: --layer stair=NAME"),
         );
     }

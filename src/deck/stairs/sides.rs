@@ -4,7 +4,7 @@ use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Finding, Length, Point};
 use crate::catalog::Sides;
 use crate::deck::flight::Flight;
-use crate::deck::plan::Wall;
+use crate::deck::model::Wall;
 
 /// A wall so near to a side is beside it, whatever the setting: 6 in.
 const BESIDE: Length = Length::from_nanometres(152_400_000);

@@ -88,7 +88,7 @@ pub fn figures(known: &Known<'_>, site: &Site<'_>, findings: &mut Vec<Finding>) 
     let steps = Steps { riser, tread, nosing };
     if let Some(why) = no_steps(risers, &steps) {
         let finding =
-            Finding::error(Code::StairNotLaidOut, drawn.place.clone(), format!("{why}; no rail is laid along it"));
+            Finding::incomplete(Code::StairNotLaidOut, drawn.place.clone(), format!("{why}; no rail is laid along it"));
         findings
             .push(finding.hint("correct the text on the stair layer, its heights, or the `[[stair]]` of the job file"));
         return None;
@@ -169,20 +169,21 @@ fn spread(places: &[f64]) -> Length {
 /// Two statements that do not fit are told, with the one that is used.
 fn tell_differences(known: &Known<'_>, risers: u32, steps: &Steps, findings: &mut Vec<Finding>) {
     let Known { drawn, said, job, .. } = known;
-    let mut tell = |message: String| {
-        findings.push(
-            Finding::warning(Code::StairStepsDiffer, drawn.place.clone(), message)
-                .hint("correct the drawing or the text, so that what is built is what is drawn"),
-        );
-    };
+    let hint = "correct the drawing or the text, so that what is built is what is drawn";
     let lines = u32::try_from(drawn.lines.len()).ok().filter(|n| drawn.kind == Kind::Treads && *n > 1);
     for (n, who) in [(said.risers, "the text says"), (job.and_then(|j| j.risers), "the job says")] {
         if let (Some(n), Some(lines)) = (n, lines)
             && n != lines
         {
-            tell(format!("{who} {n} risers and the lines show {lines}; {risers} are laid out"));
+            // Steps that somebody counts and that are not read may be turning ones.
+            let message = format!("{who} {n} risers and the lines show {lines}; {risers} are laid out");
+            let finding = Finding::incomplete(Code::StairStepsDiffer, drawn.place.clone(), message);
+            findings.push(finding.hint(hint));
         }
     }
+    let mut tell = |message: String| {
+        findings.push(Finding::warning(Code::StairStepsDiffer, drawn.place.clone(), message).hint(hint));
+    };
     let drawn_tread = lines.map(|_| Length::measured(drawn.spacing())).or_else(|| {
         let is_outline = matches!(drawn.kind, Kind::Outline | Kind::Side);
         is_outline.then(|| Length::measured(drawn.depth()).fraction(1, i64::from(risers.max(2)) - 1))
@@ -244,7 +245,7 @@ fn layer(drawn: &Drawn) -> String {
 
 fn no_count(drawn: &Drawn, site: &Site<'_>) -> Finding {
     let (text, _) = example(site.settings, site.frame.unit);
-    Finding::error(
+    Finding::incomplete(
         Code::StairRiseUnknown,
         drawn.place.clone(),
         "the number and size of this stair's steps are not known, so no rail is laid along it; the deck edge is kept free",
@@ -264,7 +265,7 @@ fn no_rise(drawn: &Drawn, has_total: bool, site: &Site<'_>) -> Finding {
     } else {
         "the height of this stair's risers is not known, so no rail is laid along it; the deck edge is kept free"
     };
-    Finding::error(Code::StairRiseUnknown, drawn.place.clone(), message).hint(format!(
+    Finding::incomplete(Code::StairRiseUnknown, drawn.place.clone(), message).hint(format!(
         "write for example the text `{text}` on {} beside it, or give a {} and `riser = \"{riser}\"` in the job file",
         layer(drawn),
         at(drawn, site)

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::Point;
+use crate::base::{Near, Point};
 use crate::base::plane::{distance, to_segment};
 use crate::cad::{Entity, Shape};
 use crate::deck::grid::{Grid, Nodes, cell_of, cells};
@@ -16,9 +16,6 @@ const LONGEST_MM: f64 = 15_240.0;
 
 /// Strokes of a cell that are looked at: more of them in 11 in are a hatch, and belong together anyway.
 const CROWD: usize = 64;
-
-/// Groups up to this number are asked whether one lies within another.
-const MOST_GROUPS: usize = 500;
 
 /// A straight stroke.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -110,17 +107,15 @@ fn near(p: Point, own: &Stroke, strokes: &[Stroke], grid: &Grid, nodes: &mut Nod
 
 /// An arrow in the middle of a wide stair is far from its sides, but lies within them.
 fn within_another(mut groups: Vec<Vec<usize>>, entities: &[&Entity]) -> Vec<Vec<usize>> {
-    if groups.len() > MOST_GROUPS {
-        return groups;
-    }
     let hull = |g: &Vec<usize>| {
         let points: Vec<Point> = g.iter().filter_map(|i| entities.get(*i)).flat_map(|e| points_of(e)).collect();
         crate::deck::zones::hull(&points)
     };
-    let hulls: Vec<Vec<Point>> = groups.iter().map(hull).collect();
+    let hulls: Near<Vec<Point>> = groups.iter().map(hull).collect::<Vec<_>>().into();
     let outer = |i: usize| {
         let own = hulls.get(i)?;
-        hulls.iter().enumerate().position(|(j, h)| j != i && h.len() > 2 && own.iter().all(|p| holds(h, *p)))
+        let mut around = hulls.around(own.first().copied(), 0.0);
+        around.find(|(j, h)| *j != i && h.len() > 2 && own.iter().all(|p| holds(h, *p))).map(|(j, _)| j)
     };
     let moves: Vec<Option<usize>> = (0..groups.len()).map(outer).collect();
     // From the inside out: a group's host may lie within another one itself, but never in a circle, as hulls that hold

@@ -1,11 +1,13 @@
 //! Which end of a flight is its top.
 
-use crate::base::plane::{direction, dot};
+use std::collections::{BTreeMap, VecDeque};
+
+use crate::base::plane::{direction, distance, dot};
 use crate::base::{Angle, Code, Finding, Point};
 use crate::catalog::StairJob;
 
 use super::drawn::{Drawn, Kind};
-use super::levels::{Level, Touch, touched};
+use super::levels::{Levels, Touch, touched};
 use super::lines::TREAD_MM;
 use super::strokes::GROUP_MM;
 use super::words::Arrow;
@@ -34,6 +36,8 @@ pub struct Placed {
     pub foot: Option<Touch>,
     /// Whether it goes on from a flight above it.
     pub goes_on: bool,
+    /// The outline from which its stair falls.
+    pub leaves: Option<usize>,
 }
 
 /// What became of a case.
@@ -48,33 +52,62 @@ pub enum Verdict {
 }
 
 /// Decides for each flight; those that touch no deck edge may go on from a landing.
-pub fn decided(cases: &[Case<'_>], levels: &[Level], touch: f64, findings: &mut Vec<Finding>) -> Vec<Verdict> {
+pub fn decided(cases: &[Case<'_>], levels: &Levels, touch: f64, findings: &mut Vec<Finding>) -> Vec<Verdict> {
     let mut out: Vec<Verdict> = cases.iter().map(|c| decide(c, levels, touch, findings)).collect();
-    // A flight may go on from one that goes on itself.
-    for _ in 0..cases.len() {
-        let mut changed = false;
-        for (i, case) in cases.iter().enumerate() {
-            if out.get(i) != Some(&Verdict::OffEdge) {
-                continue;
+    returning(cases, levels, &mut out);
+    // A flight may go on from one that goes on itself: each that was placed is asked once.
+    let mut above: VecDeque<Placed> = out.iter().filter_map(placed).cloned().collect();
+    while let Some(upper) = above.pop_front() {
+        for (case, verdict) in cases.iter().zip(&mut out).filter(|(_, v)| **v == Verdict::OffEdge) {
+            if let Some(placed) = goes_on(case, &upper, levels, touch) {
+                above.push_back(placed.clone());
+                *verdict = Verdict::Placed(placed.into());
             }
-            let feet = out.iter().filter_map(|v| match v {
-                Verdict::Placed(p) => Some(p),
-                _ => None,
-            });
-            let found = feet.map(|above| goes_on(case, above, levels, touch)).find(Option::is_some).flatten();
-            if let (Some(placed), Some(slot)) = (found, out.get_mut(i)) {
-                *slot = Verdict::Placed(placed.into());
-                changed = true;
-            }
-        }
-        if !changed {
-            break;
         }
     }
     out
 }
 
-fn ends(drawn: &Drawn, levels: &[Level], touch: f64) -> [Option<Touch>; 2] {
+fn placed(verdict: &Verdict) -> Option<&Placed> {
+    match verdict {
+        Verdict::Placed(placed) => Some(placed),
+        _ => None,
+    }
+}
+
+/// Of flights that all lie between the deck's edge and one landing, those leave the deck of which an arrow, heights or the
+/// job say so; the others come back from the landing beneath the edge, which they do not open.
+fn returning(cases: &[Case<'_>], levels: &Levels, out: &mut [Verdict]) {
+    let is_deck = |t: Touch| levels.get(t.level).is_some_and(|l| l.deck);
+    let mut by_landing: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (i, verdict) in out.iter().enumerate() {
+        let ends = placed(verdict).and_then(|p| Some((p.top?, p.foot?)));
+        if let Some((_, foot)) = ends.filter(|(top, foot)| is_deck(*top) && !is_deck(*foot)) {
+            by_landing.entry(foot.level).or_default().push(i);
+        }
+    }
+    let is_sure = |i: &usize| {
+        cases.get(*i).is_some_and(|c| {
+            let said = c.arrows.iter().flatten().any(|a| a.worded);
+            said || c.drawn.falls.is_some() || c.job.is_some_and(|j| j.down.is_some())
+        })
+    };
+    for flights in by_landing.into_values().filter(|f| f.len() > 1) {
+        let (sure, open): (Vec<usize>, Vec<usize>) = flights.into_iter().partition(is_sure);
+        for i in open {
+            if let Some(verdict) = out.get_mut(i) {
+                *verdict = if sure.is_empty() {
+                    Verdict::Unclear("several flights lie between the deck's edge and one landing, and nothing tells which of \
+                                      them leaves the deck")
+                } else {
+                    Verdict::OffEdge
+                };
+            }
+        }
+    }
+}
+
+fn ends(drawn: &Drawn, levels: &Levels, touch: f64) -> [Option<Touch>; 2] {
     let reach = match (drawn.kind, drawn.lines.len()) {
         (Kind::Treads, 1) => *TREAD_MM.end(),
         (Kind::Treads, _) => drawn.spacing() + touch,
@@ -83,11 +116,11 @@ fn ends(drawn: &Drawn, levels: &[Level], touch: f64) -> [Option<Touch>; 2] {
     [false, true].map(|last| touched(levels, drawn, last, touch, reach))
 }
 
-fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Finding>) -> Verdict {
+fn decide(case: &Case<'_>, levels: &Levels, touch: f64, findings: &mut Vec<Finding>) -> Verdict {
     if case.drawn.kind == Kind::Job {
         let [top, foot] = ends(&case.drawn, levels, touch);
         let foot = foot.filter(|_| case.drawn.depth() > 0.0);
-        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false }.into());
+        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false, leaves: top.map(|t| t.level) }.into());
     }
     let on_deck = |t: &Option<Touch>| t.is_some_and(|t| levels.get(t.level).is_some_and(|l| l.deck));
     let down = case.job.and_then(|j| j.down).map(|d| direction(Angle::from_degrees(d)));
@@ -122,10 +155,15 @@ fn decide(case: &Case<'_>, levels: &[Level], touch: f64, findings: &mut Vec<Find
     if let Some(arrow) = arrow.filter(|a| a.worded && down.is_none())
         && (dot(arrow.down, drawn.axis) > 0.0) != first_is_top
     {
+        let far = if first_is_top { &last } else { &first };
+        if far.is_some() && !on_deck(far) {
+            // It falls from a landing towards the deck, beneath its edge.
+            return Verdict::OffEdge;
+        }
         let message = "the arrow on this stair points the other way than the deck edge that it touches, or its heights, tell; \
                        the deck edge and the heights are followed";
         findings.push(
-            Finding::warning(Code::StairDirection, drawn.place.clone(), message)
+            Finding::incomplete(Code::StairDirection, drawn.place.clone(), message)
                 .hint("turn the arrow, or give the direction in which the stair falls with `down` of `[[stair]]`"),
         );
     }
@@ -140,7 +178,7 @@ fn by_touch(
     ends: [Option<Touch>; 2],
     decks: [bool; 2],
     arrow: Option<Arrow>,
-    levels: &[Level],
+    levels: &Levels,
     findings: &mut Vec<Finding>,
 ) -> Option<bool> {
     match decks {
@@ -164,7 +202,7 @@ fn by_touch(
     };
     let message = format!("both ends of this stair touch deck edges: {how}");
     findings.push(
-        Finding::warning(Code::StairDirection, drawn.place.clone(), message)
+        Finding::incomplete(Code::StairDirection, drawn.place.clone(), message)
             .hint("draw an arrow with UP or DN along the stair, or give `down` in a `[[stair]]` of the job file"),
     );
     Some(top)
@@ -187,15 +225,20 @@ fn with_edges(mut drawn: Drawn, top: Option<Touch>, foot: Option<Touch>, touch: 
     if drawn.heights.len() != drawn.lines.len() {
         drawn.heights.clear();
     }
-    Placed { drawn, top, foot, goes_on: false }
+    Placed { drawn, top, foot, goes_on: false, leaves: top.map(|t| t.level) }
 }
 
 /// A flight that begins at the landing at the foot of another one: on the same outline, or, where no landing is drawn, on
 /// the level ground before that foot, as deep as the flight is wide.
-fn goes_on(case: &Case<'_>, above: &Placed, levels: &[Level], touch: f64) -> Option<Placed> {
+fn goes_on(case: &Case<'_>, above: &Placed, levels: &Levels, touch: f64) -> Option<Placed> {
     let landing = above.foot.map(|t| t.level);
     let (a, depth, half) = (&above.drawn, above.drawn.depth(), above.drawn.half);
     let far = depth + 2.0 * half;
+    // Most flights of a site are nowhere near.
+    let reach = far + case.drawn.depth() + 2.0 * case.drawn.half + levels_reach(landing, levels, a);
+    if distance(a.at(depth, 0.0), case.drawn.centre()) > reach {
+        return None;
+    }
     let area = [a.at(depth, -half), a.at(far, -half), a.at(far, half), a.at(depth, half)];
     let all = [Some(&case.drawn), case.other.as_ref()];
     for drawn in all.into_iter().flatten() {
@@ -213,7 +256,16 @@ fn goes_on(case: &Case<'_>, above: &Placed, levels: &[Level], touch: f64) -> Opt
         let [first, last] = ends;
         let (drawn, [top, foot]) =
             if first_is_top { (drawn.clone(), [first, last]) } else { (drawn.clone().turned(), [last, first]) };
-        return Some(Placed { goes_on: true, ..with_edges(drawn, top, foot, touch) });
+        // The edge of the deck that the stair left lies above this foot, and is not opened by it.
+        let foot = foot.filter(|t| above.leaves != Some(t.level));
+        return Some(Placed { goes_on: true, leaves: above.leaves, ..with_edges(drawn, top, foot, touch) });
     }
     None
+}
+
+/// How far a landing reaches from the foot of a flight on it.
+fn levels_reach(landing: Option<usize>, levels: &Levels, above: &Drawn) -> f64 {
+    let foot = above.at(above.depth(), 0.0);
+    let chords = landing.and_then(|l| levels.get(l)).map_or(&[][..], |l| &l.chords);
+    chords.iter().map(|(a, _)| distance(*a, foot)).fold(GROUP_MM, f64::max)
 }

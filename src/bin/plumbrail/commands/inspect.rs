@@ -166,7 +166,7 @@ fn plan_text(plan: &Plan) -> String {
     let mut out = String::from("\nDeck edges, the deck on the right-hand side\n");
     for (i, chain) in plan.chains.iter().enumerate() {
         let length: f64 = chain.edges.iter().map(|e| plumbrail::base::plane::distance(e.a, e.b)).sum();
-        let kind = if chain.closed { "closed outline" } else { "open edge" };
+        let kind = if chain.is_closed() { "closed outline" } else { "open edge" };
         out.push_str(&format!("  {}: {kind}, {} edges, {} long\n", i + 1, chain.edges.len(), size(length)));
     }
     out.push_str(&format!("{} wall faces, {} openings and stairs\n", plan.walls.len(), plan.zones.len()));
@@ -219,7 +219,7 @@ fn as_json(seen: &Seen, roles: &Roles) -> serde_json::Value {
     let edges = seen
         .plan
         .as_ref()
-        .map(|p| p.chains.iter().map(|c| json!({ "closed": c.closed, "edges": c.edges.len() })).collect::<Vec<_>>());
+        .map(|p| p.chains.iter().map(|c| json!({ "closed": c.is_closed(), "edges": c.edges.len() })).collect::<Vec<_>>());
     let posts = seen.plan.as_ref().map(|p| {
         let post = |post: &deck::DrawnPost| {
             let at = p.frame.to_drawing(post.at);
