@@ -9,7 +9,7 @@ use plumbrail::base::plane::point;
 use plumbrail::base::{Frame, Length, Mark};
 use plumbrail::cad::Origin;
 use plumbrail::catalog::{Bays, Inside, Job, Settings, rules_named, system_named};
-use plumbrail::deck::{Chain, Edge, Plan as DeckPlan};
+use plumbrail::deck::{Chain, ChainEnd, Edge, Plan as DeckPlan};
 use plumbrail::guard;
 use plumbrail::parts::cutting::{Piece, Plan, Shop, Stock, plan};
 use plumbrail::parts::{self, Joint};
@@ -108,7 +108,7 @@ fn stretches(spans: usize, seed: u64) -> (Vec<Vec<Vec<Length>>>, Settings) {
             origin: Origin::default(),
             layer: "".into(),
         };
-        plan.chains.push(Chain { edges: vec![edge], closed: false });
+        plan.chains.push(Chain { edges: vec![edge], ends: Some([ChainEnd::Stated; 2]) });
     }
     (guard::lay_out(&plan, &settings).0.choices.ways, settings)
 }

@@ -10,7 +10,7 @@ use divan::counter::ItemsCount;
 use plumbrail::base::{Frame, Point, plane::point};
 use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
 use plumbrail::catalog::{Inside, Job, LayerPatterns, Settings, rules_named, system_named};
-use plumbrail::deck::{self, Chain, Edge, Plan};
+use plumbrail::deck::{self, Chain, ChainEnd, Edge, Plan};
 use plumbrail::guard;
 
 const SIZES: [i32; 4] = [1_000, 10_000, 100_000, 1_000_000];
@@ -64,6 +64,7 @@ fn drawing(edges: i32) -> Drawing {
 
 fn drawing_of(entities: Vec<Entity>) -> Drawing {
     Drawing {
+        unread: Vec::new(),
         version: Version::R2000,
         binary: false,
         encoding: "UTF-8",
@@ -123,7 +124,7 @@ fn plan(points: &[Point], bulge: f64) -> Plan {
         layer: "".into(),
     };
     let edges = points.iter().zip(points.iter().skip(1)).map(edge).collect();
-    Plan { chains: vec![Chain { edges, closed: false }], ..Plan::empty(Frame::default()) }
+    Plan { chains: vec![Chain { edges, ends: Some([ChainEnd::Stated; 2]) }], ..Plan::empty(Frame::default()) }
 }
 
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]

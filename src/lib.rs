@@ -149,12 +149,13 @@ pub fn lay_out_within(
     findings.extend(found);
     within(work(&plan, settings), most, "edges and panels")?;
     let measure = settings.measure(plan.frame.unit);
-    let (guard, found) = guards(&plan, measure, settings);
+    let (mut guard, found) = guards(&plan, measure, settings);
     findings.extend(found);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
     let facts = PlanFacts { file: file.to_owned(), sha256, frame: plan.frame };
-    let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
+    let site = parts::Site::of(&plan, std::mem::take(&mut guard.kept));
+    let (layout, found) = parts::assemble(guard, panels, (facts, Some(site)), measure, settings);
     findings.extend(found);
     let proof = proof::prove(&layout);
     findings.extend(proof.findings.iter().cloned());
@@ -314,7 +315,7 @@ fn without_file(plan: deck::Plan, (guard, mut findings): (guard::Guard, Vec<Find
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
     let facts = PlanFacts { file: String::new(), sha256: String::new(), frame: plan.frame };
-    let (layout, found) = parts::assemble(guard, panels, facts, measure, settings);
+    let (layout, found) = parts::assemble(guard, panels, (facts, None), measure, settings);
     findings.extend(found);
     let proof = proof::prove(&layout);
     findings.extend(proof.findings.iter().cloned());

@@ -4,7 +4,7 @@ use plumbrail::base::plane::point;
 use plumbrail::base::{Frame, Length, Mark};
 use plumbrail::cad::Origin;
 use plumbrail::catalog::{Bays, Inside, Job, Kit, RailSystem, Settings, rules_named, system_named};
-use plumbrail::deck::{Chain, Edge, Plan};
+use plumbrail::deck::{Chain, ChainEnd, Edge, Plan};
 use plumbrail::guard;
 use plumbrail::parts::cutting::{Piece, Shop, Stock, plan};
 use plumbrail::parts::{Joint, choose};
@@ -162,7 +162,7 @@ fn the_job_of_a_usual_house_is_proven() {
                 origin: Origin::default(),
                 layer: "".into(),
             };
-            plan.chains.push(Chain { edges: vec![edge], closed: false });
+            plan.chains.push(Chain { edges: vec![edge], ends: Some([ChainEnd::Stated; 2]) });
         }
         let ways = guard::lay_out(&plan, &settings).0.choices.ways;
         let Joint { cost, bound, .. } = choose(&ways, &[], &settings, Mark::SIXTEENTH);

@@ -131,6 +131,10 @@ codes! {
     StairOffEdge = "stair-off-edge",
     /// A stair's own rails are not laid out.
     StairNotLaidOut = "stair-not-laid-out",
+    /// A ramp is drawn, and not laid out.
+    RampNotLaidOut = "ramp-not-laid-out",
+    /// A rail is drawn away from the deck's edge, and not laid out.
+    RailNotLaidOut = "rail-not-laid-out",
     /// The rise of a stair is not known.
     StairRiseUnknown = "stair-rise-unknown",
     /// Which way a stair falls was guessed, or two statements about it contradict each other.
@@ -220,6 +224,12 @@ codes! {
     GuardTooLow = "guard-too-low",
     /// Horizontal infill that can be climbed, where the rule set forbids it.
     Climbable = "climbable",
+    /// Something of ours stands in the mouth of an opening or a stair.
+    InMouth = "in-mouth",
+    /// Something of ours stands off the deck.
+    OffDeck = "off-deck",
+    /// A rail goes through a wall.
+    ThroughWall = "through-wall",
     /// Parts do not sum up to the span.
     SumFails = "sum-fails",
     /// A mark is off the rail or out of order.

@@ -47,7 +47,9 @@ fn doubtful(layer: &str, role: Role, also: Role) -> Finding {
     let place = Place { layer: Some(layer.to_owned()), ..Place::default() };
     let message =
         format!("the layer's name fits both {} and {}; it is taken for {}", role.word(), also.word(), role.word());
-    Finding::warning(Code::LayerDoubtful, place, message)
+    // Something on a ramp is not level, whatever it is.
+    let told = if also == Role::Ramp { Finding::incomplete } else { Finding::warning };
+    told(Code::LayerDoubtful, place, message)
         .hint(format!("say what it is with --layer {}={layer} or in the job file", also.word()))
 }
 

@@ -26,6 +26,7 @@ mod roles;
 mod side;
 mod size;
 mod stairs;
+mod unlaid;
 mod walls;
 mod zones;
 

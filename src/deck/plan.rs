@@ -11,7 +11,7 @@ use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
 use super::crossings::crossings;
 use super::edits::{Edits, edits};
-use super::ends::{self, Around};
+use super::ends::{self, Around, ChainEnd};
 use super::inner;
 use super::layers;
 use super::levels;
@@ -22,6 +22,7 @@ use super::rings::Rings;
 use super::roles::{Role, Roles};
 use super::side;
 use super::stairs::Site;
+use super::unlaid;
 use super::walls::{houses, walls};
 use super::zones;
 
@@ -46,7 +47,7 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
             list.push(entity);
         }
     }
-    let [edges, openings, post_entities, stairs, wall_entities, zones_out, joists] = by_role;
+    let [edges, openings, post_entities, stairs, wall_entities, zones_out, joists, ramps, rails] = by_role;
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
     levels::tell(&edges, drawing.frame.unit, &mut findings);
@@ -78,6 +79,8 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     };
     let (flights, stair_zones) = super::stairs::stairs(&site, &mut findings);
     zones.extend(stair_zones);
+    findings.extend(unlaid::ramps(&ramps));
+    findings.extend(unlaid::rails(&rails, &chains, &walls, &flights));
     let keep_out = zones::keep_out(&zones_out);
     let background =
         [(Role::Edge, &edges), (Role::Opening, &openings), (Role::Stair, &stairs), (Role::Wall, &wall_entities)];
@@ -215,21 +218,28 @@ fn oriented(
         sided.push((chain, right));
     }
     let sided = inner::without_lines(sided, &rings, findings);
-    for (place, why) in unknown {
-        // A line within the deck needs no side.
-        if sided.iter().any(|(c, _)| c.edges.first().map(Edge::place).as_ref() == Some(&place)) {
-            findings.push(side_unknown(place, why));
-        }
-    }
     let turned = |(chain, right): (Loose, Option<bool>)| {
-        let edges = if right? { chain.edges } else { chain::reversed(chain.edges) };
-        Some(Loose { edges, closed: chain.closed })
+        let edges = if right == Some(false) { chain::reversed(chain.edges) } else { chain.edges };
+        (Loose { edges, closed: chain.closed }, right)
     };
-    let loose: Vec<Loose> = sided.into_iter().filter_map(turned).collect();
+    let (loose, sides): (Vec<Loose>, Vec<Option<bool>>) = sided.into_iter().map(turned).unzip();
     findings.extend(crossings(&loose));
     let around = Around::new(&loose, beside.walls, beside.posts);
     let ends = ends::ends(&loose, &around, settings, findings);
-    loose.into_iter().zip(ends).map(|(chain, ends)| Chain { edges: chain.edges, ends }).collect()
+    let mut out = Vec::with_capacity(loose.len());
+    for ((chain, ends), side) in loose.into_iter().zip(ends).zip(sides) {
+        if side.is_some() {
+            out.push(Chain { edges: chain.edges, ends });
+            continue;
+        }
+        // Of an edge that ends in the air, that is the reason, and told.
+        let place = chain.edges.first().map_or_else(Place::none, Edge::place);
+        let why = unknown.iter().find(|(p, _)| *p == place).map_or("", |(_, why)| *why);
+        if ends.is_none_or(|ends| !ends.contains(&ChainEnd::Open)) {
+            findings.push(side_unknown(place, why));
+        }
+    }
+    out
 }
 
 fn side_unknown(place: Place, why: &str) -> Finding {

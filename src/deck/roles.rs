@@ -20,12 +20,25 @@ pub enum Role {
     KeepOut,
     /// Joists, whose centres line posts prefer.
     Joist,
+    /// Ramps, which are told and not laid out.
+    Ramp,
+    /// Rails that the designer drew, which are told where no guard is laid out.
+    Rail,
 }
 
 impl Role {
     /// All roles; where a layer's name fits several, the first one of this order wins.
-    pub const ALL: [Self; 7] =
-        [Self::Edge, Self::Opening, Self::Post, Self::Stair, Self::Wall, Self::KeepOut, Self::Joist];
+    pub const ALL: [Self; 9] = [
+        Self::Edge,
+        Self::Opening,
+        Self::Post,
+        Self::Stair,
+        Self::Wall,
+        Self::KeepOut,
+        Self::Joist,
+        Self::Ramp,
+        Self::Rail,
+    ];
 
     /// Its word in `--layer` and in messages.
     pub const fn word(self) -> &'static str {
@@ -37,6 +50,8 @@ impl Role {
             Self::Wall => "wall",
             Self::KeepOut => "keep-out",
             Self::Joist => "joist",
+            Self::Ramp => "ramp",
+            Self::Rail => "rail",
         }
     }
 
@@ -52,6 +67,8 @@ impl Role {
             Self::KeepOut => &[&["KEEP", "OUT"]],
             // Joists decide where posts stand only when the job says so.
             Self::Joist => &[],
+            Self::Ramp => &[&["RAMP"]],
+            Self::Rail => &[&["RAIL"], &["RAILING"], &["HANDRAIL"], &["GUARDRAIL"], &["BALUSTRADE"]],
         }
     }
 
@@ -157,7 +174,7 @@ pub struct Roles {
 impl Roles {
     /// The job's patterns, and the default words for the roles that the job leaves out.
     pub fn new(job: &LayerPatterns) -> Self {
-        let mut signs = Vec::new();
+        let (mut signs, no_pattern) = (Vec::new(), Vec::new());
         for role in Role::ALL {
             let own = match role {
                 Role::Edge => &job.edge,
@@ -167,6 +184,8 @@ impl Roles {
                 Role::Wall => &job.wall,
                 Role::KeepOut => &job.keep_out,
                 Role::Joist => &job.joist,
+                // No pattern names what is not laid out.
+                Role::Ramp | Role::Rail => &no_pattern,
             };
             if own.is_empty() {
                 signs.extend(role.default_words().iter().map(|words| (role, Sign::Words(words))));

@@ -39,6 +39,8 @@ fn plan(flight: Flight, posts: &[Point]) -> Plan {
     let [left, right] = flight.top;
     let far = flight.down * flight.length().millimetres();
     let zone = Zone {
+        strokes: Vec::new(),
+        has_arc: false,
         hull: vec![left, right, right + far, left + far],
         role: Role::Stair,
         place: Place::none(),
@@ -46,7 +48,7 @@ fn plan(flight: Flight, posts: &[Point]) -> Plan {
     };
     let drawn = |at: &Point| DrawnPost { at: *at, side_mm: None, rotation: None, place: Place::none(), kept: false };
     Plan {
-        chains: vec![Chain { edges, closed: true }],
+        chains: vec![Chain { edges, ends: None }],
         zones: vec![zone].into(),
         flights: vec![flight],
         posts: posts.iter().map(drawn).collect(),

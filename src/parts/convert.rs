@@ -35,6 +35,8 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         system: layout.system.name.clone(),
         rules: layout.rules.name.clone(),
         rule_case: Some(layout.rules.case).filter(|case| *case != Circumstances::default()),
+        inset: layout.inset.map(|inset| pen.length(inset)),
+        site: layout.site.as_ref().map(|s| pen.site(s, &layout.flights)),
         runs: layout
             .runs
             .iter()
@@ -291,7 +293,8 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         system,
         rules,
         project: Project::default(),
-        inset: None,
+        inset: record.inset.map(|inset| reader.length("inset", inset)).transpose()?,
+        site: record.site.as_ref().map(|s| reader.site(s)).transpose()?,
         sheet: None,
         tolerance: reader.length("tolerance", record.tolerance)?,
         posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,

@@ -13,6 +13,7 @@ mod joint_bound;
 mod joint_exact;
 mod order;
 pub mod record;
+pub mod site;
 pub mod stairs;
 mod sticks;
 pub mod supply;
@@ -27,13 +28,14 @@ pub use convert::{RecordError, finding_records, layout, place_record, record};
 pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
 pub use cutting::Cost;
 pub use joint::{Joint, choose};
+pub use site::Site;
 pub use types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 
-/// Puts everything decided together, picks a kit for each panel and counts the order.
+/// Puts everything decided together, with what stands around it on the plan, where there is one; picks a kit for each panel and counts the order.
 pub fn assemble(
     guard: Guard,
     panels: Vec<(Span, Panel)>,
-    plan: PlanFacts,
+    (plan, site): (PlanFacts, Option<Site>),
     measure: Measure,
     settings: &Settings,
 ) -> (Layout, Vec<Finding>) {
@@ -55,6 +57,7 @@ pub fn assemble(
         rules: settings.rules.clone(),
         project: settings.project.clone(),
         inset: Some(settings.inset),
+        site,
         sheet: settings.sheet,
         tolerance: settings.tolerance,
         posts: guard.posts,

@@ -10,6 +10,7 @@ use crate::catalog::Circumstances;
 
 use super::checks::CheckRecord;
 use super::infill::{CablesRecord, FramesRecord};
+use super::site::SiteRecord;
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
 use super::supply::{CuttingRecord, OrderRecord, StickRecord};
 
@@ -43,6 +44,12 @@ pub struct Record {
     /// What the job states of the case that its limits are taken for; its lengths are texts with their unit, as in the job.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rule_case: Option<Circumstances>,
+    /// Distance from the deck edge to the rail line.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub inset: Option<f64>,
+    /// What stands around the rails on the plan; none without a plan.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub site: Option<SiteRecord>,
     /// Chains of rail lines without an opening.
     pub runs: Vec<RunRecord>,
     /// Posts.

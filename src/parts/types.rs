@@ -8,6 +8,7 @@ use crate::panel::Panel;
 
 use super::cut_plan::CutPlan;
 use super::cutting::Cost;
+use super::site::Site;
 
 /// What is known of the user's plan file.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,6 +86,8 @@ pub struct Layout {
     pub project: Project,
     /// Distance from the deck edge to the rail line, where it is known.
     pub inset: Option<crate::base::Length>,
+    /// What stands around the rails on the plan; none without a plan, or in a file written before it was kept.
+    pub site: Option<Site>,
     /// Paper of the sheets, if the job sets it.
     pub sheet: Option<Paper>,
     /// By how much a finished gap may be off its marks.

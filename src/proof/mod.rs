@@ -9,6 +9,7 @@ mod faces;
 mod fasteners;
 mod handrails;
 mod infill;
+mod leaks;
 mod lengths;
 mod loads;
 mod newels;
@@ -77,6 +78,7 @@ pub fn prove(layout: &Layout) -> Proof {
     newels::check(layout, &mut record);
     handrails::check(layout, &mut record);
     runs::open(layout, &mut record);
+    leaks::check(layout, &mut record);
     order::check(layout, &mut record);
     cutting::check(layout, &mut record);
     record.finish(layout)
@@ -101,6 +103,9 @@ fn announce_unknowns(layout: &Layout, record: &mut Record) {
         let why =
             format!("between {from} and {to} above the floor nothing may be a foothold: look at all that is level");
         record.lacking(Question::rule("climbing", &layout.rules, LimitKind::ClimbFreeFrom), why);
+    }
+    if layout.site.is_some() {
+        return;
     }
     let at_walls: Vec<&str> =
         layout.panels.iter().filter(|p| faces::meets_wall(&p.span)).map(|p| p.span.id.as_str()).collect();

@@ -155,6 +155,7 @@ pub(super) fn layout() -> Layout {
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project::default(),
         inset: None,
+        site: None,
         sheet: None,
         tolerance: inches(0.0625),
         posts: vec![

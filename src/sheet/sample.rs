@@ -156,6 +156,7 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project { name: Some("Deck & porch <north>".to_owned()), ..Project::default() },
         inset: None,
+        site: None,
         sheet: None,
         tolerance: inches(1.0 / 32.0),
         posts: maker.posts,

@@ -27,7 +27,7 @@ pub enum Status {
 impl Status {
     /// By the worst finding.
     pub fn by(findings: &[Finding]) -> Self {
-        if findings.iter().any(|f| f.severity == Severity::Error) { Self::Broken } else { Self::Done }
+        if findings.iter().any(|f| f.severity >= Severity::Incomplete) { Self::Broken } else { Self::Done }
     }
 
     /// By the error that ended the work.

@@ -334,7 +334,7 @@ fn divided(best: &Reading, scene: &Scene, drawing: &Drawing) -> (Vec<RoleGuess>,
                 Role::Opening => pick.opening = at,
                 Role::Post => pick.post = at,
                 Role::Stair => pick.stair = at,
-                Role::KeepOut | Role::Joist => {}
+                Role::KeepOut | Role::Joist | Role::Ramp | Role::Rail => {}
             }
         }
         for role in &mut roles {

@@ -71,6 +71,7 @@ impl Draft {
         let rules = catalog::rules_named("irc-2021").unwrap();
         let settings = Settings::new(job, system, rules).unwrap();
         let drawing = Drawing {
+            unread: Vec::new(),
             version: Version::R2000,
             binary: false,
             encoding: "UTF-8",

@@ -12,6 +12,7 @@ use super::levels::{Levels, touched};
 use super::lines::{Odd, TREAD_MM, families};
 use super::outlines::{Sloping, rectangles};
 use super::strokes::{Stroke, groups, holds, strokes};
+use super::tops::Case;
 
 /// Flights that are read of one plan: those of some hundred houses. Each is compared with the others.
 pub const MOST_FLIGHTS: usize = 2_000;
@@ -50,6 +51,8 @@ pub struct Finds {
     pub groups: Vec<Vec<usize>>,
     /// By entity: its group.
     pub group_of: Vec<Option<usize>>,
+    /// By group: its strokes, by number.
+    by_group: Vec<Vec<usize>>,
     /// Flights, in the order of the file.
     pub flights: Vec<Found>,
     /// Corners of landings drawn with the stair.
@@ -58,6 +61,13 @@ pub struct Finds {
     pub odd: Vec<Odd>,
     /// Flights beyond [`MOST_FLIGHTS`].
     pub left_out: usize,
+}
+
+impl Finds {
+    /// The strokes of a group.
+    pub fn strokes_of(&self, group: usize) -> impl Iterator<Item = &Stroke> {
+        self.by_group.get(group).into_iter().flatten().filter_map(|i| self.strokes.get(*i))
+    }
 }
 
 /// Lines of a stair beside its flights that are neither treads of them nor landings: turning treads, or a flight of too few
@@ -112,8 +122,13 @@ pub fn find(site: &Site<'_>, decks: &Levels) -> Finds {
     let (all, odd) = families(&strokes, site.entities);
     let mut on_deck = |drawn: &Drawn| on_deck(drawn, decks, site);
     let odd_in: Vec<usize> = odd.iter().filter_map(|o| group_of.get(o.entity).copied().flatten()).collect();
-    let mut finds =
-        Finds { strokes, groups, group_of, flights: Vec::new(), landings: Vec::new(), odd, left_out: 0 };
+    let mut by_group = vec![Vec::new(); groups.len()];
+    for (i, stroke) in strokes.iter().enumerate() {
+        let group = group_of.get(stroke.entity).copied().flatten();
+        group.and_then(|g| by_group.get_mut(g)).into_iter().for_each(|list| list.push(i));
+    }
+    let (flights, landings) = (Vec::new(), Vec::new());
+    let mut finds = Finds { strokes, groups, group_of, by_group, flights, landings, odd, left_out: 0 };
     for drawn in all {
         let fits = drawn.lines.len() > 2 || (drawn.spacing() >= LEAST_ALONE_MM && on_deck(&drawn));
         let group = finds.group_of.get(drawn.entity).copied().flatten();
@@ -157,6 +172,33 @@ pub fn find(site: &Site<'_>, decks: &Levels) -> Finds {
     pair_sides(&mut finds.flights);
     finds
 }
+
+/// A line along a flight, well within its width, that is no arrow: a middle rail.
+pub fn middle_rail(case: &Case<'_>, has_way: bool, strokes: &[&Stroke], site: &Site<'_>) -> Option<Finding> {
+    let drawn = &case.drawn;
+    if drawn.kind != Kind::Treads || drawn.lines.len() < 3 {
+        return None;
+    }
+    let is_rail = |s: &&Stroke| {
+        let ((low, p), (high, q)) = (drawn.local(s.a), drawn.local(s.b));
+        let along = low.max(high).min(drawn.depth()) - low.min(high).max(0.0);
+        let within = p.abs().max(q.abs()) <= WITHIN * drawn.half && dot(unit(s.b - s.a), drawn.axis).abs() > 0.98;
+        s.straight && !s.ring && within && along >= MOST_OF * drawn.depth()
+    };
+    let all: Vec<&Stroke> = strokes.iter().copied().filter(is_rail).collect();
+    // One of them may be the arrow: with a head, or with the word that says which way it points.
+    let arrows = usize::from(case.arrows.iter().any(Option::is_some) || has_way);
+    let rail = all.get(arrows)?;
+    let place = site.entities.get(rail.entity)?.place((rail.a + rail.b) / 2.0);
+    let message = "a line runs along this stair within its width and is no arrow: if it is a middle rail, that is not laid out";
+    Some(Finding::incomplete(Code::RailNotLaidOut, place, message).hint(
+        "middle rails are not laid out yet; give an arrow its head, and put lines that are no rail on another layer",
+    ))
+}
+
+/// A middle rail stands within this part of the half width, and runs over this part of the depth.
+const WITHIN: f64 = 0.85;
+const MOST_OF: f64 = 0.75;
 
 fn is_line(entity: &Entity) -> bool {
     matches!(&entity.shape, Shape::Path { vertices, .. } if vertices.len() == 2)

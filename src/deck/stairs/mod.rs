@@ -33,8 +33,9 @@ use super::model::{Chain, Wall, Zone};
 use super::roles::Role;
 use super::zones;
 use drawn::{Drawn, Kind};
-use found::Finds;
+use found::{Finds, Found};
 use levels::{Level, Levels};
+use strokes::Stroke;
 use text::Said;
 use tops::{Case, Placed, Verdict};
 
@@ -86,24 +87,20 @@ pub fn stairs(site: &Site<'_>, findings: &mut Vec<Finding>) -> (Vec<Flight>, Vec
     if finds.left_out > 0 {
         findings.push(too_many(&finds));
     }
-    let cases: Vec<Case<'_>> = known
-        .iter()
-        .zip(&said)
-        .map(|((found, job), (said, way_at))| {
-            let own = |s: &&strokes::Stroke| {
-                let group = finds.group_of.get(s.entity).copied().flatten();
-                group.is_some_and(|g| found.groups.contains(&g))
-            };
-            let strokes: Vec<&strokes::Stroke> = finds.strokes.iter().filter(own).collect();
-            let arrow = |d: &Drawn| words::arrow(d, &strokes, said.way, *way_at);
-            Case {
-                drawn: found.drawn.clone(),
-                other: found.other.clone(),
-                job: *job,
-                arrows: [arrow(&found.drawn), found.other.as_ref().and_then(arrow)],
-            }
-        })
-        .collect();
+    let strokes = |found: &Found| -> Vec<&Stroke> { found.groups.iter().flat_map(|g| finds.strokes_of(*g)).collect() };
+    let mut cases: Vec<Case<'_>> = Vec::with_capacity(known.len());
+    for ((found, job), (said, way_at)) in known.iter().zip(&said) {
+        let strokes = strokes(found);
+        let arrow = |d: &Drawn| words::arrow(d, &strokes, said.way, *way_at);
+        let case = Case {
+            drawn: found.drawn.clone(),
+            other: found.other.clone(),
+            job: *job,
+            arrows: [arrow(&found.drawn), found.other.as_ref().and_then(arrow)],
+        };
+        findings.extend(found::middle_rail(&case, said.way.is_some(), &strokes, site));
+        cases.push(case);
+    }
     let verdicts = tops::decided(&cases, &levels, site.settings.touch.millimetres(), findings);
     let said: Vec<Said> = said.into_iter().map(|(s, _)| s).collect();
     let (mut built, mut out) = build(&cases, &said, &verdicts, site, findings);
@@ -316,8 +313,7 @@ fn landing_zones(finds: &Finds, levels: &Levels, site: &Site<'_>) -> Vec<Zone> {
 
 /// The straight strokes of a group, each with the number of its entity.
 fn own_strokes(finds: &Finds, group: usize) -> Vec<(Point, Point, usize)> {
-    let own = |s: &&strokes::Stroke| s.straight && s.a != s.b && finds.group_of.get(s.entity) == Some(&Some(group));
-    finds.strokes.iter().filter(own).map(|s| (s.a, s.b, s.entity)).collect()
+    finds.strokes_of(group).filter(|s| s.straight && s.a != s.b).map(|s| (s.a, s.b, s.entity)).collect()
 }
 
 /// Groups of lines that no flight was found in: they keep the deck edge free as far as their own lines run along it, and

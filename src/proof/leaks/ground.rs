@@ -1,0 +1,346 @@
+//! The ground that the sphere moves on: barriers, places inside of the rails and outside of the deck's edge; and what of
+//! ours stands off the deck, in a mouth or through a wall.
+
+use geo::{Contains, Intersects, Line, LineString, Polygon};
+
+use super::super::record::{Question, Record};
+use super::{Segment, shortened};
+use crate::base::plane::{cross, direction, distance, dot, left, meet, right, to_segment, unit};
+use crate::base::{Code, Extent, Near, Piece, Place, Point};
+use crate::deck::{ChainEnd, Crossing, Role, first_crossing};
+use crate::guard::{Post, PostKind, PostOrigin};
+use crate::parts::site::DeckEdge;
+use crate::parts::{Layout, Site};
+
+/// How far chords may leave an arc of the deck's edge, in mm.
+const CHORD_MM: f64 = 0.5;
+
+/// From place to place along the edge (12 in).
+const STEP_MM: f64 = 304.8;
+
+/// A place beside the edge lies this much beyond what it must be clear of, in mm.
+const BEYOND_MM: f64 = 10.0;
+
+/// What stands so little in a mouth (1/2 in) stands beside it.
+const BESIDE_MM: f64 = 12.7;
+
+/// Drawn posts may stand this far (6 in) before the deck's edge: on its face.
+const BEFORE_EDGE_MM: f64 = 152.4;
+
+/// A rail ends on a wall's face, and an edge at a wall, within this (2 in): walls are drawn so near.
+const AT_WALL_MM: f64 = 50.8 + 0.1;
+
+/// How far an open edge is closed behind it, in mm: the first of these that crosses nothing.
+const BEHIND_MM: [f64; 5] = [3_000.0, 1_500.0, 750.0, 400.0, 0.0];
+
+/// A chord of the deck's edge, the deck on its right.
+#[derive(Debug, Clone, Copy)]
+struct Chord {
+    a: Point,
+    b: Point,
+}
+
+impl Extent for Chord {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        [self.a, self.b].into_iter()
+    }
+}
+
+/// What the sphere moves on.
+pub struct Ground {
+    /// What stops it.
+    pub barriers: Vec<Segment>,
+    /// Places inside of the rails.
+    pub inside: Vec<Point>,
+    /// Places outside of the deck's edge.
+    pub outside: Vec<Point>,
+    /// Half of the sphere.
+    pub radius: f64,
+    chords: Near<Chord>,
+    /// Mouths as areas, from the edge to the rail line, a little narrower than they are; with the number of each.
+    slots: Vec<(usize, Polygon<f64>)>,
+    /// Ends of open edges that stop at a wall.
+    wall_ends: Vec<Point>,
+    /// Open edges that cannot be closed behind.
+    unclosed: Vec<Point>,
+    walls: Near<Segment>,
+}
+
+/// The pieces of a deck edge.
+fn pieces(edge: &DeckEdge) -> Vec<Piece> {
+    let next = edge.corners.iter().skip(1).chain(edge.corners.first().filter(|_| edge.ends.is_none()));
+    edge.corners.iter().zip(next).map(|(v, w)| Piece { a: v.at, b: w.at, bulge: v.bulge }).collect()
+}
+
+fn chords(pieces: &[Piece]) -> Vec<Chord> {
+    let chord = |piece: &Piece| {
+        let mut a = piece.a;
+        piece.flat(CHORD_MM).map(|b| Chord { a: std::mem::replace(&mut a, b), b }).collect::<Vec<_>>()
+    };
+    pieces.iter().flat_map(chord).collect()
+}
+
+/// The area between a stretch of edge and `depth` inside of it.
+fn slot(along: &[Point], depth: f64) -> Option<Vec<Point>> {
+    let (first, last) = (along.first()?, along.last()?);
+    let (begin, end) = (unit(*along.get(1)? - *first), unit(*last - *along.get(along.len().checked_sub(2)?)?));
+    let corners = along.iter().copied().chain([*last + right(end) * depth, *first + right(begin) * depth]);
+    Some(corners.collect())
+}
+
+fn ring(corners: &[Point]) -> impl Iterator<Item = Segment> + '_ {
+    corners.iter().copied().zip(corners.iter().copied().cycle().skip(1))
+}
+
+fn polygon(corners: &[Point]) -> Polygon<f64> {
+    Polygon::new(corners.iter().copied().collect::<LineString<f64>>(), Vec::new())
+}
+
+fn square(post: &Post, less: f64) -> [Point; 4] {
+    let half = (post.side.millimetres() / 2.0 - less).max(0.1);
+    let (u, v) = (direction(post.rotation) * half, left(direction(post.rotation)) * half);
+    [post.at + u + v, post.at + v - u, post.at - u - v, post.at + u - v]
+}
+
+impl Ground {
+    pub fn new(layout: &Layout, site: &Site, radius: f64) -> Self {
+        let inset = layout.inset.unwrap_or(layout.system.post.inset).millimetres();
+        let half = layout.system.post.side.millimetres() / 2.0;
+        let mut ground = Self {
+            barriers: Vec::new(),
+            inside: Vec::new(),
+            outside: Vec::new(),
+            radius,
+            chords: Near::default(),
+            slots: Vec::new(),
+            wall_ends: Vec::new(),
+            unclosed: Vec::new(),
+            walls: site.walls.clone().into(),
+        };
+        let barriers = &mut ground.barriers;
+        barriers.extend(layout.panels.iter().map(|p| (p.span.left, p.span.right)));
+        barriers.extend(layout.open.iter().map(|o| (o.left, o.right)));
+        barriers.extend(layout.posts.iter().flat_map(|p| ring(&square(p, 0.0)).collect::<Vec<_>>()));
+        barriers.extend(&site.walls);
+        for along in site.mouths.iter().map(|m| &m.along).chain(&site.doors) {
+            if let Some(corners) = slot(along, inset + half) {
+                barriers.extend(ring(&corners));
+            }
+        }
+        for (i, mouth) in site.mouths.iter().enumerate() {
+            let area = trimmed(&mouth.along).and_then(|along| slot(&along, inset + half));
+            ground.slots.extend(area.map(|corners| (i, polygon(&corners))));
+        }
+        let edges: Vec<Vec<Piece>> = site.edges.iter().map(pieces).collect();
+        ground.chords = edges.iter().flat_map(|e| chords(e)).collect::<Vec<_>>().into();
+        let areas: Vec<Option<Polygon<f64>>> = site
+            .edges
+            .iter()
+            .zip(&edges)
+            .map(|(edge, pieces)| match edge.ends {
+                None => Some(polygon(&chords(pieces).iter().map(|c| c.a).collect::<Vec<_>>())),
+                Some(ends) => ground.close(pieces, ends, inset),
+            })
+            .collect();
+        for ((edge, pieces), area) in site.edges.iter().zip(&edges).zip(&areas) {
+            ground.places(pieces, edge.ends.is_none(), area.as_ref(), inset);
+        }
+        let decks: Near<Area> = areas.into_iter().flatten().map(Area).collect::<Vec<_>>().into();
+        // Beside another deck the outside is that deck, unless it is a hole in this one.
+        let mut outside = std::mem::take(&mut ground.outside);
+        outside.retain(|p| decks.around([*p], 0.0).filter(|(_, a)| a.0.contains(&geo::Point::from(*p))).count() % 2 == 0);
+        ground.outside = outside;
+        ground
+    }
+
+    /// Places on both sides of an edge.
+    fn places(&mut self, pieces: &[Piece], closed: bool, area: Option<&Polygon<f64>>, inset: f64) {
+        let deep = inset + self.radius + BEYOND_MM;
+        let out = self.radius + BEYOND_MM;
+        for piece in pieces {
+            let length = piece.length();
+            let steps = (length / STEP_MM).ceil().clamp(1.0, 1e6);
+            for k in 0..steps as u32 {
+                let along = length * (f64::from(k) + 0.5) / steps;
+                let (at, way) = (piece.at(along), piece.way(along));
+                let inside = at + right(way) * deep;
+                let is_free = self
+                    .chords
+                    .around([inside], deep)
+                    .all(|(_, c)| to_segment(inside, c.a, c.b).0 >= deep - 1.0);
+                let is_within = closed || area.is_none_or(|a| a.contains(&geo::Point::from(inside)));
+                if is_free && is_within {
+                    self.inside.push(inside);
+                }
+                self.outside.push(at - right(way) * out);
+            }
+        }
+    }
+
+    /// Closes an open edge behind it, from its ends along the walls or straight into the deck: there the deck goes on, and
+    /// nobody says that a guard is needed. Gives the area between.
+    fn close(&mut self, pieces: &[Piece], ends: [ChainEnd; 2], inset: f64) -> Option<Polygon<f64>> {
+        let (first, last) = (pieces.first()?, pieces.last()?);
+        let (a, b) = (first.a, last.b);
+        self.wall_ends.extend([a, b].into_iter().zip(ends).filter(|(_, e)| *e == ChainEnd::Wall).map(|(p, _)| p));
+        let into_a = self.inward(a, right(first.way(0.0)), ends[0]);
+        let into_b = self.inward(b, right(last.way(last.length())), ends[1]);
+        let start = inset + self.radius;
+        for depth in BEHIND_MM {
+            let far = [b + into_b * depth.max(start), a + into_a * depth.max(start)];
+            let corners: Vec<Point> =
+                chords(pieces).iter().map(|c| c.a).chain([b]).chain(far).collect();
+            let segments: Vec<Segment> = ring(&corners).filter(|(p, q)| distance(*p, *q) > 1e-6).collect();
+            if first_crossing(&segments, true) == Crossing::None && clockwise(&corners) {
+                let near = [b + into_b * start, a + into_a * start];
+                self.barriers.extend([(near[0], far[0]), (far[0], far[1]), (far[1], near[1])]);
+                return Some(polygon(&corners));
+            }
+        }
+        self.unclosed.push(a);
+        None
+    }
+
+    /// Direction from an end of an open edge into the deck: along the wall that it ends at, else square to the edge.
+    fn inward(&self, end: Point, normal: Point, at: ChainEnd) -> Point {
+        let wall = self.walls.nearest(end, |(p, q)| to_segment(end, *p, *q).0).filter(|_| at == ChainEnd::Wall);
+        let along = wall.map(|(_, _, (p, q))| unit(*q - *p)).map(|w| if dot(w, normal) < 0.0 { -w } else { w });
+        along.filter(|w| dot(*w, normal) > 0.3).unwrap_or(normal)
+    }
+
+    /// What of ours stands off the deck, in a mouth or through a wall; and ends that are said to be at walls.
+    pub fn check(&self, layout: &Layout, site: &Site, record: &mut Record) {
+        self.mouths(layout, site, record);
+        let on_flight = |run: usize| layout.runs.get(run).is_some_and(|r| r.flight.is_some());
+        for post in &layout.posts {
+            record.at(Place::post(&post.id).with_point(post.at));
+            let reach = post.side.millimetres() / 2.0 + if post.origin == PostOrigin::Planned { 1.0 } else { BEFORE_EDGE_MM };
+            if post.kind != PostKind::Stair && self.off_deck(post.at).is_some_and(|off| off > reach) {
+                record.fact(Question::own("place of the post").code(Code::OffDeck), "on the deck", false);
+            }
+        }
+        let walls = &self.walls;
+        for panel in layout.panels.iter().filter(|p| !on_flight(p.span.run)) {
+            let (a, b) = (panel.span.left, panel.span.right);
+            record.at(Place::panel(&panel.span.id).with_point((a + b) / 2.0));
+            let Some((p, q)) = shortened((a, b), BESIDE_MM) else { continue };
+            if [a, (a + b) / 2.0, b].into_iter().any(|p| self.off_deck(p).is_some_and(|off| off > 1.0)) {
+                record.fact(Question::own("place of the panel").code(Code::OffDeck), "on the deck", false);
+            }
+            let crossed = walls.around([p, q], 0.0).any(|(_, w)| shortened(*w, BESIDE_MM).is_some_and(|w| crosses((p, q), w)));
+            if crossed {
+                record.fact(Question::own("course of the panel").code(Code::ThroughWall), "through no wall", false);
+            }
+            let ends = [(panel.span.from, a), (panel.span.to, b)];
+            for (_, end) in ends.into_iter().filter(|(support, _)| support.post().is_none()) {
+                record.fact(Question::own("wall end").code(Code::RailOffFace), "on the face of a wall", self.at_wall(end));
+            }
+        }
+        for end in &self.wall_ends {
+            record.at(Place::at(*end));
+            record.fact(Question::own("end of the deck's edge").code(Code::EdgeOpen), "at a wall", self.at_wall(*end));
+        }
+        for end in &self.unclosed {
+            record.at(Place::at(*end));
+            let why = "this open edge winds so that what lies inside of it cannot be told: close the outline";
+            record.lacking(Question::own("ways out of the deck"), why);
+        }
+    }
+
+    /// What stands in the mouth of an opening or stair: a check each, with all that does.
+    fn mouths(&self, layout: &Layout, site: &Site, record: &mut Record) {
+        let on_flight = |run: usize| layout.runs.get(run).is_some_and(|r| r.flight.is_some());
+        let posts: Near<Thing> = layout
+            .posts
+            .iter()
+            .map(|p| Thing { id: p.id.clone(), corners: square(p, BESIDE_MM).to_vec() })
+            .collect::<Vec<_>>()
+            .into();
+        let level = layout.panels.iter().filter(|p| !on_flight(p.span.run));
+        let panels: Near<Thing> = level
+            .filter_map(|p| {
+                let (a, b) = shortened((p.span.left, p.span.right), BESIDE_MM)?;
+                Some(Thing { id: p.span.id.clone(), corners: vec![a, b] })
+            })
+            .collect::<Vec<_>>()
+            .into();
+        for (number, area) in &self.slots {
+            let Some(mouth) = site.mouths.get(*number) else { continue };
+            let around = || area.exterior().coords().copied();
+            let in_it = posts.around(around(), 0.0).filter(|(_, t)| area.intersects(&polygon(&t.corners)));
+            let rails = panels.around(around(), 0.0).filter(|(_, t)| {
+                t.corners.first().zip(t.corners.last()).is_some_and(|(a, b)| area.intersects(&Line::new(*a, *b)))
+            });
+            let names: Vec<&str> = in_it.chain(rails).map(|(_, t)| t.id.as_str()).collect();
+            let what = if mouth.role == Role::Stair { "stair" } else { "opening" };
+            let what = match names.as_slice() {
+                [] => format!("free width of the {what}"),
+                names => format!("free width of the {what} ({} in it)", names.join(", ")),
+            };
+            record.at(mouth.along.first().zip(mouth.along.last()).map_or_else(Place::none, |(a, b)| Place::at((*a + *b) / 2.0)));
+            record.fact(Question::own(&what).code(Code::InMouth), "no post or rail stands in it", names.is_empty());
+        }
+    }
+
+    fn at_wall(&self, p: Point) -> bool {
+        self.walls.around([p], AT_WALL_MM).any(|(_, (a, b))| to_segment(p, *a, *b).0 <= AT_WALL_MM)
+    }
+
+    /// How far before the nearest deck edge a point lies; `None` on its deck's side.
+    fn off_deck(&self, p: Point) -> Option<f64> {
+        let (d, _, nearest) = self.chords.nearest(p, |c| to_segment(p, c.a, c.b).0)?;
+        // At a corner two chords are equally near: it lies outside when it does so of the one that it is most aside of.
+        let same = self.chords.around([p], d + 1e-6).map(|(_, c)| c);
+        let same = same.filter(|c| to_segment(p, c.a, c.b).0 <= d + 1e-6);
+        let aside = |c: &Chord| cross(unit(c.b - c.a), p - c.a);
+        let most = same.map(aside).max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or_else(|| aside(nearest));
+        (most > 0.0).then_some(d)
+    }
+}
+
+/// Something of ours, by its corners.
+struct Thing {
+    id: String,
+    corners: Vec<Point>,
+}
+
+impl Extent for Thing {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.corners.iter().copied()
+    }
+}
+
+/// An area of deck.
+struct Area(Polygon<f64>);
+
+impl Extent for Area {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.0.exterior().coords().copied()
+    }
+}
+
+fn clockwise(corners: &[Point]) -> bool {
+    let origin = corners.first().copied().unwrap_or(Point { x: 0.0, y: 0.0 });
+    ring(corners).map(|(a, b)| cross(a - origin, b - origin)).sum::<f64>() < 0.0
+}
+
+fn crosses((a, b): Segment, (p, q): Segment) -> bool {
+    let (u, v) = (b - a, q - p);
+    let on = |t: Option<f64>| t.is_some_and(|t| (0.0..=1.0).contains(&t));
+    on(meet(a, u, p, v)) && on(meet(p, v, a, u))
+}
+
+/// A stretch without a little at both its ends.
+fn trimmed(along: &[Point]) -> Option<Vec<Point>> {
+    let mut out = along.to_vec();
+    let cut = |from: Point, to: Point| {
+        let length = distance(from, to);
+        (length > 2.0 * BESIDE_MM).then(|| from + unit(to - from) * BESIDE_MM)
+    };
+    let first = cut(*out.first()?, *out.get(1)?)?;
+    let before = out.len().checked_sub(2)?;
+    let last = cut(*out.last()?, *out.get(before)?)?;
+    *out.first_mut()? = first;
+    *out.last_mut()? = last;
+    Some(out)
+}
