@@ -236,9 +236,12 @@ fn told_gap(is_door: bool, place: Place, width: &str) -> Finding {
         return Finding::note(Code::DoorAssumed, place, message)
             .hint("if a guard is wanted here, draw the deck edge away from the wall's line");
     }
-    let message = format!("the gap of {width} between two walls here has no house behind it, so it gets a guard");
-    Finding::warning(Code::DoorAssumed, place, message)
-        .hint("if it is a door, draw the house behind it, or an opening across it")
+    let message = format!(
+        "the gap of {width} between two walls here has no house behind it: whether it is a door cannot be told, and it gets a \
+         guard"
+    );
+    Finding::incomplete(Code::DoorAssumed, place, message)
+        .hint("if it is a door, draw an opening across it, or the house behind; if not, end the wall's outline at the gap")
 }
 
 /// What openings and stairs keep free of an edge.

@@ -21,6 +21,10 @@ const STEP_MM: f64 = 304.8;
 /// A place beside the edge lies this much beyond what it must be clear of, in mm.
 const BEYOND_MM: f64 = 10.0;
 
+/// A rail may stand this far (12 in) inside of its line: the middle of a straight panel along a curve, or where drawn posts
+/// bend it.
+const OFF_LINE_MM: f64 = 304.8;
+
 /// What stands so little in a mouth (1/2 in) stands beside it.
 const BESIDE_MM: f64 = 12.7;
 
@@ -142,8 +146,9 @@ impl Ground {
                 Some(ends) => ground.close(pieces, ends, inset),
             })
             .collect();
+        let rails: Near<Segment> = layout.panels.iter().map(|p| (p.span.left, p.span.right)).collect::<Vec<_>>().into();
         for ((edge, pieces), area) in site.edges.iter().zip(&edges).zip(&areas) {
-            ground.places(pieces, edge.ends.is_none(), area.as_ref(), inset);
+            ground.places(pieces, edge.ends.is_none(), area.as_ref(), (inset, &rails));
         }
         let decks: Near<Area> = areas.into_iter().flatten().map(Area).collect::<Vec<_>>().into();
         // Beside another deck the outside is that deck, unless it is a hole in this one.
@@ -153,9 +158,14 @@ impl Ground {
         ground
     }
 
-    /// Places on both sides of an edge.
-    fn places(&mut self, pieces: &[Piece], closed: bool, area: Option<&Polygon<f64>>, inset: f64) {
-        let deep = inset + self.radius + BEYOND_MM;
+    /// Places on both sides of an edge: inside of the rail that stands there, or of its line where none does.
+    fn places(
+        &mut self,
+        pieces: &[Piece],
+        closed: bool,
+        area: Option<&Polygon<f64>>,
+        (inset, rails): (f64, &Near<Segment>),
+    ) {
         let out = self.radius + BEYOND_MM;
         for piece in pieces {
             let length = piece.length();
@@ -163,11 +173,16 @@ impl Ground {
             for k in 0..steps as u32 {
                 let along = length * (f64::from(k) + 0.5) / steps;
                 let (at, way) = (piece.at(along), piece.way(along));
+                let ray = (at, right(way) * (inset + OFF_LINE_MM));
+                let hits = rails.around([ray.0, ray.0 + ray.1], 0.0).filter_map(|(_, rail)| hit(ray, *rail));
+                let rail = hits.fold(1.0, f64::min);
+                let line = if rail < 1.0 { (inset + OFF_LINE_MM) * rail } else { inset };
+                let deep = line + self.radius + BEYOND_MM;
                 let inside = at + right(way) * deep;
                 let is_free = self
                     .chords
                     .around([inside], deep)
-                    .all(|(_, c)| to_segment(inside, c.a, c.b).0 >= deep - 1.0);
+                    .all(|(_, c)| to_segment(inside, c.a, c.b).0 >= inset + self.radius);
                 let is_within = closed || area.is_none_or(|a| a.contains(&geo::Point::from(inside)));
                 if is_free && is_within {
                     self.inside.push(inside);
@@ -224,7 +239,7 @@ impl Ground {
             let (a, b) = (panel.span.left, panel.span.right);
             record.at(Place::panel(&panel.span.id).with_point((a + b) / 2.0));
             let Some((p, q)) = shortened((a, b), BESIDE_MM) else { continue };
-            if [a, (a + b) / 2.0, b].into_iter().any(|p| self.off_deck(p).is_some_and(|off| off > 1.0)) {
+            if [a, (a + b) / 2.0, b].into_iter().any(|p| self.off_deck(p).is_some_and(|off| off > AT_WALL_MM)) {
                 record.fact(Question::own("place of the panel").code(Code::OffDeck), "on the deck", false);
             }
             let crossed = walls.around([p, q], 0.0).any(|(_, w)| shortened(*w, BESIDE_MM).is_some_and(|w| crosses((p, q), w)));
@@ -308,6 +323,12 @@ impl Extent for Thing {
     fn extent(&self) -> impl Iterator<Item = Point> {
         self.corners.iter().copied()
     }
+}
+
+/// How far along a way a segment is met, as a part of it.
+fn hit((from, way): Segment, (p, q): Segment) -> Option<f64> {
+    let on = meet(p, q - p, from, way).filter(|t| (0.0..=1.0).contains(t));
+    on.and_then(|_| meet(from, way, p, q - p)).filter(|t| (0.0..1.0).contains(t))
 }
 
 /// An area of deck.
