@@ -61,7 +61,7 @@ fn has(outcome: &Outcome, code: Code) -> bool {
 }
 
 fn errors(outcome: &Outcome) -> Vec<Code> {
-    outcome.findings.iter().filter(|f| f.severity == Severity::Error).map(|f| f.code).collect()
+    outcome.findings.iter().filter(|f| f.severity >= Severity::Incomplete).map(|f| f.code).collect()
 }
 
 /// Distance of a post from a point, in inches.

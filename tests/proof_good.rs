@@ -24,7 +24,7 @@ fn tenths(n: i64) -> Length {
 
 /// What the stages before the proof call wrong.
 fn wrong(outcome: &Outcome) -> Vec<&Finding> {
-    let errors = outcome.findings.iter().filter(|f| f.severity == Severity::Error);
+    let errors = outcome.findings.iter().filter(|f| f.severity >= Severity::Incomplete);
     errors.filter(|f| !outcome.proof.findings.contains(f)).collect()
 }
 

@@ -330,7 +330,8 @@ mod tests {
         ] {
             assert_eq!(role(name), taken, "{name}");
         }
-        let strange = ["AGGREGATE", "IRRIGATION", "IRRIGATE", "WAREHOUSE-GRID", "SEAWALL", "SEA-WALL", "DRYWALL"];
+        assert_eq!((role("IRRIGATION"), roles.nearly("IRRIGATION")), (None, None));
+        let strange = ["AGGREGATE", "IRRIGATE", "WAREHOUSE-GRID", "SEAWALL", "SEA-WALL", "DRYWALL"];
         for name in strange.into_iter().chain(["RETAINING-WALL-BELOW", "POSTAL", "NAVIGATE", "UPSTAIRSX"]) {
             assert_eq!(role(name), None, "{name}");
             assert!(roles.nearly(name).is_some(), "{name}");

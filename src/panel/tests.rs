@@ -69,7 +69,7 @@ fn refused(clear: f64, spec: &PanelSpec<'_>) -> Finding {
     let (panel, mut findings) = build(&opening(clear, 0.0, 0.0), spec);
     assert_eq!(panel, None);
     let last = findings.pop().unwrap();
-    assert_eq!(last.severity, Severity::Error);
+    assert_eq!(last.severity, Severity::Incomplete);
     last
 }
 
@@ -354,7 +354,7 @@ fn openings_that_no_panel_fills() {
     assert_eq!((short.code, short.rule.unwrap().limit), (Code::SpanTooShort, inches(8.0)));
     let (panel, findings) = built(97.0, &spec);
     assert_eq!(panel.span, inches(97.0));
-    assert_eq!((findings[0].code, findings[0].severity), (Code::SpanTooLong, Severity::Error));
+    assert_eq!((findings[0].code, findings[0].severity), (Code::SpanTooLong, Severity::Incomplete));
     let (panel, findings) = build(&opening(60.0, 0.0, -46.0), &spec);
     assert_eq!((panel, findings[0].code), (None, Code::SkewTooLarge));
     let (panel, findings) = build(&opening(60.0, f64::NAN, 0.0), &spec);

@@ -30,7 +30,7 @@ pub(super) fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: 
     };
     let (panel, findings) = build(opening, &spec);
     // What the panel stage calls wrong itself is none of ours.
-    let panel = panel.filter(|_| findings.iter().all(|finding| finding.severity < Severity::Error))?;
+    let panel = panel.filter(|_| findings.iter().all(|finding| finding.severity < Severity::Incomplete))?;
     layout.system = system.clone();
     layout.measure.mark = mark;
     layout.panels.truncate(1);

@@ -22,7 +22,7 @@ fn a_correct_layout_passes_with_notes_on_what_no_layout_tells() {
     let proof = broken(|_| {}, &[]);
     assert!(proof.holds());
     let found: Vec<_> = proof.findings.iter().map(|f| (f.code, f.severity)).collect();
-    assert_eq!(found, [(Code::NotChecked, Severity::Note); 2]);
+    assert_eq!(found, [(Code::NotChecked, Severity::Note); 2], "{:?}", proof.findings);
     assert!(proof.findings[0].message.contains("no heights"), "{}", proof.findings[0].message);
     assert!(proof.findings[1].message.contains("the faces at the wall ends of S2"), "{}", proof.findings[1].message);
 }

@@ -125,7 +125,7 @@ fn missing_and_unusable_references_are_told_with_their_path() {
     let [finding] = &read.findings[..] else { panic!("one finding") };
     assert_eq!(
         (finding.code, finding.severity, finding.place.handle),
-        (Code::ExternalMissing, Severity::Warning, Some(0xf1))
+        (Code::ExternalMissing, Severity::Incomplete, Some(0xf1))
     );
     assert!(finding.message.contains("`D` (`C:\\jobs\\d.dwg`) is not read: it is not there"), "{}", finding.message);
     assert!(finding.hint.is_some());
@@ -133,7 +133,7 @@ fn missing_and_unusable_references_are_told_with_their_path() {
     let broken = drawing(MM, "", "", LINE).replace("0\nEOF\n", "");
     let read = read_with(&plan, &[("C:\\jobs\\d.dwg", broken)]);
     let [finding] = &read.findings[..] else { panic!("one finding") };
-    assert_eq!((finding.code, finding.severity), (Code::ExternalFails, Severity::Warning));
+    assert_eq!((finding.code, finding.severity), (Code::ExternalFails, Severity::Incomplete));
     assert!(finding.message.contains("d.dwg:40: the drawing is cut off"), "{}", finding.message);
 
     // A reference that is not placed is not asked for.

@@ -204,7 +204,7 @@ fn hidden_layers_are_told_once() {
     assert_eq!(
         told,
         [
-            "1 entity is set invisible and was left out",
+            "this LINE is set invisible; it was left out",
             "layer EDGE is frozen: 2 entities on it left out",
             "layer EDGE-OFF is switched off: 1 entity on it left out",
             "layer EDGE-DRAFT is not plotted: 1 entity on it used all the same",
@@ -223,10 +223,11 @@ fn what_is_not_read_is_told() {
     assert!(drawing.entities.is_empty());
     let mut found = codes(&drawing);
     found.sort();
-    assert_eq!(found, [Code::RecordNotRead, Code::RecordNotRead, Code::BlockMissing, Code::NotInPlan]);
-    let hatches = drawing.findings.iter().find(|f| f.message.contains("HATCH")).unwrap();
-    assert_eq!((hatches.severity, hatches.place.handle), (Severity::Note, Some(0xd1)));
-    assert!(hatches.message.starts_with("2 HATCH on layer EDGE"));
+    assert_eq!(found, [Code::RecordNotRead, Code::BlockMissing, Code::NotInPlan]);
+    assert!(drawing.findings.iter().all(|f| f.severity == Severity::Incomplete));
+    let [hatches] = drawing.unread.as_slice() else { panic!("{:?}", drawing.unread) };
+    assert_eq!((hatches.kind.as_str(), hatches.layer.as_str(), hatches.count), ("HATCH", "EDGE", 2));
+    assert_eq!(hatches.origin.handle, Some(0xd1));
 }
 
 #[test]

@@ -176,7 +176,7 @@ pub fn find(site: &Site<'_>, decks: &Levels) -> Finds {
 /// A line along a flight, well within its width, that is no arrow: a middle rail.
 pub fn middle_rail(case: &Case<'_>, has_way: bool, strokes: &[&Stroke], site: &Site<'_>) -> Option<Finding> {
     let drawn = &case.drawn;
-    if drawn.kind != Kind::Treads || drawn.lines.len() < 3 {
+    if drawn.kind != Kind::Treads || drawn.lines.len() < 3 || 2.0 * drawn.half < WIDE_MM {
         return None;
     }
     let is_rail = |s: &&Stroke| {
@@ -195,6 +195,9 @@ pub fn middle_rail(case: &Case<'_>, has_way: bool, strokes: &[&Stroke], site: &S
         "middle rails are not laid out yet; give an arrow its head, and put lines that are no rail on another layer",
     ))
 }
+
+/// A stair narrower than this (5 ft) has no middle rail; lines along it are stringers.
+const WIDE_MM: f64 = 1_524.0;
 
 /// A middle rail stands within this part of the half width, and runs over this part of the depth.
 const WITHIN: f64 = 0.85;

@@ -21,7 +21,7 @@ fn useless_words_of_the_job_are_told() {
         let (plan, findings) = draft.read_with(job);
         assert_eq!(plan.flights.len(), 1, "{job}");
         let [finding] = findings.as_slice() else { panic!("{findings:?}") };
-        assert_eq!((finding.code, finding.severity), (Code::StairNotLaidOut, Severity::Error));
+        assert_eq!((finding.code, finding.severity), (Code::StairNotLaidOut, Severity::Incomplete));
         assert!(finding.message.contains(what), "{}", finding.message);
     }
 }
@@ -56,7 +56,7 @@ fn steps_that_are_none_are_errors() {
         draft.rect("STAIR", (100.0, 0.0), (148.0, -100.0)).text(120.0, -20.0, text);
         let (plan, findings) = draft.read();
         assert_eq!(plan.flights, [], "{text}");
-        assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Error)], "{text}");
+        assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Incomplete)], "{text}");
         assert!(findings[0].message.contains(what), "{}", findings[0].message);
     }
 }
@@ -70,7 +70,7 @@ fn what_touches_no_edge_needs_a_direction() {
     let (plan, _) = draft.read_with("[[stair]]\nat = [120, -70]\ndown = -90");
     assert_eq!((only(&plan).risers, only(&plan).down.y.round()), (5, -1.0));
     let (_, findings) = draft.read_with("[[stair]]\nat = [120, -70]\ndown = 0");
-    assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Warning)]);
+    assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Incomplete)]);
 }
 
 #[test]
@@ -91,7 +91,7 @@ fn what_is_no_stair_keeps_the_edge_free_and_is_told() {
     for (draft, what) in cases {
         let (plan, findings) = draft.read();
         assert_eq!((plan.flights.len(), plan.zones.len(), plan.zones[0].flight), (0, 1, None));
-        assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Warning)]);
+        assert_eq!(codes(&findings), [(Code::StairNotLaidOut, Severity::Incomplete)]);
         assert!(findings[0].message.contains(what) && findings[0].hint.is_some(), "{}", findings[0].message);
     }
 }

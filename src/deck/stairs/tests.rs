@@ -62,7 +62,8 @@ fn lines_win_for_count_and_tread_the_text_for_the_riser() {
     let f = only(&plan);
     assert_eq!((f.risers, f.steps.riser, f.steps.tread), (5, inches("7"), inches("10-1/8")));
     assert_eq!(f.tread_variation, inches("1/2"));
-    assert_eq!(codes(&findings), [(Code::StairStepsDiffer, Severity::Warning); 2]);
+    let told = [Severity::Incomplete, Severity::Warning].map(|s| (Code::StairStepsDiffer, s));
+    assert_eq!(codes(&findings), told);
     let mut draft = deck(AS_IT_IS);
     draft.treads(&ys(0.0, 5, 10.0)).text(160.0, -20.0, "5R 7-1/2").text(90.0, -20.0, "RISER 8");
     let (plan, findings) = draft.read();
@@ -87,7 +88,7 @@ fn a_missing_rise_is_an_error_that_says_how_to_give_it() {
     assert_eq!(plan.flights, []);
     assert_eq!((plan.zones.len(), plan.zones[0].flight), (1, None));
     let [finding] = findings.as_slice() else { panic!("{findings:?}") };
-    assert_eq!((finding.code, finding.severity), (Code::StairRiseUnknown, Severity::Error));
+    assert_eq!((finding.code, finding.severity), (Code::StairRiseUnknown, Severity::Incomplete));
     let hint = finding.hint.as_deref().unwrap();
     assert!(hint.contains("`11R 7-5/8 x 10` on layer STAIR"), "{hint}");
     assert!(hint.contains("`at = [124, -20]` and `riser = \"7-5/8in\"`"), "{hint}");
@@ -121,7 +122,7 @@ fn an_l_stair_is_two_flights() {
         assert_eq!((two.risers, two.steps.riser, two.steps.tread), (6, inches("7.25"), inches("11")));
         assert!(near(one.down, point(0.0, -1.0)) && near(two.down, point(1.0, 0.0)), "{landing}");
         // Both its ends touch outlines of the deck layer: the larger one is taken for the upper level.
-        let expected: &[_] = if landing == "DECK-EDGE" { &[(Code::StairDirection, Severity::Warning)] } else { &[] };
+        let expected: &[_] = if landing == "DECK-EDGE" { &[(Code::StairDirection, Severity::Incomplete)] } else { &[] };
         assert_eq!(codes(&findings), expected, "{landing}");
         let zones: Vec<_> = plan.zones.iter().map(|z| z.flight).collect();
         assert_eq!(zones, if landing == "DECK-EDGE" { vec![Some(0), Some(1)] } else { vec![Some(0)] }, "{landing}");
@@ -213,7 +214,7 @@ fn between_two_outlines_arrow_heights_job_or_size_tell_the_top() {
     let down_y = |(plan, _): &(Plan, Vec<Finding>)| only(plan).down.y.round();
     let larger = draft(&|_| ()).read();
     assert_eq!(down_y(&larger), -1.0);
-    assert_eq!(codes(&larger.1), [(Code::StairDirection, Severity::Warning)]);
+    assert_eq!(codes(&larger.1), [(Code::StairDirection, Severity::Incomplete)]);
     let arrow = |draft: &mut Draft, word: &str| {
         draft
             .line((124.5, -5.0), (124.5, -55.0))
@@ -241,7 +242,7 @@ fn a_contradicting_arrow_is_told_and_the_edge_wins() {
     draft.line((124.5, -95.0), (124.5, -5.0)).line((124.5, -5.0), (121.0, -11.0)).line((124.5, -5.0), (128.0, -11.0));
     let (plan, findings) = draft.read();
     is_usual(&plan, AS_IT_IS);
-    assert_eq!(codes(&findings), [(Code::StairDirection, Severity::Warning)]);
+    assert_eq!(codes(&findings), [(Code::StairDirection, Severity::Incomplete)]);
 }
 
 #[test]
