@@ -36,6 +36,7 @@ mod paper;
 mod pictures;
 mod program;
 mod proof_good;
+mod proof_leaks;
 mod proof_mutations;
 mod rail_file;
 mod regress;
