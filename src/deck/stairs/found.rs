@@ -88,7 +88,7 @@ pub fn partly_read(finds: &Finds, site: &Site<'_>) -> Vec<Finding> {
                 dot(way, d.axis).abs() > 0.98 && aside.abs() <= d.half + BESIDE_MM
             };
             let in_landing = finds.landings.iter().any(|l| holds(l, middle));
-            if !flights.iter().any(|d| d.distance(middle) <= BESIDE_MM || along(&d)) && !in_landing {
+            if !flights.iter().any(|d| d.distance(middle) <= BESIDE_MM || along(d)) && !in_landing {
                 beside.push(stroke);
             }
         }

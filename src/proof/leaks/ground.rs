@@ -37,6 +37,13 @@ const AT_WALL_MM: f64 = 50.8 + 0.1;
 /// How far an open edge is closed behind it, in mm: the first of these that crosses nothing.
 const BEHIND_MM: [f64; 5] = [3_000.0, 1_500.0, 750.0, 400.0, 0.0];
 
+/// Where rails stand: inside of the edge by this, on posts of this side.
+#[derive(Debug, Clone, Copy)]
+struct RailLine {
+    inset: f64,
+    post: f64,
+}
+
 /// A chord of the deck's edge, the deck on its right.
 #[derive(Debug, Clone, Copy)]
 struct Chord {
@@ -148,7 +155,9 @@ impl Ground {
             .collect();
         let rails: Near<Segment> = layout.panels.iter().map(|p| (p.span.left, p.span.right)).collect::<Vec<_>>().into();
         for ((edge, pieces), area) in site.edges.iter().zip(&edges).zip(&areas) {
-            ground.places(pieces, edge.ends.is_none(), area.as_ref(), (inset, &rails));
+            // Of a ring the deck may lie outside, around a hole.
+            let area = area.as_ref().filter(|_| edge.ends.is_some());
+            ground.places(pieces, area, &rails, RailLine { inset, post: 2.0 * half });
         }
         let decks: Near<Area> = areas.into_iter().flatten().map(Area).collect::<Vec<_>>().into();
         // Beside another deck the outside is that deck, unless it is a hole in this one.
@@ -158,38 +167,52 @@ impl Ground {
         ground
     }
 
-    /// Places on both sides of an edge: inside of the rail that stands there, or of its line where none does.
-    fn places(
-        &mut self,
-        pieces: &[Piece],
-        closed: bool,
-        area: Option<&Polygon<f64>>,
-        (inset, rails): (f64, &Near<Segment>),
-    ) {
+    /// Places on both sides of an edge: inside of the rail that stands there, or of its line where none does. Near a corner
+    /// what is beside one rail is before the other, so that there only what has no other place is looked at.
+    fn places(&mut self, pieces: &[Piece], area: Option<&Polygon<f64>>, rails: &Near<Segment>, line: RailLine) {
         let out = self.radius + BEYOND_MM;
-        for piece in pieces {
-            let length = piece.length();
-            let steps = (length / STEP_MM).ceil().clamp(1.0, 1e6);
-            for k in 0..steps as u32 {
-                let along = length * (f64::from(k) + 0.5) / steps;
-                let (at, way) = (piece.at(along), piece.way(along));
-                let ray = (at, right(way) * (inset + OFF_LINE_MM));
-                let hits = rails.around([ray.0, ray.0 + ray.1], 0.0).filter_map(|(_, rail)| hit(ray, *rail));
-                let rail = hits.fold(1.0, f64::min);
-                let line = if rail < 1.0 { (inset + OFF_LINE_MM) * rail } else { inset };
-                let deep = line + self.radius + BEYOND_MM;
-                let inside = at + right(way) * deep;
-                let is_free = self
-                    .chords
-                    .around([inside], deep)
-                    .all(|(_, c)| to_segment(inside, c.a, c.b).0 >= inset + self.radius);
-                let is_within = closed || area.is_none_or(|a| a.contains(&geo::Point::from(inside)));
-                if is_free && is_within {
-                    self.inside.push(inside);
-                }
-                self.outside.push(at - right(way) * out);
+        let along: Vec<(Point, Point, f64)> = pieces
+            .iter()
+            .flat_map(|piece| {
+                let length = piece.length();
+                let steps = (length / STEP_MM).ceil().clamp(1.0, 1e6);
+                (0..steps as u32).map(move |k| {
+                    let along = length * (f64::from(k) + 0.5) / steps;
+                    (piece.at(along), piece.way(along), along.min(length - along))
+                })
+            })
+            .collect();
+        self.outside.extend(along.iter().map(|(at, way, _)| *at - right(*way) * out));
+        let corner = line.inset + 2.0 * line.post + self.radius;
+        for least in [corner, 0.0] {
+            let places = along.iter().filter(|(.., from_end)| *from_end >= least);
+            let found: Vec<Point> =
+                places.filter_map(|(at, way, _)| self.behind_rail(*at, right(*way), area, rails, line)).collect();
+            if !found.is_empty() {
+                self.inside.extend(found);
+                break;
             }
         }
+    }
+
+    /// The place just inside of the rail before a place of the edge, where it is clear of all edges.
+    fn behind_rail(
+        &self,
+        at: Point,
+        inward: Point,
+        area: Option<&Polygon<f64>>,
+        rails: &Near<Segment>,
+        line: RailLine,
+    ) -> Option<Point> {
+        let reach = line.inset + OFF_LINE_MM;
+        let ray = (at, inward * reach);
+        let hits = rails.around([ray.0, ray.0 + ray.1], 0.0).filter_map(|(_, rail)| hit(ray, *rail));
+        let rail = hits.min_by(f64::total_cmp).map_or(line.inset, |part| part * reach);
+        let deep = rail + self.radius + BEYOND_MM;
+        let inside = at + inward * deep;
+        let mut near = self.chords.around([inside], deep).map(|(_, c)| to_segment(inside, c.a, c.b).0);
+        let is_free = near.all(|d| d >= line.inset + self.radius);
+        (is_free && area.is_none_or(|a| a.contains(&geo::Point::from(inside)))).then_some(inside)
     }
 
     /// Closes an open edge behind it, from its ends along the walls or straight into the deck: there the deck goes on, and
