@@ -10,6 +10,7 @@ use anyhow::{Context, Result, bail, ensure};
 use plumbrail::base::{Length, Unit};
 use plumbrail::catalog::{Paper, Settings};
 use plumbrail::guard::{Falls, Rake};
+use plumbrail::write::message::ConclusionLine;
 use plumbrail::write::pdf::PdfFacts;
 use plumbrail::{Outcome, sheet, write};
 
@@ -46,8 +47,9 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     } else if let Some(panel) = outcome.layout.panels.first() {
         print(&text::opening(&outcome, panel))?;
     }
-    // A flight without a panel is not done, whatever was found.
-    if outcome.layout.panels.is_empty() { Ok(Status::Broken) } else { Ok(Status::by(&outcome.findings)) }
+    let conclusion = ConclusionLine::new("panel".to_owned(), None, &outcome.findings, outcome.proof.unchecked());
+    messages::conclusion(conclusion, format);
+    Ok(Status::by(&outcome.findings))
 }
 
 /// The elevation of each panel: in SVG one below the other, in PDF each on its own sheet.

@@ -127,7 +127,7 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
         format!("not all could be told; fill in {} {}", plural(to_fill.len(), "line"), lines.join(", ")),
     );
     messages::findings(target, None, &[finding.hint("each begins with FILL IN and says what is missing")], format);
-    Ok(Status::Broken)
+    Ok(Status::Short)
 }
 
 fn plural(number: usize, what: &str) -> String {
@@ -184,7 +184,7 @@ fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
         Ok(outcome) => tried(&outcome),
         Err(refusal) => Tried {
             lines: vec![format!("Tried: not laid out: {}", refusal.finding.message)],
-            status: Status::Broken,
+            status: Status::Short,
             flights: Vec::new(),
         },
     })
