@@ -1,0 +1,234 @@
+//! One cause, one message: checks that fail because of something that was found before the proof, or because of a post that
+//! the user drew, are counted in the finding of their cause. The checks themselves stay in the proof as they are.
+
+use crate::base::plane::{cross, distance, unit};
+use crate::base::{Code, Finding, Length, Place, Severity};
+use crate::guard::{Post, PostOrigin, Span};
+use crate::parts::Layout;
+use crate::proof::{Asks, Check, Proof, Verdict};
+
+#[cfg(test)]
+mod tests;
+
+/// A stretch that is open because of a post or a panel may begin this far from it, in millimetres.
+const BESIDE_MM: f64 = 50.0;
+
+const MOVE: &str = "move the post in the drawing so that it fits, or erase it: one is then set where it belongs";
+const FIT: &str = "move or turn the posts in the drawing so that the rail fits between them, or erase one: it is then set \
+                   where it belongs";
+const CHANGE: &str = "do not build this from these figures; draw a post or an edge a little differently here, or leave the \
+                      place out with an opening";
+
+/// A finding of the proof with its check.
+type Failed<'a> = (&'a Check, &'a Finding);
+
+/// All findings: those of the stages before the proof, each with the number of checks that fail with it, then what else the
+/// proof has found.
+pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Finding> {
+    let mut causes = Causes { layout, found: alike(stages), with: Vec::new() };
+    causes.with = vec![0; causes.found.len()];
+    let open = proof.checks.iter().filter(|check| check.verdict != Verdict::Pass);
+    let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
+    let failed = |pair: &&Failed<'_>| pair.0.verdict == Verdict::Fail;
+    // A stretch without a panel may have a cause that only the layout's own checks show.
+    let is_late = |pair: &&Failed<'_>| pair.0.code == Code::GapLeftOpen;
+    let early = pairs.iter().filter(failed).filter(|pair| !is_late(pair));
+    let late = pairs.iter().filter(failed).filter(is_late);
+    let mut others: Vec<Finding> = early.chain(late).filter_map(|pair| causes.take(*pair)).collect();
+    others.extend(pairs.iter().filter(|pair| !failed(pair)).map(|(_, finding)| (*finding).clone()));
+    causes.finish().into_iter().chain(others).collect()
+}
+
+/// What is wrong, and how many checks fail with it.
+struct Causes<'a> {
+    layout: &'a Layout,
+    found: Vec<Finding>,
+    with: Vec<usize>,
+}
+
+impl Causes<'_> {
+    /// Counts a failed check where its cause is known. One of the layout's own consistency is a cause itself where none is
+    /// known; a limit that is broken is given back.
+    fn take(&mut self, (check, finding): Failed<'_>) -> Option<Finding> {
+        if let Some(count) = self.cause(check).and_then(|i| self.with.get_mut(i)) {
+            *count += 1;
+            return None;
+        }
+        if check.source.is_some() {
+            return Some(finding.clone());
+        }
+        let cause = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(CHANGE));
+        if let Some(handle) = cause.place.handle {
+            // What was a note so far is told by this.
+            let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == Some(handle);
+            for i in (0..self.found.len()).rev() {
+                if self.found.get(i).is_some_and(|f| f.severity == Severity::Note && is_told(f)) {
+                    self.found.remove(i);
+                    self.with.remove(i);
+                }
+            }
+        }
+        self.found.push(cause);
+        self.with.push(0);
+        None
+    }
+
+    /// The nearest cause of a failed check.
+    fn cause(&self, check: &Check) -> Option<usize> {
+        let related = self.found.iter().enumerate().filter_map(|(i, cause)| {
+            let severe = cause.severity == Severity::Error
+                // What is missing breaks no limit of its own: the limit is told beside it.
+                || cause.severity == Severity::Incomplete && check.source.is_none();
+            let near = if severe { self.relation(cause, check) } else { None };
+            near.map(|near| (near, i))
+        });
+        related.min_by(|(a, _), (b, _)| a.total_cmp(b)).map(|(_, i)| i)
+    }
+
+    /// How far a failed check is from a cause; `None` where one has nothing to do with the other.
+    fn relation(&self, cause: &Finding, check: &Check) -> Option<f64> {
+        let (of, place) = (&cause.place, &check.place);
+        let is_same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
+        let is_here = is_same(&of.panel, &place.panel) || is_same(&of.post, &place.post);
+        if check.code == Code::GapLeftOpen {
+            let reach = check.actual.unwrap_or_default().millimetres() / 2.0 + BESIDE_MM;
+            let off = of.at.zip(place.at).map(|(a, b)| distance(a, b));
+            return off.filter(|off| is_placed(cause) && *off <= reach);
+        }
+        if check.source.is_some() {
+            return (is_here && says_the_same(cause, check)).then_some(0.0);
+        }
+        if !is_placed(cause) {
+            return None;
+        }
+        let post_of = |panel: &Option<String>, post: &Option<String>| {
+            post.as_ref().is_some_and(|post| self.ends(panel).iter().any(|end| end.id == *post))
+        };
+        let is_neighbour = || {
+            let ends = self.ends(&place.panel);
+            self.ends(&of.panel).iter().any(|post| ends.iter().any(|other| other.id == post.id))
+        };
+        if is_here {
+            Some(0.0)
+        } else if post_of(&place.panel, &of.post) || post_of(&of.panel, &place.post) {
+            Some(1.0)
+        } else {
+            is_neighbour().then_some(2.0)
+        }
+    }
+
+    fn span(&self, panel: &Option<String>) -> Option<&Span> {
+        let id = panel.as_ref()?;
+        self.layout.panels.iter().map(|at| &at.span).find(|span| span.id == *id)
+    }
+
+    /// The posts at the ends of a panel.
+    fn ends(&self, panel: &Option<String>) -> Vec<&Post> {
+        let ends = self.span(panel).into_iter().flat_map(|span| [span.from, span.to]);
+        ends.filter_map(|support| support.post()).filter_map(|i| self.layout.posts.get(i)).collect()
+    }
+
+    /// The cause where posts that the user drew leave a panel no place in which it fits.
+    fn drawn(&self, check: &Check, finding: &Finding) -> Option<Finding> {
+        let is_drawn = |post: &&&Post| post.origin != PostOrigin::Planned;
+        if let Some(id) = &check.place.post {
+            let post = self.layout.posts.iter().find(|post| post.id == *id).filter(|post| is_drawn(&post))?;
+            let message = format!("the drawn post {id} stands where it does not fit: {}", finding.message);
+            return Some(Finding::error(Code::PostOffLine, at_post(post, None), message).hint(MOVE));
+        }
+        let (span, ends) = (self.span(&check.place.panel)?, self.ends(&check.place.panel));
+        // The end post of the deck belongs to two runs; the one at the foot is the stair's own.
+        let own = ends.iter().filter(is_drawn).max_by(|a, b| self.downhill(span, a).total_cmp(&self.downhill(span, b)))?;
+        let place = at_post(own, Some(&span.id));
+        let Some((other, off)) = self.out_of_line(span, &ends, own) else {
+            let names: Vec<&str> = ends.iter().filter(is_drawn).map(|post| post.id.as_str()).collect();
+            let message = format!("{} does not fit at the drawn {}: {}", span.id, names.join(" and "), finding.message);
+            return Some(Finding::error(Code::PostOffLine, place, message).hint(FIT));
+        };
+        let flight = self.flight(span).map_or("the stair", |flight| flight.id.as_str());
+        let message = format!(
+            "the drawn post {} stands {} out of line with {other}, so that the rail between them does not run along {flight}",
+            own.id,
+            self.layout.measure.with_unit(off),
+        );
+        Some(Finding::error(Code::PostOffLine, place, message).hint(MOVE))
+    }
+
+    fn flight(&self, span: &Span) -> Option<&crate::deck::Flight> {
+        self.layout.runs.get(span.run)?.flight.and_then(|i| self.layout.flights.get(i))
+    }
+
+    /// How far down its flight a post stands.
+    fn downhill(&self, span: &Span, post: &Post) -> f64 {
+        self.flight(span).map_or(0.0, |flight| crate::base::plane::dot(post.at, flight.down))
+    }
+
+    /// Beside a stair: the post at the other end, and by how much the two miss the way of the flight.
+    fn out_of_line(&self, span: &Span, ends: &[&Post], own: &Post) -> Option<(String, Length)> {
+        let (flight, other) = (self.flight(span)?, ends.iter().find(|post| post.id != own.id)?);
+        let off = Length::measured(cross(unit(flight.down), own.at - other.at).abs());
+        // Less than the noise of drawings is no reason.
+        (off > Length::from_nanometres(1_000)).then(|| (other.id.clone(), off))
+    }
+
+    /// All causes, each with the number of checks that fail with it.
+    fn finish(self) -> Vec<Finding> {
+        let told = |(finding, with): (Finding, usize)| match with {
+            0 => finding,
+            1 => Finding { message: format!("{}; 1 check fails with it", finding.message), ..finding },
+            n => Finding { message: format!("{}; {n} checks fail with it", finding.message), ..finding },
+        };
+        self.found.into_iter().zip(self.with).map(told).collect()
+    }
+}
+
+fn at_post(post: &Post, panel: Option<&str>) -> Place {
+    let (panel, handle) = (panel.map(str::to_owned), post.handle);
+    Place { panel, handle, ..Place::post(&post.id).with_point(post.at) }
+}
+
+/// Whether a finding is about where posts and rails stand, from which other things follow.
+fn is_placed(cause: &Finding) -> bool {
+    matches!(
+        cause.code,
+        Code::RailOffFace
+            | Code::RailsCollide
+            | Code::SkewTooLarge
+            | Code::SpanTooShort
+            | Code::SpanTooLong
+            | Code::PostsTooNear
+            | Code::PostOffLine
+            | Code::PostsKeptOut
+            | Code::PanelFails
+            | Code::GapLeftOpen
+    )
+}
+
+/// Whether a stage has told of the very limit that a check of the same place finds broken.
+fn says_the_same(cause: &Finding, check: &Check) -> bool {
+    let is_system = check.source.as_ref().is_some_and(|source| source.asks == Asks::System);
+    let too_long = || check.source.as_ref().is_some_and(|source| source.section.ends_with("longest-panel"));
+    cause.code == check.code && cause.place.panel == check.place.panel
+        || cause.code == Code::SpanTooLong && is_system && too_long()
+}
+
+/// Rails that do not land on one post are one finding of that post.
+fn alike(findings: Vec<Finding>) -> Vec<Finding> {
+    let mut out: Vec<(Finding, Vec<String>)> = Vec::with_capacity(findings.len());
+    for finding in findings {
+        let is_one = |f: &Finding| f.code == finding.code && f.place.post == finding.place.post;
+        let is_of_post = finding.code == Code::RailOffFace && finding.place.post.is_some();
+        match out.iter_mut().find(|(f, _)| is_of_post && is_one(f)) {
+            Some((_, panels)) => panels.extend(finding.place.panel),
+            None => out.push((finding, Vec::new())),
+        }
+    }
+    let told = |(finding, panels): (Finding, Vec<String>)| match panels.as_slice() {
+        [] => finding,
+        panels => {
+            let message = format!("{}; so it is with the rail of {}", finding.message, panels.join(", "));
+            Finding { message, ..finding }
+        }
+    };
+    out.into_iter().map(told).collect()
+}
