@@ -1,9 +1,9 @@
 //! One cause, one message: checks that fail because of something that was found before the proof, or because of a post that
 //! the user drew, are counted in the finding of their cause. The checks themselves stay in the proof as they are.
 
-use crate::base::plane::{cross, distance, unit};
+use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Finding, Length, Place, Severity};
-use crate::guard::{Post, PostOrigin, Span};
+use crate::guard::{Post, PostOrigin, Span, Support};
 use crate::parts::Layout;
 use crate::proof::{Asks, Check, Proof, Verdict};
 
@@ -25,8 +25,8 @@ type Failed<'a> = (&'a Check, &'a Finding);
 /// All findings: those of the stages before the proof, each with the number of checks that fail with it, then what else the
 /// proof has found.
 pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Finding> {
-    let mut causes = Causes { layout, found: alike(stages), with: Vec::new() };
-    causes.with = vec![0; causes.found.len()];
+    let found = alike(stages).into_iter().map(|finding| Cause { finding, with: 0, is_own: false });
+    let mut causes = Causes { layout, found: found.collect() };
     let open = proof.checks.iter().filter(|check| check.verdict != Verdict::Pass);
     let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
     let failed = |pair: &&Failed<'_>| pair.0.verdict == Verdict::Fail;
@@ -40,45 +40,45 @@ pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Find
 }
 
 /// What is wrong, and how many checks fail with it.
+struct Cause {
+    finding: Finding,
+    with: usize,
+    /// Whether the first failed check is told in the absence of a better cause.
+    is_own: bool,
+}
+
 struct Causes<'a> {
     layout: &'a Layout,
-    found: Vec<Finding>,
-    with: Vec<usize>,
+    found: Vec<Cause>,
 }
 
 impl Causes<'_> {
     /// Counts a failed check where its cause is known. One of the layout's own consistency is a cause itself where none is
     /// known; a limit that is broken is given back.
     fn take(&mut self, (check, finding): Failed<'_>) -> Option<Finding> {
-        if let Some(count) = self.cause(check).and_then(|i| self.with.get_mut(i)) {
-            *count += 1;
+        if let Some(cause) = self.cause(check).and_then(|i| self.found.get_mut(i)) {
+            cause.with += 1;
             return None;
         }
         if check.source.is_some() {
             return Some(finding.clone());
         }
-        let cause = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(CHANGE));
-        if let Some(handle) = cause.place.handle {
+        let finding = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(CHANGE));
+        if finding.place.handle.is_some() {
             // What was a note so far is told by this.
-            let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == Some(handle);
-            for i in (0..self.found.len()).rev() {
-                if self.found.get(i).is_some_and(|f| f.severity == Severity::Note && is_told(f)) {
-                    self.found.remove(i);
-                    self.with.remove(i);
-                }
-            }
+            let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == finding.place.handle;
+            self.found.retain(|cause| cause.finding.severity > Severity::Note || !is_told(&cause.finding));
         }
-        self.found.push(cause);
-        self.with.push(0);
+        self.found.push(Cause { finding, with: 0, is_own: true });
         None
     }
 
     /// The nearest cause of a failed check.
     fn cause(&self, check: &Check) -> Option<usize> {
         let related = self.found.iter().enumerate().filter_map(|(i, cause)| {
-            let severe = cause.severity == Severity::Error
+            let severe = cause.finding.severity == Severity::Error
                 // What is missing breaks no limit of its own: the limit is told beside it.
-                || cause.severity == Severity::Incomplete && check.source.is_none();
+                || cause.finding.severity == Severity::Incomplete && check.source.is_none();
             let near = if severe { self.relation(cause, check) } else { None };
             near.map(|near| (near, i))
         });
@@ -86,20 +86,22 @@ impl Causes<'_> {
     }
 
     /// How far a failed check is from a cause; `None` where one has nothing to do with the other.
-    fn relation(&self, cause: &Finding, check: &Check) -> Option<f64> {
+    fn relation(&self, Cause { finding: cause, is_own, .. }: &Cause, check: &Check) -> Option<f64> {
         let (of, place) = (&cause.place, &check.place);
         let is_same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
         let is_here = is_same(&of.panel, &place.panel) || is_same(&of.post, &place.post);
         if check.code == Code::GapLeftOpen {
             let reach = check.actual.unwrap_or_default().millimetres() / 2.0 + BESIDE_MM;
-            let off = of.at.zip(place.at).map(|(a, b)| distance(a, b));
+            let at = place.at?;
+            let middles = self.spans(of).into_iter().map(|span| (span.left + span.right) / 2.0);
+            let off = middles.chain(of.at).map(|own| distance(own, at)).min_by(f64::total_cmp);
             return off.filter(|off| is_placed(cause) && *off <= reach);
         }
         if check.source.is_some() {
             return (is_here && says_the_same(cause, check)).then_some(0.0);
         }
         if !is_placed(cause) {
-            return None;
+            return (*is_own && is_here).then_some(0.0);
         }
         let post_of = |panel: &Option<String>, post: &Option<String>| {
             post.as_ref().is_some_and(|post| self.ends(panel).iter().any(|end| end.id == *post))
@@ -108,13 +110,36 @@ impl Causes<'_> {
             let ends = self.ends(&place.panel);
             self.ends(&of.panel).iter().any(|post| ends.iter().any(|other| other.id == post.id))
         };
+        // The posts of a flight's side stand in one line, so one of them bears on all its panels.
+        let is_beside =
+            || self.spans(of).iter().any(|a| a.rake.is_some() && self.spans(place).iter().any(|b| a.run == b.run));
         if is_here {
             Some(0.0)
         } else if post_of(&place.panel, &of.post) || post_of(&of.panel, &place.post) {
             Some(1.0)
+        } else if is_neighbour() {
+            Some(2.0)
         } else {
-            is_neighbour().then_some(2.0)
+            is_beside().then_some(3.0)
         }
+    }
+
+    /// The spans that a place is about: a panel's, else those at a post; on a stair all of that side.
+    fn spans(&self, place: &Place) -> Vec<&Span> {
+        let all = || self.layout.panels.iter().map(|at| &at.span);
+        let is_end = |support: Support| {
+            let post = support.post().and_then(|i| self.layout.posts.get(i));
+            post.is_some_and(|post| place.post.as_ref() == Some(&post.id))
+        };
+        let is_meant = |span: &&Span| match &place.panel {
+            Some(id) => span.id == *id,
+            None => is_end(span.from) || is_end(span.to),
+        };
+        let meant: Vec<&Span> = all().filter(is_meant).collect();
+        let runs: Vec<usize> = meant.iter().filter(|span| span.rake.is_some()).map(|span| span.run).collect();
+        let others = all().filter(|span| runs.contains(&span.run) && !meant.iter().any(|own| own.id == span.id));
+        let others: Vec<&Span> = others.collect();
+        meant.into_iter().chain(others).collect()
     }
 
     fn span(&self, panel: &Option<String>) -> Option<&Span> {
@@ -130,56 +155,62 @@ impl Causes<'_> {
 
     /// The cause where posts that the user drew leave a panel no place in which it fits.
     fn drawn(&self, check: &Check, finding: &Finding) -> Option<Finding> {
-        let is_drawn = |post: &&&Post| post.origin != PostOrigin::Planned;
         if let Some(id) = &check.place.post {
-            let post = self.layout.posts.iter().find(|post| post.id == *id).filter(|post| is_drawn(&post))?;
+            let post = self.layout.posts.iter().find(|post| post.id == *id).filter(|post| is_drawn(post))?;
             let message = format!("the drawn post {id} stands where it does not fit: {}", finding.message);
             return Some(Finding::error(Code::PostOffLine, at_post(post, None), message).hint(MOVE));
         }
-        let (span, ends) = (self.span(&check.place.panel)?, self.ends(&check.place.panel));
-        // The end post of the deck belongs to two runs; the one at the foot is the stair's own.
-        let own = ends.iter().filter(is_drawn).max_by(|a, b| self.downhill(span, a).total_cmp(&self.downhill(span, b)))?;
-        let place = at_post(own, Some(&span.id));
-        let Some((other, off)) = self.out_of_line(span, &ends, own) else {
-            let names: Vec<&str> = ends.iter().filter(is_drawn).map(|post| post.id.as_str()).collect();
-            let message = format!("{} does not fit at the drawn {}: {}", span.id, names.join(" and "), finding.message);
-            return Some(Finding::error(Code::PostOffLine, place, message).hint(FIT));
-        };
-        let flight = self.flight(span).map_or("the stair", |flight| flight.id.as_str());
+        let span = self.span(&check.place.panel)?;
+        if let Some(finding) = self.beside_stair(span) {
+            return Some(finding);
+        }
+        let ends = self.ends(&check.place.panel);
+        let own: Vec<&Post> = ends.into_iter().filter(|post| is_drawn(post)).collect();
+        let names: Vec<&str> = own.iter().map(|post| post.id.as_str()).collect();
+        let message = format!("{} does not fit at the drawn {}: {}", span.id, names.join(" and "), finding.message);
+        let place = at_post(own.first()?, Some(&span.id));
+        Some(Finding::error(Code::PostOffLine, place, message).hint(FIT))
+    }
+
+    /// The drawn post that is farthest out of the line of its side of a flight, seen from the post at the head.
+    fn beside_stair(&self, span: &Span) -> Option<Finding> {
+        let flight = self.flight(span)?;
+        let side = self.spans(&Place::panel(&span.id)).into_iter().flat_map(|span| [span.from, span.to]);
+        let posts = || side.clone().filter_map(|support| self.layout.posts.get(support.post()?));
+        let down = |post: &Post| dot(post.at, flight.down);
+        let head = posts().min_by(|a, b| down(a).total_cmp(&down(b)))?;
+        let off = |post: &Post| cross(unit(flight.down), post.at - head.at).abs();
+        let own =
+            posts().filter(|post| post.id != head.id && is_drawn(post)).max_by(|a, b| off(a).total_cmp(&off(b)))?;
+        // Less than coordinates lose on their way is no reason.
+        let miss = Some(Length::measured(off(own))).filter(|miss| *miss > Length::from_nanometres(1_000))?;
         let message = format!(
-            "the drawn post {} stands {} out of line with {other}, so that the rail between them does not run along {flight}",
+            "the drawn post {} stands {} out of line with {}, so that the rail between them does not run along {}",
             own.id,
-            self.layout.measure.with_unit(off),
+            self.layout.measure.with_unit(miss),
+            head.id,
+            flight.id
         );
-        Some(Finding::error(Code::PostOffLine, place, message).hint(MOVE))
+        Some(Finding::error(Code::PostOffLine, at_post(own, None), message).hint(MOVE))
     }
 
     fn flight(&self, span: &Span) -> Option<&crate::deck::Flight> {
         self.layout.runs.get(span.run)?.flight.and_then(|i| self.layout.flights.get(i))
     }
 
-    /// How far down its flight a post stands.
-    fn downhill(&self, span: &Span, post: &Post) -> f64 {
-        self.flight(span).map_or(0.0, |flight| crate::base::plane::dot(post.at, flight.down))
-    }
-
-    /// Beside a stair: the post at the other end, and by how much the two miss the way of the flight.
-    fn out_of_line(&self, span: &Span, ends: &[&Post], own: &Post) -> Option<(String, Length)> {
-        let (flight, other) = (self.flight(span)?, ends.iter().find(|post| post.id != own.id)?);
-        let off = Length::measured(cross(unit(flight.down), own.at - other.at).abs());
-        // Less than the noise of drawings is no reason.
-        (off > Length::from_nanometres(1_000)).then(|| (other.id.clone(), off))
-    }
-
     /// All causes, each with the number of checks that fail with it.
     fn finish(self) -> Vec<Finding> {
-        let told = |(finding, with): (Finding, usize)| match with {
+        let told = |Cause { finding, with, .. }: Cause| match with {
             0 => finding,
             1 => Finding { message: format!("{}; 1 check fails with it", finding.message), ..finding },
             n => Finding { message: format!("{}; {n} checks fail with it", finding.message), ..finding },
         };
-        self.found.into_iter().zip(self.with).map(told).collect()
+        self.found.into_iter().map(told).collect()
     }
+}
+
+fn is_drawn(post: &Post) -> bool {
+    post.origin != PostOrigin::Planned
 }
 
 fn at_post(post: &Post, panel: Option<&str>) -> Place {

@@ -66,7 +66,10 @@ mod tests {
         assert_eq!(told, [Finding::note(Code::MarkMoved, Place::none(), text), other]);
 
         let many: Vec<Finding> = (1..=20).map(|n| moved(&format!("S{n}"))).collect();
-        assert!(counted(&many).iter().all(|f| f.message.ends_with("in 20 panels: S1, S2, S3, S4, S5, S6, S7, S8, S9, S10, S11, S12, S13, S14, S15, S16 ...")));
+        assert!(counted(&many).iter().all(|f| {
+            f.message
+                .ends_with("in 20 panels: S1, S2, S3, S4, S5, S6, S7, S8, S9, S10, S11, S12, S13, S14, S15, S16 ...")
+        }));
         assert_eq!(counted(&[]), []);
     }
 }

@@ -17,9 +17,8 @@ pub fn in_one_unit(sentence: &str, job: &Measure) -> String {
     }
     // Every second part stands between backticks.
     let parts = sentence.split('`').enumerate();
-    let parts = parts.map(|(i, part)| {
-        if i % 2 == 1 { part.to_owned() } else { rewritten(part, job, &|unit| unit == strange) }
-    });
+    let parts =
+        parts.map(|(i, part)| if i % 2 == 1 { part.to_owned() } else { rewritten(part, job, &|unit| unit == strange) });
     parts.collect::<Vec<_>>().join("`")
 }
 
@@ -128,7 +127,11 @@ mod tests {
                 "5.91 in (150.1 mm) off, more than 3.937 in",
                 "5.91 in (150.1 mm) off, more than 100mm",
             ),
-            ("a text `12 mm and 4in` is no size", "a text `12 mm and 4in` is no size", "a text `12 mm and 4in` is no size"),
+            (
+                "a text `12 mm and 4in` is no size",
+                "a text `12 mm and 4in` is no size",
+                "a text `12 mm and 4in` is no size",
+            ),
             ("moved: 29in -> 100.5 mm", "moved: 29in -> 3.9567 in", "moved: 736.6 mm -> 100.5 mm"),
         ] {
             assert_eq!((in_one_unit(own, &imperial).as_str(), in_one_unit(own, &metric).as_str()), (in_inches, in_mm));

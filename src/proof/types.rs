@@ -28,7 +28,8 @@ impl Proof {
         let not_checked = self.checks.iter().filter(|c| matches!(c.verdict, Verdict::NotChecked(_)));
         for check in not_checked.chain(self.untouched.iter().filter(|c| untouched::is_missing(c))) {
             // The layout's own checks are of many things, and each counts.
-            let is_same = |other: &&Check| summary::is_one(other, check) && (check.source.is_some() || other.what == check.what);
+            let is_same =
+                |other: &&Check| summary::is_one(other, check) && (check.source.is_some() || other.what == check.what);
             if !open.iter().any(is_same) {
                 open.push(check);
             }

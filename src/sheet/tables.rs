@@ -330,9 +330,8 @@ fn findings_table(layout: &Layout, findings: &[Finding], proof: &Proof) -> Table
     let word = Conclusion::of(findings).words();
     let first = ["", word, "-", &headline].map(str::to_owned).to_vec();
     let serious = findings.iter().filter(|f| f.severity > Severity::Note);
-    let row = |(number, f): (usize, &Finding)| {
-        vec![number.to_string(), f.severity.word().to_owned(), place_text(f), told(f)]
-    };
+    let row =
+        |(number, f): (usize, &Finding)| vec![number.to_string(), f.severity.word().to_owned(), place_text(f), told(f)];
     Table {
         title: "Findings",
         columns: vec![
@@ -359,7 +358,11 @@ fn notes_table(findings: &[Finding]) -> Table {
 
 fn place_text(finding: &Finding) -> String {
     let place = &finding.place;
-    let place = place.panel.clone().or_else(|| place.post.clone()).or_else(|| place.layer.as_ref().map(|l| format!("layer {l}")));
+    let place = place
+        .panel
+        .clone()
+        .or_else(|| place.post.clone())
+        .or_else(|| place.layer.as_ref().map(|l| format!("layer {l}")));
     place.unwrap_or_else(|| "-".to_owned())
 }
 

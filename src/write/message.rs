@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::base::{Finding, Frame, headline, is_complete, limits_hold};
+use crate::base::{Finding, Frame, Length, headline, is_complete, limits_hold};
 use crate::parts::record::SeverityRecord;
 
 /// One line: what it is of stands in `kind`.
@@ -139,6 +139,7 @@ impl FindingLine {
     pub fn new(file: String, frame: Option<&Frame>, finding: &Finding) -> Self {
         let place = &finding.place;
         let at = place.at.zip(frame).map(|(p, f)| f.to_drawing(p));
+        let told = |length: Length| frame.map_or_else(|| length.told(), |frame| frame.with_unit(length));
         Self {
             file,
             code: finding.code.text().to_owned(),
@@ -156,8 +157,8 @@ impl FindingLine {
             rule: finding.rule.as_ref().map(|r| RuleLine {
                 set: r.set.clone(),
                 section: r.section.clone(),
-                limit: r.limit.told(),
-                actual: r.actual.told(),
+                limit: told(r.limit),
+                actual: told(r.actual),
             }),
         }
     }

@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
-use plumbrail::base::{Code, Finding, Frame, Place, Refusal, Severity, brief, counted, spot};
+use plumbrail::base::{Code, Finding, Frame, Length, Place, Refusal, Severity, brief, counted, spot};
 use plumbrail::catalog::CatalogError;
 use plumbrail::parts::record::SeverityRecord;
 use plumbrail::write::json;
@@ -80,7 +80,9 @@ fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     let mut out =
         format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
     if let Some(rule) = &finding.rule {
-        out.push_str(&format!("  rule: {} {}: limit {}, found {}\n", rule.set, rule.section, rule.limit.told(), rule.actual.told()));
+        let told = |length: Length| frame.map_or_else(|| length.told(), |frame| frame.with_unit(length));
+        let (limit, actual) = (told(rule.limit), told(rule.actual));
+        out.push_str(&format!("  rule: {} {}: limit {limit}, found {actual}\n", rule.set, rule.section));
     }
     if let Some(hint) = &finding.hint {
         out.push_str(&format!("  hint: {hint}\n"));

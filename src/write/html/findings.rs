@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::both::Both;
 use super::Report;
+use super::both::Both;
 use crate::base::{Finding, Severity, counted, decimal, in_unit};
 
 /// A finding.
