@@ -1,9 +1,11 @@
 //! One cause, one message: checks that fail because of something that was found before the proof, or because of a post that
 //! the user drew, are counted in the finding of their cause. The checks themselves stay in the proof as they are.
 
+use std::collections::BTreeMap;
+
 use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Finding, Length, Place, Severity};
-use crate::guard::{Post, PostOrigin, Span, Support};
+use crate::guard::{Post, PostOrigin, Span};
 use crate::parts::Layout;
 use crate::proof::{Asks, Check, Proof, Verdict};
 
@@ -26,7 +28,7 @@ type Failed<'a> = (&'a Check, &'a Finding);
 /// proof has found.
 pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Finding> {
     let found = alike(stages).into_iter().map(|finding| Cause { finding, with: 0, is_own: false });
-    let mut causes = Causes { layout, found: found.collect() };
+    let mut causes = Causes { layout, by_name: ByName::new(layout), found: found.collect() };
     let open = proof.checks.iter().filter(|check| check.verdict != Verdict::Pass);
     let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
     let failed = |pair: &&Failed<'_>| pair.0.verdict == Verdict::Fail;
@@ -49,7 +51,35 @@ struct Cause {
 
 struct Causes<'a> {
     layout: &'a Layout,
+    by_name: ByName<'a>,
     found: Vec<Cause>,
+}
+
+/// What stands where, by its name: a site has thousands of each.
+struct ByName<'a> {
+    posts: BTreeMap<&'a str, &'a Post>,
+    panels: BTreeMap<&'a str, &'a Span>,
+    /// The spans that end in a post.
+    at_post: BTreeMap<&'a str, Vec<&'a Span>>,
+    /// The spans of each side of a flight.
+    on_stairs: BTreeMap<usize, Vec<&'a Span>>,
+}
+
+impl<'a> ByName<'a> {
+    fn new(layout: &'a Layout) -> Self {
+        let posts = layout.posts.iter().map(|post| (post.id.as_str(), post)).collect();
+        let mut all = Self { posts, panels: BTreeMap::new(), at_post: BTreeMap::new(), on_stairs: BTreeMap::new() };
+        for span in layout.panels.iter().map(|at| &at.span) {
+            all.panels.insert(&span.id, span);
+            for post in [span.from, span.to].into_iter().filter_map(|end| layout.posts.get(end.post()?)) {
+                all.at_post.entry(&post.id).or_default().push(span);
+            }
+            if span.rake.is_some() {
+                all.on_stairs.entry(span.run).or_default().push(span);
+            }
+        }
+        all
+    }
 }
 
 impl Causes<'_> {
@@ -126,25 +156,17 @@ impl Causes<'_> {
 
     /// The spans that a place is about: a panel's, else those at a post; on a stair all of that side.
     fn spans(&self, place: &Place) -> Vec<&Span> {
-        let all = || self.layout.panels.iter().map(|at| &at.span);
-        let is_end = |support: Support| {
-            let post = support.post().and_then(|i| self.layout.posts.get(i));
-            post.is_some_and(|post| place.post.as_ref() == Some(&post.id))
+        let meant: Vec<&Span> = match (&place.panel, &place.post) {
+            (Some(id), _) => self.by_name.panels.get(id.as_str()).copied().into_iter().collect(),
+            (None, Some(id)) => self.by_name.at_post.get(id.as_str()).cloned().unwrap_or_default(),
+            (None, None) => Vec::new(),
         };
-        let is_meant = |span: &&Span| match &place.panel {
-            Some(id) => span.id == *id,
-            None => is_end(span.from) || is_end(span.to),
-        };
-        let meant: Vec<&Span> = all().filter(is_meant).collect();
-        let runs: Vec<usize> = meant.iter().filter(|span| span.rake.is_some()).map(|span| span.run).collect();
-        let others = all().filter(|span| runs.contains(&span.run) && !meant.iter().any(|own| own.id == span.id));
-        let others: Vec<&Span> = others.collect();
-        meant.into_iter().chain(others).collect()
+        let raked = meant.iter().find(|span| span.rake.is_some());
+        raked.and_then(|span| self.by_name.on_stairs.get(&span.run)).cloned().unwrap_or(meant)
     }
 
     fn span(&self, panel: &Option<String>) -> Option<&Span> {
-        let id = panel.as_ref()?;
-        self.layout.panels.iter().map(|at| &at.span).find(|span| span.id == *id)
+        self.by_name.panels.get(panel.as_ref()?.as_str()).copied()
     }
 
     /// The posts at the ends of a panel.
@@ -156,7 +178,7 @@ impl Causes<'_> {
     /// The cause where posts that the user drew leave a panel no place in which it fits.
     fn drawn(&self, check: &Check, finding: &Finding) -> Option<Finding> {
         if let Some(id) = &check.place.post {
-            let post = self.layout.posts.iter().find(|post| post.id == *id).filter(|post| is_drawn(post))?;
+            let post = self.by_name.posts.get(id.as_str()).filter(|post| is_drawn(post))?;
             let message = format!("the drawn post {id} stands where it does not fit: {}", finding.message);
             return Some(Finding::error(Code::PostOffLine, at_post(post, None), message).hint(MOVE));
         }
@@ -246,13 +268,16 @@ fn says_the_same(cause: &Finding, check: &Check) -> bool {
 /// Rails that do not land on one post are one finding of that post.
 fn alike(findings: Vec<Finding>) -> Vec<Finding> {
     let mut out: Vec<(Finding, Vec<String>)> = Vec::with_capacity(findings.len());
+    let mut of_post: BTreeMap<String, usize> = BTreeMap::new();
     for finding in findings {
-        let is_one = |f: &Finding| f.code == finding.code && f.place.post == finding.place.post;
-        let is_of_post = finding.code == Code::RailOffFace && finding.place.post.is_some();
-        match out.iter_mut().find(|(f, _)| is_of_post && is_one(f)) {
-            Some((_, panels)) => panels.extend(finding.place.panel),
-            None => out.push((finding, Vec::new())),
+        let post = finding.place.post.clone().filter(|_| finding.code == Code::RailOffFace);
+        let known = post.as_ref().and_then(|post| of_post.get(post));
+        if let Some((_, panels)) = known.and_then(|i| out.get_mut(*i)) {
+            panels.extend(finding.place.panel);
+            continue;
         }
+        of_post.extend(post.map(|post| (post, out.len())));
+        out.push((finding, Vec::new()));
     }
     let told = |(finding, panels): (Finding, Vec<String>)| match panels.as_slice() {
         [] => finding,

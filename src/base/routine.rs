@@ -1,5 +1,7 @@
 //! Notes of what is done in every job, such as a screw that moved off another: many of them, and nobody has to act on one.
 
+use std::collections::BTreeSet;
+
 use super::{Code, Finding, Place, Severity};
 
 /// So many panels are named: more than a line of them, nobody reads.
@@ -21,12 +23,13 @@ impl Code {
 pub fn counted(findings: &[Finding]) -> Vec<Finding> {
     let routine = |f: &Finding| f.code.routine().filter(|_| f.severity == Severity::Note);
     let mut out: Vec<Finding> = Vec::with_capacity(findings.len());
+    let mut told = BTreeSet::new();
     for finding in findings {
         let Some(what) = routine(finding) else {
             out.push(finding.clone());
             continue;
         };
-        if out.iter().all(|f| f.code != finding.code || routine(f).is_none()) {
+        if told.insert(finding.code) {
             let alike = findings.iter().filter(|f| f.code == finding.code && routine(f).is_some());
             out.push(Finding::note(finding.code, Place::none(), in_panels(what, alike)));
         }
@@ -35,11 +38,11 @@ pub fn counted(findings: &[Finding]) -> Vec<Finding> {
 }
 
 fn in_panels<'a>(what: &str, alike: impl Iterator<Item = &'a Finding>) -> String {
-    let (mut panels, mut elsewhere): (Vec<&str>, usize) = (Vec::new(), 0);
+    let (mut panels, mut known, mut elsewhere): (Vec<&str>, BTreeSet<&str>, usize) = Default::default();
     for finding in alike {
         match finding.place.panel.as_deref() {
-            Some(id) if panels.contains(&id) => {}
-            Some(id) => panels.push(id),
+            Some(id) if known.insert(id) => panels.push(id),
+            Some(_) => {}
             None => elsewhere += 1,
         }
     }
