@@ -193,14 +193,16 @@ fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
 fn tried(outcome: &Outcome) -> Tried {
     let of = |severity: Severity| outcome.findings.iter().filter(move |f| f.severity == severity);
     let mut lines = vec![format!(
-        "Tried: {}, {}, {}, {}, {}",
+        "Tried: {}, {}, {}, {} incomplete, {}, {}",
         count(outcome.layout.posts.len(), "post"),
         count(outcome.layout.panels.len(), "panel"),
         count(of(Severity::Error).count(), "error"),
+        of(Severity::Incomplete).count(),
         count(of(Severity::Warning).count(), "warning"),
         count(of(Severity::Note).count(), "note")
     )];
-    for finding in of(Severity::Error).chain(of(Severity::Warning)).take(12) {
+    lines.push(format!("  {}", outcome.headline()));
+    for finding in of(Severity::Error).chain(of(Severity::Incomplete)).chain(of(Severity::Warning)).take(12) {
         lines.push(format!("  {}[{}]: {}", finding.severity.word(), finding.code, finding.message));
     }
     let frame = outcome.plan.frame;
