@@ -9,8 +9,9 @@ fn with_foot(at: [f64; 2]) -> Outcome {
     let (x, y) = (at[0], at[1]);
     let corners = [[-2.5, -2.5], [2.5, -2.5], [2.5, 2.5], [-2.5, 2.5]];
     let corners: String = corners.iter().map(|[dx, dy]| format!("10\n{}\n20\n{}\n", x + dx, y + dy)).collect();
-    let post = format!(
-        "  2\nENTITIES\n  0\nLWPOLYLINE\n  5\nFFF0\n100\nAcDbEntity\n  8\nPOST\n100\nAcDbPolyline\n 90\n4\n 70\n1\n"
+    let post = concat!(
+        "  2\nENTITIES\n  0\nLWPOLYLINE\n  5\nFFF0\n100\nAcDbEntity\n  8\nPOST\n",
+        "100\nAcDbPolyline\n 90\n4\n 70\n1\n"
     );
     let plan = plan.replacen("  2\nENTITIES\n", &format!("{post}{corners}"), 1);
     lay_out(plan.as_bytes(), "plan.dxf", &crate::settings("", "", "").unwrap()).unwrap()
@@ -60,7 +61,7 @@ fn what_has_no_cause_is_told_by_itself_and_once_a_panel() {
     let settings = crate::settings("", "", "").unwrap();
     let good = lay_out_opening(Length::INCH * 72, None, Unit::Inch, &settings);
     let mut layout = good.layout;
-    layout.panels[0].panel.clearance_left = layout.panels[0].panel.clearance_left + Length::INCH;
+    layout.panels[0].panel.clearance_left += Length::INCH;
     let proof = crate::proof::prove(&layout);
     let told = grouped(Vec::new(), &layout, &proof);
     let own: Vec<&Finding> = told.iter().filter(|f| f.severity == Severity::Error && f.rule.is_none()).collect();
