@@ -5,12 +5,10 @@ use std::collections::BTreeMap;
 
 use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Finding, Length, Place, Severity};
+use crate::catalog::LimitKind;
 use crate::guard::{Post, PostOrigin, Span};
 use crate::parts::Layout;
 use crate::proof::{Asks, Check, Proof, Verdict};
-
-#[cfg(test)]
-mod tests;
 
 /// A stretch that is open because of a post or a panel may begin this far from it, in millimetres.
 const BESIDE_MM: f64 = 50.0;
@@ -33,7 +31,7 @@ pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Find
     let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
     let failed = |pair: &&Failed<'_>| pair.0.verdict == Verdict::Fail;
     // A stretch without a panel may have a cause that only the layout's own checks show.
-    let is_late = |pair: &&Failed<'_>| pair.0.code == Code::GapLeftOpen;
+    let is_late = |pair: &&Failed<'_>| is_stretch(pair.0);
     let early = pairs.iter().filter(failed).filter(|pair| !is_late(pair));
     let late = pairs.iter().filter(failed).filter(is_late);
     let mut others: Vec<Finding> = early.chain(late).filter_map(|pair| causes.take(*pair)).collect();
@@ -90,6 +88,11 @@ impl Causes<'_> {
             cause.with += 1;
             return None;
         }
+        if is_stretch(check) {
+            // An open side of a flight is measured along its run, too.
+            self.found.push(Cause { finding: finding.clone(), with: 0, is_own: false });
+            return None;
+        }
         if check.source.is_some() {
             return Some(finding.clone());
         }
@@ -120,7 +123,7 @@ impl Causes<'_> {
         let (of, place) = (&cause.place, &check.place);
         let is_same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
         let is_here = is_same(&of.panel, &place.panel) || is_same(&of.post, &place.post);
-        if check.code == Code::GapLeftOpen {
+        if is_stretch(check) {
             let reach = check.actual.unwrap_or_default().millimetres() / 2.0 + BESIDE_MM;
             let at = place.at?;
             let middles = self.spans(of).into_iter().map(|span| (span.left + span.right) / 2.0);
@@ -143,9 +146,15 @@ impl Causes<'_> {
         // The posts of a flight's side stand in one line, so one of them bears on all its panels.
         let is_beside =
             || self.spans(of).iter().any(|a| a.rake.is_some() && self.spans(place).iter().any(|b| a.run == b.run));
+        // Two posts that are too near each other are told at one of them, and so between both.
+        let is_at_end = || {
+            let here = self.by_name.posts.get(place.post.as_deref().unwrap_or_default()).copied();
+            let ends = self.ends(&place.panel).into_iter().chain(here);
+            of.at.is_some_and(|at| ends.into_iter().any(|post| distance(post.at, at) <= post.side.millimetres()))
+        };
         if is_here {
             Some(0.0)
-        } else if post_of(&place.panel, &of.post) || post_of(&of.panel, &place.post) {
+        } else if is_at_end() || post_of(&place.panel, &of.post) || post_of(&of.panel, &place.post) {
             Some(1.0)
         } else if is_neighbour() {
             Some(2.0)
@@ -257,6 +266,13 @@ fn is_placed(cause: &Finding) -> bool {
     )
 }
 
+/// Whether a check measures a stretch that nothing covers.
+fn is_stretch(check: &Check) -> bool {
+    let asks = check.source.as_ref().map(|source| source.asks);
+    let is_sphere = matches!(asks, Some(Asks::Limit(LimitKind::Opening | LimitKind::StairOpening)));
+    check.code == Code::GapLeftOpen && is_sphere
+}
+
 /// Whether a stage has told of the very limit that a check of the same place finds broken.
 fn says_the_same(cause: &Finding, check: &Check) -> bool {
     let is_system = check.source.as_ref().is_some_and(|source| source.asks == Asks::System);
@@ -287,4 +303,112 @@ fn alike(findings: Vec<Finding>) -> Vec<Finding> {
         }
     };
     out.into_iter().map(told).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::Conclusion;
+    use crate::base::plane::point;
+    use crate::{Outcome, Unit, lay_out, lay_out_opening};
+
+    /// The stair of a fixture with a drawn post of 5 in at the foot of its left side; without it one is set at 146.5, -102.5.
+    fn with_foot(at: [f64; 2]) -> Outcome {
+        let plan = include_str!("../fixtures/stair-lines/plan.dxf").replace("\r\n", "\n");
+        let (x, y) = (at[0], at[1]);
+        let corners = [[-2.5, -2.5], [2.5, -2.5], [2.5, 2.5], [-2.5, 2.5]];
+        let corners: String = corners.iter().map(|[dx, dy]| format!("10\n{}\n20\n{}\n", x + dx, y + dy)).collect();
+        let post = concat!(
+            "  2\nENTITIES\n  0\nLWPOLYLINE\n  5\nFFF0\n100\nAcDbEntity\n  8\nPOST\n",
+            "100\nAcDbPolyline\n 90\n4\n 70\n1\n"
+        );
+        let plan = plan.replacen("  2\nENTITIES\n", &format!("{post}{corners}"), 1);
+        lay_out(plan.as_bytes(), "plan.dxf", &crate::settings("", "", "").unwrap()).unwrap()
+    }
+
+    fn errors(outcome: &Outcome) -> Vec<&Finding> {
+        outcome.findings.iter().filter(|f| f.severity >= Severity::Incomplete).collect()
+    }
+
+    #[test]
+    fn a_drawn_post_in_line_is_no_finding() {
+        assert_eq!(with_foot([146.5, -102.5]).conclusion(), Conclusion::Complete);
+    }
+
+    /// Checks of the panel, of the post and of the open side of the flight are all told by the post.
+    #[test]
+    fn a_drawn_post_out_of_line_beside_a_stair_is_one_message() {
+        let outcome = with_foot([146.4, -102.5]);
+        let failed = outcome.proof.checks.iter().filter(|c| c.verdict == Verdict::Fail).count();
+        let [finding] = errors(&outcome)[..] else { panic!("{:#?}", errors(&outcome)) };
+        assert_eq!((finding.code, finding.place.handle), (Code::PostOffLine, Some(0xfff0)));
+        assert!(finding.message.contains("stands 0.1 in out of line with"), "{}", finding.message);
+        let with = if failed == 2 {
+            "; 1 check fails with it".to_owned()
+        } else {
+            format!("; {} checks fail with it", failed - 1)
+        };
+        assert!(failed > 1 && finding.message.ends_with(&with), "{failed}: {}", finding.message);
+        assert!(outcome.findings.iter().all(|f| f.hint.as_ref().is_none_or(|hint| !hint.contains("fault"))));
+    }
+
+    #[test]
+    fn a_drawn_post_above_the_lowest_nosing_is_one_message() {
+        let outcome = with_foot([146.5, -101.0]);
+        let own = outcome.proof.checks.iter().filter(|c| c.verdict == Verdict::Fail && c.source.is_none()).count();
+        for finding in errors(&outcome) {
+            let is_limit = finding.rule.is_some();
+            assert!(is_limit || finding.code == Code::PostOffLine, "{finding:?}");
+        }
+        let causes = errors(&outcome).into_iter().filter(|f| f.code == Code::PostOffLine).count();
+        assert_eq!(causes, usize::from(own > 0), "{:#?}", errors(&outcome));
+    }
+
+    /// A layout whose numbers contradict each other for no known reason.
+    #[test]
+    fn what_has_no_cause_is_told_by_itself_and_once_a_panel() {
+        let settings = crate::settings("", "", "").unwrap();
+        let good = lay_out_opening(Length::INCH * 72, None, Unit::Inch, &settings);
+        let mut layout = good.layout;
+        layout.panels[0].panel.clearance_left += Length::INCH;
+        let proof = crate::proof::prove(&layout);
+        let told = grouped(Vec::new(), &layout, &proof);
+        let own: Vec<&Finding> = told.iter().filter(|f| f.severity == Severity::Error && f.rule.is_none()).collect();
+        assert_eq!(own.len(), 1, "{own:#?}");
+        assert_eq!(own[0].hint.as_deref(), Some(CHANGE));
+        assert_eq!(
+            proof.findings.iter().filter(|f| f.severity != Severity::Error).count(),
+            told.iter().filter(|f| f.severity != Severity::Error).count()
+        );
+
+        // The same with a stage's finding at one of its posts.
+        let cause = Finding::error(Code::RailsCollide, Place::post("P1").with_point(point(0.0, 0.0)), "two rails meet");
+        let told = grouped(vec![cause], &layout, &proof);
+        let own: Vec<&Finding> = told.iter().filter(|f| f.severity == Severity::Error && f.rule.is_none()).collect();
+        assert_eq!(own.len(), 1, "{own:#?}");
+        assert!(own[0].message.starts_with("two rails meet; ") && own[0].message.ends_with(" with it"), "{own:?}");
+    }
+
+    #[test]
+    fn rails_that_miss_one_post_are_one_finding() {
+        let off = |panel: &str, post: &str| {
+            let place = Place { panel: Some(panel.to_owned()), ..Place::post(post) };
+            Finding::error(Code::RailOffFace, place, "off the face")
+        };
+        let told = alike(vec![off("S1", "P2"), off("S2", "P2"), off("S3", "P3")]);
+        let messages: Vec<&str> = told.iter().map(|f| f.message.as_str()).collect();
+        assert_eq!(messages, ["off the face; so it is with the rail of S2", "off the face"]);
+    }
+
+    /// A span without a panel is not laid out: the limit that the gap breaks is told beside it.
+    #[test]
+    fn an_opening_without_a_panel_is_incomplete() {
+        let settings = crate::settings("", "", "").unwrap();
+        let outcome = lay_out_opening(Length::INCH * 5, None, Unit::Inch, &settings);
+        assert_eq!(outcome.conclusion(), Conclusion::Incomplete);
+        let first = errors(&outcome)[0];
+        assert_eq!(first.code, Code::SpanTooShort);
+        assert!(first.message.ends_with("; no panel is laid out there"), "{}", first.message);
+        assert!(outcome.headline().starts_with("incomplete: opening of 5in is shorter"), "{}", outcome.headline());
+    }
 }

@@ -177,8 +177,10 @@ fn proved(plan: deck::Plan, layout: Layout, stages: Vec<Finding>) -> Outcome {
 
 /// Whatever the reason is: a plan of which nothing was laid out is not done.
 fn nothing(findings: &mut Vec<Finding>) {
-    for finding in findings.iter_mut().filter(|f| f.code == Code::NothingToGuard) {
-        finding.severity = finding.severity.max(Severity::Incomplete);
+    // What broke no limit is a reason for it.
+    let is_reason = |f: &Finding| f.code == Code::NothingToGuard || f.severity == Severity::Error && f.rule.is_none();
+    for finding in findings.iter_mut().filter(|f| is_reason(f)) {
+        finding.severity = Severity::Incomplete;
     }
     if base::is_complete(findings) {
         let message = "no post and no panel is laid out: there is nothing in the layout";

@@ -15,7 +15,10 @@ pub fn in_one_unit(sentence: &str, job: &Measure) -> String {
     if !sentence.contains(strange) {
         return sentence.to_owned();
     }
-    // Every second part stands between backticks.
+    // What shows how lengths are written keeps its units, and so does what is quoted: every second part stands in backticks.
+    if let Some((told, shown)) = sentence.split_once("for example") {
+        return format!("{}for example{shown}", in_one_unit(told, job));
+    }
     let parts = sentence.split('`').enumerate();
     let parts =
         parts.map(|(i, part)| if i % 2 == 1 { part.to_owned() } else { rewritten(part, job, &|unit| unit == strange) });
@@ -131,6 +134,11 @@ mod tests {
                 "a text `12 mm and 4in` is no size",
                 "a text `12 mm and 4in` is no size",
                 "a text `12 mm and 4in` is no size",
+            ),
+            (
+                "10mm: write for example 87in or 2210mm",
+                "0.3937 in: write for example 87in or 2210mm",
+                "10mm: write for example 87in or 2210mm",
             ),
             ("moved: 29in -> 100.5 mm", "moved: 29in -> 3.9567 in", "moved: 736.6 mm -> 100.5 mm"),
         ] {
