@@ -16,6 +16,9 @@ const BESIDE_MM: f64 = 50.0;
 const MOVE: &str = "move the post in the drawing so that it fits, or erase it: one is then set where it belongs";
 const FIT: &str = "move or turn the posts in the drawing so that the rail fits between them, or erase one: it is then set \
                    where it belongs";
+const CLOSE: &str = "draw the edge on to a wall or a post, or draw what closes the way as an opening or a stair";
+const FREE: &str = "move the stair, the opening or the posts beside it so that its width stays free";
+const SIDE: &str = "check on which side of the edge the deck lies, and that walls and posts are drawn where they stand";
 const CHANGE: &str = "do not build this from these figures; draw a post or an edge a little differently here, or leave the \
                       place out with an opening";
 
@@ -96,7 +99,7 @@ impl Causes<'_> {
         if check.source.is_some() {
             return Some(finding.clone());
         }
-        let finding = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(CHANGE));
+        let finding = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(remedy(check.code)));
         if finding.place.handle.is_some() {
             // What was a note so far is told by this.
             let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == finding.place.handle;
@@ -237,6 +240,16 @@ impl Causes<'_> {
             n => Finding { message: format!("{}; {n} checks fail with it", finding.message), ..finding },
         };
         self.found.into_iter().map(told).collect()
+    }
+}
+
+/// What to do in the drawing where nothing before the proof has told of a reason.
+const fn remedy(code: Code) -> &'static str {
+    match code {
+        Code::InMouth => FREE,
+        Code::OffDeck | Code::ThroughWall => SIDE,
+        Code::EdgeOpen | Code::GapLeftOpen => CLOSE,
+        _ => CHANGE,
     }
 }
 

@@ -269,7 +269,7 @@ fn panels(
 
 /// What was found where no panel can be built: the stretch stays open.
 fn not_built(mut found: Vec<Finding>) -> Vec<Finding> {
-    for finding in found.iter_mut().filter(|f| f.severity == Severity::Error) {
+    for finding in found.iter_mut().filter(|f| f.severity >= Severity::Incomplete) {
         finding.severity = Severity::Incomplete;
         finding.message.push_str("; no panel is laid out there");
     }

@@ -125,7 +125,7 @@ fn an_output_that_cannot_be_written_fails_that_plan_alone() {
     let ran = run_in(home.path(), &[&["batch", "a.dxf", "b.dxf", "c.dxf"][..], &FEW].concat(), b"");
     same(&ran.out, "3 plans: 2 done, 0 incomplete, 0 with a broken limit, 1 failed\n");
     assert!(
-        ran.err.starts_with("b.dxf: error: ") && ran.err.contains("b-rail") && ran.err.lines().count() == 1,
+        ran.err.contains("\nb.dxf: error: ") && ran.err.contains("b-rail") && ran.err.lines().count() == 3,
         "{}",
         ran.err
     );

@@ -328,8 +328,9 @@ fn it_is_told_why_no_rail_is_laid_along_an_outline() {
     // Where it does lie on walls, that is said.
     let room = corners(0.0, 0.0, 120.0, 90.0);
     crate::program::same(
-        &told_of(&[edge(&room, true), wall(&room, true)], 0),
-        "a.dxf: warning[nothing-to-guard]: no deck edge is left to guard: all of it lies on walls or in openings\n  hint: check \
-         the wall and opening layers with `plumbrail inspect`\n",
+        &told_of(&[edge(&room, true), wall(&room, true)], 1),
+        "a.dxf: incomplete[nothing-to-guard]: no deck edge is left to guard: all of it lies on walls or in openings\n  hint: \
+         check the wall and opening layers with `plumbrail inspect`\n\
+         a.dxf: incomplete: no deck edge is left to guard: all of it lies on walls or in openings\n",
     );
 }
