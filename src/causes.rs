@@ -28,7 +28,7 @@ type Failed<'a> = (&'a Check, &'a Finding);
 /// All findings: those of the stages before the proof, each with the number of checks that fail with it, then what else the
 /// proof has found.
 pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Finding> {
-    let found = alike(stages).into_iter().map(|finding| Cause { finding, with: 0, is_own: false });
+    let found = alike(stages).into_iter().map(|finding| Cause { finding, with: 0, reach: 0.0, is_own: false });
     let mut causes = Causes { layout, by_name: ByName::new(layout), found: found.collect() };
     let open = proof.checks.iter().filter(|check| check.verdict != Verdict::Pass);
     let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
@@ -46,6 +46,8 @@ pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Find
 struct Cause {
     finding: Finding,
     with: usize,
+    /// Half of an open stretch, in millimetres: what lies within it is the same hole.
+    reach: f64,
     /// Whether the first failed check is told in the absence of a better cause.
     is_own: bool,
 }
@@ -93,7 +95,7 @@ impl Causes<'_> {
         }
         if is_stretch(check) {
             // An open side of a flight is measured along its run, too.
-            self.found.push(Cause { finding: finding.clone(), with: 0, is_own: false });
+            self.found.push(Cause { finding: finding.clone(), with: 0, reach: half(check), is_own: false });
             return None;
         }
         if check.source.is_some() {
@@ -105,7 +107,7 @@ impl Causes<'_> {
             let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == finding.place.handle;
             self.found.retain(|cause| cause.finding.severity > Severity::Note || !is_told(&cause.finding));
         }
-        self.found.push(Cause { finding, with: 0, is_own: true });
+        self.found.push(Cause { finding, with: 0, reach: 0.0, is_own: true });
         None
     }
 
@@ -122,12 +124,12 @@ impl Causes<'_> {
     }
 
     /// How far a failed check is from a cause; `None` where one has nothing to do with the other.
-    fn relation(&self, Cause { finding: cause, is_own, .. }: &Cause, check: &Check) -> Option<f64> {
+    fn relation(&self, Cause { finding: cause, is_own, reach, .. }: &Cause, check: &Check) -> Option<f64> {
         let (of, place) = (&cause.place, &check.place);
         let is_same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
         let is_here = is_same(&of.panel, &place.panel) || is_same(&of.post, &place.post);
         if is_stretch(check) {
-            let reach = check.actual.unwrap_or_default().millimetres() / 2.0 + BESIDE_MM;
+            let reach = half(check).max(*reach) + BESIDE_MM;
             let at = place.at?;
             let middles = self.spans(of).into_iter().map(|span| (span.left + span.right) / 2.0);
             let off = middles.chain(of.at).map(|own| distance(own, at)).min_by(f64::total_cmp);
@@ -277,6 +279,11 @@ fn is_placed(cause: &Finding) -> bool {
             | Code::PanelFails
             | Code::GapLeftOpen
     )
+}
+
+/// Half of what a check has measured, in millimetres.
+fn half(check: &Check) -> f64 {
+    check.actual.unwrap_or_default().millimetres() / 2.0
 }
 
 /// Whether a check measures a stretch that nothing covers.
