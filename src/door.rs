@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::base::plane::point;
-use crate::base::{Finding, Refusal, Severity};
+use crate::base::{Conclusion, Finding, Refusal, headline};
 use crate::catalog::{self, CatalogError, Settings};
 use crate::sheet::Layer;
 use crate::write::dxf::Placed;
@@ -57,9 +57,19 @@ fn names(settings: &Settings) -> BTreeMap<Layer, String> {
 }
 
 impl Outcome {
-    /// Whether all limits hold and every span was built: no finding is an error.
+    /// What all findings come to.
+    pub fn conclusion(&self) -> Conclusion {
+        Conclusion::of(&self.findings)
+    }
+
+    /// Whether all that was drawn is laid out and all limits hold that were checked.
     pub fn is_good(&self) -> bool {
-        self.findings.iter().all(|f| f.severity != Severity::Error)
+        self.conclusion() == Conclusion::Complete
+    }
+
+    /// The conclusion as a sentence: what is missing and where, or which limit is broken.
+    pub fn headline(&self) -> String {
+        headline(&self.findings, self.proof.unchecked(), Some(&self.plan.frame))
     }
 
     /// The user's drawing with the rails in it, its own bytes as they were: `<plan>.rail.dxf`. `bytes` are those that were

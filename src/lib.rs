@@ -39,6 +39,7 @@
 pub mod base;
 pub mod cad;
 pub mod catalog;
+mod causes;
 pub mod deck;
 mod door;
 pub mod guard;
@@ -53,7 +54,7 @@ pub use catalog::{CatalogError, Settings};
 pub use door::settings;
 
 use base::plane::point;
-use base::{Code, Frame, Measure, Place};
+use base::{Code, Frame, Measure, Place, in_one_unit};
 use catalog::{CountKind, LimitKind, Sides};
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
@@ -157,9 +158,34 @@ pub fn lay_out_within(
     let site = parts::Site::of(&plan, std::mem::take(&mut guard.kept));
     let (layout, found) = parts::assemble(guard, panels, (facts, Some(site)), measure, settings);
     findings.extend(found);
+    Ok(proved(plan, layout, findings))
+}
+
+/// The layout with its proof, and all findings as they are told: one a cause, each sentence in the job's unit.
+fn proved(plan: deck::Plan, layout: Layout, stages: Vec<Finding>) -> Outcome {
     let proof = proof::prove(&layout);
-    findings.extend(proof.findings.iter().cloned());
-    Ok(Outcome { plan, layout, proof, findings })
+    let mut findings = causes::grouped(stages, &layout, &proof);
+    if layout.posts.is_empty() && layout.panels.is_empty() && layout.open.is_empty() {
+        nothing(&mut findings);
+    }
+    for finding in &mut findings {
+        finding.message = in_one_unit(&finding.message, &layout.measure);
+        finding.hint = finding.hint.take().map(|hint| in_one_unit(&hint, &layout.measure));
+    }
+    Outcome { plan, layout, proof, findings }
+}
+
+/// Whatever the reason is: a plan of which nothing was laid out is not done.
+fn nothing(findings: &mut Vec<Finding>) {
+    // What broke no limit is a reason for it.
+    let is_reason = |f: &Finding| f.code == Code::NothingToGuard || f.severity == Severity::Error && f.rule.is_none();
+    for finding in findings.iter_mut().filter(|f| is_reason(f)) {
+        finding.severity = Severity::Incomplete;
+    }
+    if base::is_complete(findings) {
+        let message = "no post and no panel is laid out: there is nothing in the layout";
+        findings.push(Finding::incomplete(Code::NothingToGuard, Place::none(), message));
+    }
 }
 
 fn within(has: usize, most: usize, what: &str) -> Result<(), Refusal> {
@@ -229,6 +255,7 @@ fn panels(
             );
             findings.push(Finding::note(Code::SpanMeasured, Place::panel(&span.id).with_point(middle), message));
         }
+        let found = if panel.is_some() { found } else { not_built(found) };
         findings.extend(found.into_iter().map(|f| Finding { place: f.place.clone().with_point(middle), ..f }));
         panels.extend(panel.map(|p| (span.clone(), p)));
     }
@@ -238,6 +265,15 @@ fn panels(
         findings.push(finding.hint("use the ids of the measure.csv that was written for this plan"));
     }
     (panels, findings)
+}
+
+/// What was found where no panel can be built: the stretch stays open.
+fn not_built(mut found: Vec<Finding>) -> Vec<Finding> {
+    for finding in found.iter_mut().filter(|f| f.severity >= Severity::Incomplete) {
+        finding.severity = Severity::Incomplete;
+        finding.message.push_str("; no panel is laid out there");
+    }
+    found
 }
 
 fn spec(measure: Measure, settings: &Settings) -> PanelSpec<'_> {
@@ -317,7 +353,5 @@ fn without_file(plan: deck::Plan, (guard, mut findings): (guard::Guard, Vec<Find
     let facts = PlanFacts { file: String::new(), sha256: String::new(), frame: plan.frame };
     let (layout, found) = parts::assemble(guard, panels, (facts, None), measure, settings);
     findings.extend(found);
-    let proof = proof::prove(&layout);
-    findings.extend(proof.findings.iter().cloned());
-    Outcome { plan, layout, proof, findings }
+    proved(plan, layout, findings)
 }

@@ -22,6 +22,8 @@ fn home(plans: &[&str]) -> TempDir {
     home
 }
 
+const GOOD: &str = "a.dxf: complete, all checked limits met (2 not checked)\n";
+
 const FEW: [&str; 2] = ["--formats", "json,rail"];
 
 #[test]
@@ -31,12 +33,16 @@ fn one_bad_plan_does_not_stop_the_rest() {
     fs::copy(root().join(plan("stair-steep")), home.path().join("c.dxf")).unwrap();
     let args = [&["batch", "a.dxf", "b.dxf", "c.dxf", "none.dxf", "d.dxf", "a.dxf"][..], &FEW].concat();
     let ran = run_in(home.path(), &args, b"");
-    same(&ran.out, "5 plans: 2 done, 1 with a broken limit, 2 failed\n");
-    let heads: Vec<&str> = ran.err.lines().filter(|l| !l.starts_with("  ")).map(|l| l.get(..18).unwrap()).collect();
-    assert_eq!(heads.first(), Some(&"b.dxf: error[not-r"));
-    assert!(heads.iter().skip(1).take(heads.len() - 2).all(|h| h.starts_with("c.dxf: error[")), "{heads:?}");
+    same(&ran.out, "5 plans: 2 done, 1 incomplete, 0 with a broken limit, 2 failed\n");
+    let heads: Vec<&str> = ran.err.lines().filter(|l| !l.starts_with("  ")).map(|l| l.get(..15).unwrap()).collect();
+    assert_eq!(heads.get(..2), Some(&["a.dxf: complete", "b.dxf: error[no"][..]));
+    let of_c = heads.get(2..heads.len() - 2).unwrap();
+    assert!(of_c.iter().all(|h| h.starts_with("c.dxf: incomple") || h.starts_with("c.dxf: error[")), "{heads:?}");
+    assert!(of_c.last().is_some_and(|h| *h == "c.dxf: incomple"), "{heads:?}");
     assert!(
-        ran.err.ends_with("none.dxf: error: cannot read none.dxf: No such file or directory (os error 2)\n"),
+        ran.err.contains(
+            "\nnone.dxf: error: cannot read none.dxf: No such file or directory (os error 2)\nd.dxf: complete, "
+        ),
         "{}",
         ran.err
     );
@@ -62,7 +68,7 @@ fn batch_writes_what_layout_writes() {
     let ran = run_in(home.path(), &["batch", "a.dxf", "--inset", "3in"], b"");
     assert_eq!(
         (ran.status, ran.out.as_str(), ran.err.as_str()),
-        (0, "1 plan: 1 done, 0 with a broken limit, 0 failed\n", "")
+        (0, "1 plan: 1 done, 0 incomplete, 0 with a broken limit, 0 failed\n", GOOD)
     );
     let mut batch = files(&home.path().join("a-rail"));
     batch.retain(|(name, _)| name != "batch.json");
@@ -80,13 +86,13 @@ fn a_line_a_plan_for_programs() {
     let ran = run_in(home.path(), &args, b"");
     same(
         &ran.out,
-        "{\"plan\":\"a.dxf\",\"out\":\"out/a-rail\",\"status\":\"done\",\"was_there\":false}\n\
-         {\"plan\":\"deep/a.dxf\",\"out\":\"out/a-2-rail\",\"status\":\"done\",\"was_there\":false}\n\
-         {\"plan\":\"b.dxf\",\"out\":null,\"status\":\"failed\",\"was_there\":false}\n",
+        "{\"plan\":\"a.dxf\",\"out\":\"out/a-rail\",\"status\":\"done\",\"complete\":true,\"limits_hold\":true,\"was_there\":false}\n\
+         {\"plan\":\"deep/a.dxf\",\"out\":\"out/a-2-rail\",\"status\":\"done\",\"complete\":true,\"limits_hold\":true,\"was_there\":false}\n\
+         {\"plan\":\"b.dxf\",\"out\":null,\"status\":\"failed\",\"complete\":null,\"limits_hold\":null,\"was_there\":false}\n",
     );
-    assert_eq!((ran.status, ran.err.lines().count()), (1, 1));
+    assert_eq!((ran.status, ran.err.lines().count()), (1, 3));
     let ran = run_in(home.path(), &["batch", "--from-file", "-", "--out", "out"], b"a.dxf\ndeep/a.dxf");
-    same(&ran.out, "2 plans: 2 done, 0 with a broken limit, 0 failed\n");
+    same(&ran.out, "2 plans: 2 done, 0 incomplete, 0 with a broken limit, 0 failed\n");
 }
 
 #[test]
@@ -117,9 +123,9 @@ fn an_output_that_cannot_be_written_fails_that_plan_alone() {
     let home = home(&["a.dxf", "b.dxf", "c.dxf"]);
     fs::write(home.path().join("b-rail"), "in the way").unwrap();
     let ran = run_in(home.path(), &[&["batch", "a.dxf", "b.dxf", "c.dxf"][..], &FEW].concat(), b"");
-    same(&ran.out, "3 plans: 2 done, 0 with a broken limit, 1 failed\n");
+    same(&ran.out, "3 plans: 2 done, 0 incomplete, 0 with a broken limit, 1 failed\n");
     assert!(
-        ran.err.starts_with("b.dxf: error: ") && ran.err.contains("b-rail") && ran.err.lines().count() == 1,
+        ran.err.contains("\nb.dxf: error: ") && ran.err.contains("b-rail") && ran.err.lines().count() == 3,
         "{}",
         ran.err
     );
@@ -129,7 +135,7 @@ fn an_output_that_cannot_be_written_fails_that_plan_alone() {
 
 fn resumed(home: &Path, options: &[&str]) -> String {
     let ran = run_in(home, &[&["batch", "a.dxf", "b.dxf", "--resume"][..], &FEW, options].concat(), b"");
-    assert!(ran.err.is_empty(), "{}", ran.err);
+    assert!(ran.err.lines().all(|line| line.contains(": complete, all checked limits met (")), "{}", ran.err);
     ran.out
 }
 
@@ -137,8 +143,10 @@ fn resumed(home: &Path, options: &[&str]) -> String {
 fn resume_passes_over_what_is_there_byte_for_byte() {
     let home = home(&["a.dxf", "b.dxf"]);
     let at = |name: &str| home.path().join(name);
-    let all = "2 plans: 2 done, 0 with a broken limit, 0 failed\n";
-    let there = |n: usize| format!("2 plans: 2 done, 0 with a broken limit, 0 failed; {n} of them lay there already\n");
+    let all = "2 plans: 2 done, 0 incomplete, 0 with a broken limit, 0 failed\n";
+    let there = |n: usize| {
+        format!("2 plans: 2 done, 0 incomplete, 0 with a broken limit, 0 failed; {n} of them lay there already\n")
+    };
     same(&resumed(home.path(), &[]), all);
     let first = files(home.path());
     same(&resumed(home.path(), &[]), &there(2));
@@ -170,7 +178,7 @@ fn resume_tells_what_was_broken_and_sees_references() {
     fs::copy(root().join(plan("stair-steep")), home.path().join("a.dxf")).unwrap();
     for end in ["\n", "; 1 of them lay there already\n"] {
         let ran = run_in(home.path(), &["batch", "a.dxf", "--resume", "--formats", "json"], b"");
-        same(&ran.out, &format!("1 plan: 0 done, 1 with a broken limit, 0 failed{end}"));
+        same(&ran.out, &format!("1 plan: 0 done, 1 incomplete, 0 with a broken limit, 0 failed{end}"));
         assert_eq!(ran.status, 1);
     }
     let from = root().join("fixtures/xref");
@@ -237,7 +245,7 @@ fn a_run_that_is_killed_is_resumed() {
         );
         let ran = run_in(home.path(), &[&args[..], &["--resume"]].concat(), b"");
         let already = if there == 0 { String::new() } else { format!("; {there} of them lay there already") };
-        same(&ran.out, &format!("12 plans: 12 done, 0 with a broken limit, 0 failed{already}\n"));
+        same(&ran.out, &format!("12 plans: 12 done, 0 incomplete, 0 with a broken limit, 0 failed{already}\n"));
         assert!(files(home.path()) == whole, "killed after {moment}");
     }
 }

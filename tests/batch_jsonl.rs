@@ -108,7 +108,10 @@ fn answers_hold_what_layout_writes() {
         same(ok[part].as_str().unwrap(), &read(file));
     }
     let few = answers(&jsonl(&[], json!({ "id": 1, "dxf": text("lakeside"), "want": [] }).to_string().as_bytes()));
-    assert_eq!(few[0]["ok"].as_object().unwrap().keys().collect::<Vec<_>>(), ["limits_hold", "findings"]);
+    assert_eq!(
+        few[0]["ok"].as_object().unwrap().keys().collect::<Vec<_>>(),
+        ["complete", "limits_hold", "headline", "findings"]
+    );
 }
 
 #[test]
@@ -118,7 +121,7 @@ fn the_options_of_a_record_are_its_own() {
     let input: String = (0..30).map(|i| format!("{}\n", record(i, ["3in", "61in", "4in"][i % 3]))).collect();
     let all = answers(&jsonl(&["--jobs", "3"], input.as_bytes()));
     for (i, answer) in all.iter().enumerate() {
-        assert_eq!((&answer["id"], &answer["ok"]["limits_hold"]), (&json!(i), &json!(i % 3 != 1)), "{answer}");
+        assert_eq!((&answer["id"], &answer["ok"]["complete"]), (&json!(i), &json!(i % 3 != 1)), "{answer}");
         assert_eq!(answer["ok"]["layout"], all[i % 3]["ok"]["layout"]);
     }
     assert!(all[0]["ok"]["layout"] != all[2]["ok"]["layout"]);

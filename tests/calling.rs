@@ -75,7 +75,10 @@ fn standard_output_gets_the_bytes_of_the_file() {
             assert!(out == fs::read(home.path().join("all").join(file)).unwrap(), "{case}: {file} differs");
             let last = lines.last().unwrap();
             assert_eq!((&last["kind"], &last["out"], &last["files"]), (&"summary".into(), &"-".into(), &1.into()));
-            assert_eq!((&last["file"], &last["limits_hold"]), (&"-".into(), &true.into()));
+            assert_eq!(
+                (&last["file"], &last["complete"], &last["limits_hold"]),
+                (&"-".into(), &true.into(), &true.into())
+            );
             assert!(lines.iter().rev().skip(1).all(|line| line["kind"] == "finding"), "{lines:?}");
         }
     }
@@ -89,7 +92,7 @@ fn the_summary_is_not_in_the_output() {
     let ran = run_in(home.path(), &["layout", "lake.dxf", "--out", "-"], b"");
     assert_eq!(ran.status, 0);
     assert!(ran.out.starts_with("  0\n") && ran.out.trim_end().ends_with("EOF"));
-    assert!(ran.err.ends_with("; 1 file written to standard output\n"), "{}", ran.err);
+    assert!(ran.err.ends_with("; 1 file written to standard output; complete\nlake.dxf: complete, all checked limits met (2 not checked)\n"), "{}", ran.err);
     assert_eq!(names(home.path()), ["lake.dxf"]);
     let ran = run_in(home.path(), &["layout", "lake.dxf", "--out", "./-", "--formats", "json"], b"");
     assert_eq!((ran.status, names(home.path())), (0, vec!["-/layout.json".to_owned(), "lake.dxf".to_owned()]));
@@ -100,7 +103,7 @@ fn the_summary_is_not_in_the_output() {
 fn all_or_none() {
     let bytes = |case: &str| fs::read(root().join(plan(case))).unwrap();
     let (status, out, lines) = piped(&bytes("l-shape"), &["--inset", "61in"]);
-    assert_eq!((status, lines.last().unwrap()["limits_hold"].clone()), (1, false.into()));
+    assert_eq!((status, lines.last().unwrap()["complete"].clone()), (1, false.into()));
     assert!(out.ends_with(b"EOF\n"));
     for (plan, code) in
         [(bytes("unitless"), "units-missing"), (bytes("wrong-layers"), "layer-empty"), (Vec::new(), "not-readable")]

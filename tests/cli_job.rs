@@ -77,7 +77,7 @@ fn layout(home: &Path, options: &[&str]) -> (Ran, Value) {
 fn every_key_of_a_job_file_counts() {
     let home = job_folder();
     let (ran, layout) = layout(home.path(), &[]);
-    assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
+    assert!(ran.is_good(), "{}", ran.err);
     assert_eq!((&layout["system"], &layout["rules"]), (&Value::from("mine"), &Value::from("house")));
     assert_eq!((&layout["mark"], &layout["tolerance"]), (&Value::from(0.125), &Value::from(0.015_625)));
     assert_eq!(layout["plan"]["drawing_units"], "in");
@@ -115,7 +115,7 @@ fn the_command_line_wins_over_the_job_file() {
         "equal",
     ];
     let (ran, layout) = layout(home.path(), &options);
-    assert_eq!((ran.status, ran.errors_and_warnings().as_str()), (0, ""));
+    assert!(ran.is_good(), "{}", ran.err);
     assert_eq!((&layout["system"], &layout["rules"]), (&Value::from("metal-42"), &Value::from("irc-2021")));
     assert_eq!((&layout["mark"], &layout["plan"]["drawing_units"]), (&Value::from(0.031_25), &Value::from("ft")));
     // 160 ft between end posts of 3 in: 1914 clear; 20 bays of (1914 - 19·3)/20 = 92.85, as 19 would be 97.9.

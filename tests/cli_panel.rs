@@ -49,7 +49,7 @@ To buy
  Screw #8 x 1-1/4 in            2  1 of 100    9.90
 Total 346.50
 
-Re-check: 62 checks: 0 failed, 1 not checked
+Re-check: 63 checks: 0 failed, 3 not checked
 "#;
 
 /// Rail 2203: m = floor(2203/114.3) = 19, first centre (2203 - 18·114.3)/2 = 72.8, rounded from the running position.
@@ -92,8 +92,10 @@ To buy
  Screw #8 x 1-1/4 in            2  1 of 100    9.90
 Total 346.50
 
-Re-check: 62 checks: 0 failed, 1 not checked
+Re-check: 63 checks: 0 failed, 3 not checked
 "#;
+
+const GOOD: &str = "panel: complete, all checked limits met (3 not checked)\n";
 
 fn with_cautions(text: &str) -> String {
     let cautions: String = CAUTIONS.iter().map(|c| format!("{c}\n")).collect();
@@ -103,14 +105,14 @@ fn with_cautions(text: &str) -> String {
 #[test]
 fn a_rail_of_87_inches() {
     for opening in ["87-1/4in", "87.25", "7'-3 1/4\"", "7' 3-1/4\"", "87.25in"] {
-        expect(&["panel", opening], 0, &with_cautions(RAIL_OF_87), "");
+        expect(&["panel", opening], 0, &with_cautions(RAIL_OF_87), GOOD);
     }
 }
 
 /// 2210 mm: rail 2203 after two clearances of 3.175 down to the millimetre, so 3.5 stay at each end.
 #[test]
 fn a_metric_opening() {
-    expect(&["panel", "2210mm", "--units", "mm"], 0, &with_cautions(METRIC), "");
+    expect(&["panel", "2210mm", "--units", "mm"], 0, &with_cautions(METRIC), GOOD);
 }
 
 #[test]
@@ -177,22 +179,25 @@ fn openings_that_no_panel_fits() {
         &["panel", "2in"],
         1,
         "",
-        "panel: error[span-too-short]: opening of 2in is shorter than the shortest panel, 8in (panel S1)\n  \
-         rule: composite-36 shortest-panel: limit 8in, found 2in\n  \
-         hint: move a post so that the opening gets longer, or close it without a panel\n",
+        "panel: incomplete[span-too-short]: opening of 2in is shorter than the shortest panel, 8in; no panel is laid out there \
+         (panel S1)\n  \
+         rule: composite-36 shortest-panel: limit 8 in, found 2 in\n  \
+         hint: move a post so that the opening gets longer, or close it without a panel\n\
+         panel: incomplete: opening of 2in is shorter than the shortest panel, 8in; no panel is laid out there (panel S1)\n",
     );
     let ran = run(&["panel", "10ft"]);
     assert_eq!(ran.status, 1);
     same(
         &ran.errors_and_warnings(),
-        "panel: error[span-too-long]: opening of 120in is longer than the longest panel, 96in (panel S1)\n  \
-         rule: composite-36 longest-panel: limit 96in, found 120in\n  \
-         hint: set a post in between\n\
-         panel: error[stock-too-short]: S1 needs a kit of 119-3/4in; the longest that can be cut is 96in (panel S1)\n  \
+        "panel: error[stock-too-short]: S1 needs a kit of 119-3/4in; the longest that can be cut is 96in (panel S1)\n  \
          hint: set a shorter --longest-panel, or add a longer kit or stock length to the rail system\n\
          panel: error[system-limit]: clear span: 120 in found, at most 96 in required (panel S1)\n  \
-         rule: composite-36 longest-panel: limit 96in, found 120in\n\
-         panel: warning[not-checked]: not checked: rail from tip to tip; no kit was chosen for the panel (panel S1)\n",
+         rule: composite-36 longest-panel: limit 96 in, found 120 in\n\
+         panel: incomplete[span-too-long]: opening of 120in is longer than the longest panel, 96in (panel S1)\n  \
+         rule: composite-36 longest-panel: limit 96 in, found 120 in\n  \
+         hint: set a post in between\n\
+         panel: warning[not-checked]: not checked: rail from tip to tip; no kit was chosen for the panel (panel S1)\n\
+         panel: incomplete: opening of 120in is longer than the longest panel, 96in (panel S1). Limits are broken, too: 2\n",
     );
     assert!(ran.out.contains("26 balusters"), "{}", ran.out);
 }
@@ -302,8 +307,8 @@ fn stairs_that_no_panel_follows() {
     assert_eq!((ran.status, ran.out.as_str()), (1, ""));
     assert!(
         ran.err.contains(
-            "panel: error[stair-too-steep]: a stair of 12in on 10in is steeper than the system's raked panels go, 9in on \
-             9in (panel S1)\n  rule: composite-36 raked.steepest: limit 10in, found 12in\n"
+            "panel: incomplete[stair-too-steep]: a stair of 12in on 10in is steeper than the system's raked panels go, 9in on \
+             9in; no panel is laid out there (panel S1)\n  rule: composite-36 raked.steepest: limit 10 in, found 12 in\n"
         ),
         "{}",
         ran.err

@@ -71,7 +71,7 @@ fn a_disk_without_room() {
     let in_place = without_room(home.path(), &["layout", "a.dxf", "--formats", "json", "--in-place"]);
     same(&in_place.err, &format!("error: cannot write a.dxf: {NO_ROOM}"));
     let batch = without_room(home.path(), &["batch", "a.dxf", "b.dxf", "--formats", "json"]);
-    same(&batch.out, "2 plans: 0 done, 0 with a broken limit, 2 failed\n");
+    same(&batch.out, "2 plans: 0 done, 0 incomplete, 0 with a broken limit, 2 failed\n");
     assert!(batch.err.contains(&format!("b.dxf: error: cannot write b-rail/layout.json: {NO_ROOM}")), "{}", batch.err);
     assert_eq!((over.status, in_place.status, batch.status), (2, 2, 1));
     assert!(files(home.path()) == before);

@@ -310,22 +310,27 @@ fn it_is_told_why_no_rail_is_laid_along_an_outline() {
     };
     crate::program::same(
         &told_of(&[edge(&star(2_001), true)], 1),
-        "a.dxf:19: error[edge-crosses]: the deck edge crosses or touches itself here, so no rail is laid along it (handle 1F, \
-         layer DECK-EDGE, at 40, 40.031)\n  hint: redraw the outline without the crossing\n",
+        "a.dxf:19: incomplete[edge-crosses]: the deck edge crosses or touches itself here, so no rail is laid along it (handle 1F, \
+         layer DECK-EDGE, at 40, 40.031)\n  hint: redraw the outline without the crossing\n\
+         a.dxf: incomplete: the deck edge crosses or touches itself here, so no rail is laid along it (handle 1F, layer \
+         DECK-EDGE, at 40, 40.031)\n",
     );
     // Strokes a thousandth of an inch apart.
     let hatching: Vec<[f64; 2]> = (0..600_i32).map(|n| [f64::from(n % 2) * 600.0, f64::from(n) / 1_000.0]).collect();
     crate::program::same(
         &told_of(&[edge(&hatching, false)], 1),
-        "a.dxf:19: error[edge-crosses]: so many edges lie on each other here that it cannot be told whether the deck edge \
+        "a.dxf:19: incomplete[edge-crosses]: so many edges lie on each other here that it cannot be told whether the deck edge \
          crosses itself, so no rail is laid along it (handle 1F, layer DECK-EDGE, at 0, 0.51)\n  hint: draw the outline once, and \
-         keep hatching off its layer\n",
+         keep hatching off its layer\n\
+         a.dxf: incomplete: so many edges lie on each other here that it cannot be told whether the deck edge crosses itself, so \
+         no rail is laid along it (handle 1F, layer DECK-EDGE, at 0, 0.51)\n",
     );
     // Where it does lie on walls, that is said.
     let room = corners(0.0, 0.0, 120.0, 90.0);
     crate::program::same(
-        &told_of(&[edge(&room, true), wall(&room, true)], 0),
-        "a.dxf: warning[nothing-to-guard]: no deck edge is left to guard: all of it lies on walls or in openings\n  hint: check \
-         the wall and opening layers with `plumbrail inspect`\n",
+        &told_of(&[edge(&room, true), wall(&room, true)], 1),
+        "a.dxf: incomplete[nothing-to-guard]: no deck edge is left to guard: all of it lies on walls or in openings\n  hint: \
+         check the wall and opening layers with `plumbrail inspect`\n\
+         a.dxf: incomplete: no deck edge is left to guard: all of it lies on walls or in openings\n",
     );
 }

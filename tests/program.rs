@@ -20,6 +20,12 @@ pub struct Ran {
 }
 
 impl Ran {
+    /// Whether nothing but the last line is said, notes excepted: that all is complete and meets its limits.
+    pub fn is_good(&self) -> bool {
+        let said = self.errors_and_warnings();
+        self.status == 0 && said.lines().count() == 1 && said.contains(": complete, all checked limits met (")
+    }
+
     /// Standard error without notes: of each message that is an error or a warning, all its lines.
     pub fn errors_and_warnings(&self) -> String {
         let mut kept = false;

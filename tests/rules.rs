@@ -130,7 +130,7 @@ fn the_case_in_the_job_file_decides() {
     fs::write(home.path().join("job.toml"), "rules = \"ibc-2021\"\n[rule-case]\nuse = \"other\"\n").unwrap();
     let other = check(home.path(), &["--job", "job.toml"]);
     assert_eq!(other.status, 1);
-    assert!(other.err.contains("rule: ibc-2021 1015.3: limit 42in, found 36in"), "{}", other.err);
+    assert!(other.err.contains("rule: ibc-2021 1015.3: limit 42 in, found 36 in"), "{}", other.err);
     assert!(!other.err.contains("rule-case-assumed"), "{}", other.err);
     let taken = check(home.path(), &["--rules", "ibc-2021"]);
     assert_eq!(taken.status, 0, "{}", taken.err);
@@ -162,7 +162,7 @@ fn the_case_goes_through_layout_json() {
     layout.as_object_mut().unwrap().remove("rule_case");
     fs::write(&file, serde_json::to_vec(&layout).unwrap()).unwrap();
     let unknown = run(&["check", &arg(&file)]);
-    assert!(unknown.status == 1 && unknown.err.contains("9.8.8.3.(1): limit 1070mm"), "{}", unknown.err);
+    assert!(unknown.status == 1 && unknown.err.contains("9.8.8.3.(1): limit 42.126 in"), "{}", unknown.err);
     assert!(unknown.err.contains("rule-case-assumed"), "{}", unknown.err);
 }
 
@@ -183,7 +183,7 @@ fn a_file_over_another_is_found_beside_it() {
     for options in [["--rules", "codes/town.toml"], ["--job", "job.toml"]] {
         let ran = check(home.path(), &options);
         assert_eq!(ran.status, 1);
-        assert!(ran.err.contains("rule: pond Ordinance 7: limit 42in, found 36in"), "{}", ran.err);
+        assert!(ran.err.contains("rule: pond Ordinance 7: limit 42 in, found 36 in"), "{}", ran.err);
     }
     let error = |name: &str| {
         let ran = check(home.path(), &["--rules", name]);

@@ -40,8 +40,7 @@ class Result:
     def sentence(self):
         """What became of the plan."""
         numbers = [f"{self.summary[what]} {what}" for what in ("posts", "panels")]
-        holds = "all limits hold" if self.summary["limits_hold"] else "a limit is broken, or a span could not be built"
-        return f"Rails: {' and '.join(numbers)}; {holds}"
+        return f"Rails: {' and '.join(numbers)}; {self.summary['headline']}"
 
 
 def program():

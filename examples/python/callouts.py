@@ -26,12 +26,12 @@ def lay_out(program, plan, out):
     done = subprocess.run(command, capture_output=True, text=True)
     # Each line is one finding, or one error that ended the work.
     findings = [json.loads(line) for line in done.stderr.splitlines() if line.startswith("{")]
-    # 0: all limits hold. 1: a limit is broken, the files are written. 2 and 3: nothing is written.
+    # 0: complete, all checked limits met. 1: incomplete or limits broken, the files are written. 2 and 3: nothing is written.
     if done.returncode > 1:
         sys.exit("\n".join(f["message"] for f in findings) or done.stderr)
     for finding in findings:
-        if finding.get("severity") == "error":
-            print(f"error[{finding['code']}]: {finding['message']}", file=sys.stderr)
+        if finding.get("severity") in ("error", "incomplete"):
+            print(f"{finding['severity']}[{finding['code']}]: {finding['message']}", file=sys.stderr)
     layout = json.loads((out / "layout.json").read_text(encoding="utf-8"))
     return layout, out / f"{plan.stem}.rail.dxf"
 

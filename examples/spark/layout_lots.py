@@ -131,13 +131,14 @@ def row(line, answer):
     error = answer.get("error")
     if error is not None:
         code = error["code"]
-        return identity, shown, False, None, code, error.get("finding"), error["message"], None, None, None, None
+        return identity, shown, False, None, None, code, error.get("finding"), error["message"], None, None, None, None
     layout = answer["ok"]["layout"]
     order = [
         (o["item"], o.get("finish"), o["quantity"], o["packs"], as_float(o.get("price"))) for o in layout["order"]
     ]
     posts, panels, total = len(layout["posts"]), len(layout["panels"]), as_float(layout.get("order_total"))
-    return identity, shown, True, answer["ok"]["limits_hold"], None, None, None, posts, panels, order, total
+    states = answer["ok"]["complete"], answer["ok"]["limits_hold"]
+    return identity, shown, True, *states, None, None, None, posts, panels, order, total
 
 
 def as_float(number):
@@ -161,6 +162,7 @@ def schema():
         # The start of a line that has no id.
         t.StructField("line", t.StringType()),
         t.StructField("ok", t.BooleanType(), False),
+        t.StructField("complete", t.BooleanType()),
         t.StructField("limits_hold", t.BooleanType()),
         t.StructField("code", t.StringType()),
         t.StructField("finding", t.StringType()),

@@ -12,7 +12,7 @@ mod reply;
 
 use std::io::BufReader;
 
-use plumbrail::base::Severity;
+use plumbrail::base::{is_complete, limits_hold};
 use plumbrail::catalog::{self, Job, Settings};
 use plumbrail::write::batch::{Answer, Failure, FailureCode, Request, Want};
 use plumbrail::write::{csv, json};
@@ -91,7 +91,9 @@ fn lay_out(request: &Request) -> Result<Answer, Failure> {
     let (layout, findings) = (&outcome.layout, &outcome.findings);
     let want = request.want.as_deref().unwrap_or(&[Want::Layout]);
     Ok(Answer {
-        limits_hold: findings.iter().all(|f| f.severity != Severity::Error),
+        complete: is_complete(findings),
+        limits_hold: limits_hold(findings),
+        headline: outcome.headline(),
         layout: want.contains(&Want::Layout).then(|| json::record(layout, findings, &outcome.proof)),
         svg: None,
         dxf: None,

@@ -253,31 +253,6 @@ codes! {
     OldLayoutUsed = "old-layout-used",
 }
 
-/// What all findings of a job come to: a yes must be earned.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Conclusion {
-    /// All that was drawn is laid out, and all limits that were checked hold.
-    Complete,
-    /// All that was drawn is laid out, and a limit is broken.
-    LimitsBroken,
-    /// Something that was drawn is not laid out, whatever the limits say of the rest.
-    Incomplete,
-}
-
-impl Conclusion {
-    /// By all findings of a job.
-    pub fn of(findings: &[Finding]) -> Self {
-        let has = |severity| findings.iter().any(|f| f.severity == severity);
-        if has(Severity::Incomplete) {
-            Self::Incomplete
-        } else if has(Severity::Error) {
-            Self::LimitsBroken
-        } else {
-            Self::Complete
-        }
-    }
-}
-
 impl fmt::Display for Code {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.text())

@@ -1,6 +1,6 @@
 //! Between the user's drawing coordinates and our millimetres near the origin.
 
-use super::{Length, Point, plane::point};
+use super::{Length, Mark, Measure, Point, plane::point};
 
 /// A unit that a drawing can be drawn in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -124,6 +124,12 @@ impl Frame {
     /// Local millimetres to drawing coordinates.
     pub fn to_drawing(&self, local: Point) -> Point {
         local / self.unit.millimetres() + self.origin
+    }
+
+    /// A length in the trade's unit that goes with the drawing's, with its sign, for messages: `3.9375 in`.
+    pub fn with_unit(&self, length: Length) -> String {
+        let unit = if self.unit.is_imperial() { Unit::Inch } else { Unit::Millimetre };
+        Measure { unit, mark: Mark::SIXTEENTH }.with_unit(length)
     }
 
     /// A size in drawing units.

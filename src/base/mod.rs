@@ -4,6 +4,7 @@
 
 mod angle;
 mod both;
+mod conclusion;
 mod finding;
 mod frame;
 mod length;
@@ -12,10 +13,13 @@ mod piece;
 mod pitch;
 pub mod plane;
 mod print;
+mod routine;
+mod sentence;
 
 pub use angle::Angle;
 pub(crate) use both::both;
-pub use finding::{Code, Conclusion, Finding, Place, Refusal, RuleRef, Severity};
+pub use conclusion::{Conclusion, headline, is_complete, limits_hold, spot};
+pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};
 pub use near::{Extent, Near, widened};
@@ -23,3 +27,5 @@ pub use piece::{Arc, Piece};
 pub use pitch::Pitch;
 pub use plane::Point;
 pub use print::{Measure, brief, decimal, feet_inches, inches};
+pub use routine::counted;
+pub use sentence::{in_one_unit, in_unit};

@@ -2,7 +2,9 @@
 
 use std::fmt;
 
-use crate::base::{Angle, Finding, Frame, Length, Mark, Measure, Place, Point, Severity, Unit, plane::point};
+use crate::base::{
+    Angle, Finding, Frame, Length, Mark, Measure, Place, Point, Severity, Unit, is_complete, limits_hold, plane::point,
+};
 use crate::catalog::{Circumstances, Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
@@ -35,6 +37,10 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         system: layout.system.name.clone(),
         rules: layout.rules.name.clone(),
         rule_case: Some(layout.rules.case).filter(|case| *case != Circumstances::default()),
+        complete: is_complete(findings),
+        limits_hold: limits_hold(findings),
+        // The count of what was not checked is the proof's; its writer adds the sentence.
+        headline: String::new(),
         inset: layout.inset.map(|inset| pen.length(inset)),
         site: layout.site.as_ref().map(|s| pen.site(s, &layout.flights)),
         runs: layout

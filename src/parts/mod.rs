@@ -11,6 +11,7 @@ pub mod infill;
 mod joint;
 mod joint_bound;
 mod joint_exact;
+mod missing;
 mod order;
 pub mod record;
 pub mod site;
@@ -28,6 +29,8 @@ pub use convert::{RecordError, finding_records, layout, place_record, record};
 pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
 pub use cutting::Cost;
 pub use joint::{Joint, choose};
+pub use missing::missing;
+
 pub use site::Site;
 pub use types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 

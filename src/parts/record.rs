@@ -44,6 +44,15 @@ pub struct Record {
     /// What the job states of the case that its limits are taken for; its lengths are texts with their unit, as in the job.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rule_case: Option<Circumstances>,
+    /// Whether all that was drawn is laid out; if not, the findings of severity `incomplete` say what is missing and where.
+    #[serde(default)]
+    pub complete: bool,
+    /// Whether every limit holds that was checked; if not, the findings of severity `error` say what is wrong.
+    #[serde(default)]
+    pub limits_hold: bool,
+    /// The same in a sentence, with how many limits were not checked.
+    #[serde(default)]
+    pub headline: String,
     /// Distance from the deck edge to the rail line.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub inset: Option<f64>,

@@ -225,7 +225,7 @@ impl Record {
         let message = format!("{}: {found}{with_tolerance}", question.what);
         let finding = Finding::error(question.code, self.place.clone(), message);
         let Some(source) = &question.source else {
-            return finding.hint("lay the plan out again; if it was not changed by hand, this is a fault to report");
+            return finding.hint("the numbers of the layout contradict each other: lay the plan out again");
         };
         match (required.limit(), actual) {
             (Some(limit), Some(actual)) => {

@@ -80,7 +80,7 @@ pub fn summary_by_limit(proof: &Proof) -> Vec<LimitRow> {
 }
 
 /// Whether two checks are about one limit.
-fn is_one(a: &Check, b: &Check) -> bool {
+pub(super) fn is_one(a: &Check, b: &Check) -> bool {
     match (&a.source, &b.source) {
         (Some(a), Some(b)) => a.asks == b.asks && a.set == b.set && (a.asks != Asks::System || a.section == b.section),
         (None, None) => true,

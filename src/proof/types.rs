@@ -1,5 +1,6 @@
 //! What a proof says.
 
+use super::{summary, untouched};
 use crate::base::{Code, Finding, Length, Measure, Place};
 use crate::catalog::{CountKind, Evidence, LimitKind};
 
@@ -20,11 +21,26 @@ impl Proof {
         self.checks.iter().all(|check| check.verdict != Verdict::Fail)
     }
 
-    /// How many checks were made and how they ended, in one line.
+    /// How many limits were not checked, or not everywhere; one that does not apply, for want of a stair, is not among
+    /// them.
+    pub fn unchecked(&self) -> usize {
+        let mut open: Vec<&Check> = Vec::new();
+        let not_checked = self.checks.iter().filter(|c| matches!(c.verdict, Verdict::NotChecked(_)));
+        for check in not_checked.chain(self.untouched.iter().filter(|c| untouched::is_missing(c))) {
+            // The layout's own checks are of many things, and each counts.
+            let is_same =
+                |other: &&Check| summary::is_one(other, check) && (check.source.is_some() || other.what == check.what);
+            if !open.iter().any(is_same) {
+                open.push(check);
+            }
+        }
+        open.len()
+    }
+
+    /// How many checks were made, how many of them failed, and how many limits were not checked, in one line.
     pub fn summary(&self) -> String {
         let failed = self.checks.iter().filter(|c| c.verdict == Verdict::Fail).count();
-        let open = self.checks.iter().filter(|c| matches!(c.verdict, Verdict::NotChecked(_))).count();
-        format!("{} checks: {failed} failed, {open} not checked", self.checks.len())
+        format!("{} checks: {failed} failed, {} not checked", self.checks.len(), self.unchecked())
     }
 }
 

@@ -5,6 +5,16 @@ use crate::base::{Code, Place};
 use crate::catalog::{CountKind, GraspSection, LimitKind};
 use crate::parts::Layout;
 
+/// Why a limit that applies is not checked.
+const NO_CHECK: &str = "no check measures it";
+/// The same of a panel on a stair that no plan shows.
+const NO_FLIGHT: &str = "the flight beneath is not known";
+
+/// Whether a limit of this list applies, so that a check of it is missing.
+pub(super) fn is_missing(check: &Check) -> bool {
+    matches!(&check.verdict, Verdict::NotChecked(why) if [NO_CHECK, NO_FLIGHT].contains(&why.as_str()))
+}
+
 /// One entry for each limit that `checks` do not touch.
 pub(super) fn list(layout: &Layout, checks: &[Check]) -> Vec<Check> {
     let rules = &layout.rules;
@@ -56,14 +66,12 @@ fn why(layout: &Layout, asks: Asks) -> String {
             "applied as the condition of another limit"
         }
         Asks::Limit(LimitKind::NosingMin) if !layout.flights.is_empty() => "the treads are deep enough without nosings",
-        _ if layout.flights.is_empty() && about(&["riser ", "tread ", "nosing ", "handrail "]) => {
-            "the flight beneath is not known"
-        }
+        _ if layout.flights.is_empty() && about(&["riser ", "tread ", "nosing ", "handrail "]) => NO_FLIGHT,
         Asks::Count(CountKind::HandrailSides) => "no flight has so many risers",
         _ if about(&["handrail "]) && layout.handrails.is_empty() => "no handrail",
         _ if about(&["handrail diameter"]) && is_round == Some(false) => "the handrail is not round",
         _ if about(&["handrail perimeter", "handrail section"]) && is_round == Some(true) => "the handrail is round",
-        _ => "no check measures it",
+        _ => NO_CHECK,
     };
     why.to_owned()
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Angle, Finding, Length, Point, Severity, decimal, plane};
+use crate::base::{Angle, Conclusion, Finding, Length, Point, Severity, counted, decimal, headline, plane};
 use crate::catalog::{BalusterStyle, MemberRole};
 use crate::panel::{Balusters, Panel, PanelInfill};
 use crate::parts::Layout;
@@ -58,7 +58,8 @@ pub fn schedules(layout: &Layout) -> Vec<Table> {
 /// What was found and checked, and what to mind.
 pub fn limit_tables(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<Table> {
     let [limits, sources] = limits::limits(layout, proof);
-    vec![findings_table(findings), limits, limits::loads(layout), cautions(), sources]
+    let [found, notes] = [findings_table(layout, findings, proof), notes_table(findings)];
+    vec![found, limits, limits::loads(layout), cautions(), notes, sources]
 }
 
 fn posts(layout: &Layout) -> Table {
@@ -323,16 +324,14 @@ fn infill_rows(layout: &Layout, raked: bool) -> Vec<Vec<String>> {
     groups.into_iter().map(row).collect()
 }
 
-/// What needs a look comes first, so that its numbers are those on the plan.
-fn findings_table(findings: &[Finding]) -> Table {
+/// What it all comes to, then what needs a look, with the numbers that it has on the plan.
+fn findings_table(layout: &Layout, findings: &[Finding], proof: &Proof) -> Table {
+    let headline = headline(findings, proof.unchecked(), Some(&layout.plan.frame));
+    let word = Conclusion::of(findings).words();
+    let first = ["", word, "-", &headline].map(str::to_owned).to_vec();
     let serious = findings.iter().filter(|f| f.severity > Severity::Note);
-    let notes = findings.iter().filter(|f| f.severity == Severity::Note);
-    let row = |(number, f): (usize, &Finding)| {
-        let place = f.place.panel.clone().or_else(|| f.place.post.clone());
-        let place = place.or_else(|| f.place.layer.as_ref().map(|l| format!("layer {l}")));
-        let text = f.hint.as_ref().map_or_else(|| f.message.clone(), |h| format!("{} Hint: {h}", stopped(&f.message)));
-        vec![number.to_string(), f.severity.word().to_owned(), place.unwrap_or_else(|| "-".to_owned()), text]
-    };
+    let row =
+        |(number, f): (usize, &Finding)| vec![number.to_string(), f.severity.word().to_owned(), place_text(f), told(f)];
     Table {
         title: "Findings",
         columns: vec![
@@ -341,9 +340,36 @@ fn findings_table(findings: &[Finding]) -> Table {
             Column::wrapped("Place", 34.0),
             Column::wrapped("What was found", 110.0),
         ],
-        rows: (1..).zip(serious.chain(notes)).map(row).collect(),
+        rows: std::iter::once(first).chain((1..).zip(serious).map(row)).collect(),
         notes: Vec::new(),
     }
+}
+
+/// What is good to know and needs no look.
+fn notes_table(findings: &[Finding]) -> Table {
+    let notes = counted(findings).into_iter().filter(|f| f.severity == Severity::Note);
+    Table {
+        title: "Notes",
+        columns: vec![Column::wrapped("Place", 34.0), Column::wrapped("Note", 124.0)],
+        rows: notes.map(|f| vec![place_text(&f), told(&f)]).collect(),
+        notes: Vec::new(),
+    }
+}
+
+fn place_text(finding: &Finding) -> String {
+    let place = &finding.place;
+    let place = place
+        .panel
+        .clone()
+        .or_else(|| place.post.clone())
+        .or_else(|| place.layer.as_ref().map(|l| format!("layer {l}")));
+    place.unwrap_or_else(|| "-".to_owned())
+}
+
+/// Message and hint.
+fn told(finding: &Finding) -> String {
+    let hint = finding.hint.as_ref();
+    hint.map_or_else(|| finding.message.clone(), |hint| format!("{} Hint: {hint}", stopped(&finding.message)))
 }
 
 /// A sentence with its full stop.

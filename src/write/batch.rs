@@ -65,8 +65,12 @@ pub struct Reply {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Answer {
-    /// Whether every limit holds and every span was built; if not, the findings of severity `error` say what is wrong.
+    /// Whether all that was drawn is laid out; if not, the findings of severity `incomplete` say what is missing and where.
+    pub complete: bool,
+    /// Whether every limit holds that was checked; if not, the findings of severity `error` say what is wrong.
     pub limits_hold: bool,
+    /// The same as a sentence.
+    pub headline: String,
     /// The layout.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub layout: Option<Record>,

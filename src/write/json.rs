@@ -2,7 +2,7 @@
 
 use sha2::{Digest, Sha256};
 
-use crate::base::Finding;
+use crate::base::{Finding, headline};
 use crate::parts::checks::{CheckRecord, CheckRuleRecord, RequiredKindRecord, RequiredRecord, VerdictRecord};
 use crate::parts::{self, Layout, record::Record};
 use crate::proof::{Check, Proof, Required, Verdict};
@@ -15,7 +15,8 @@ pub fn layout(layout: &Layout, findings: &[Finding], proof: &Proof) -> Vec<u8> {
 /// The same as a record.
 pub fn record(layout: &Layout, findings: &[Finding], proof: &Proof) -> Record {
     let checks = proof.checks.iter().chain(&proof.untouched).map(|c| check(layout, c)).collect();
-    Record { checks, ..parts::record(layout, findings) }
+    let headline = headline(findings, proof.unchecked(), Some(&layout.plan.frame));
+    Record { headline, checks, ..parts::record(layout, findings) }
 }
 
 /// One check as an entry of `checks`.

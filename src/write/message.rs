@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::base::{Finding, Frame};
+use crate::base::{Finding, Frame, Length, headline, is_complete, limits_hold};
 use crate::parts::record::SeverityRecord;
 
 /// One line: what it is of stands in `kind`.
@@ -17,6 +17,8 @@ pub enum Message {
     Failure(FailureLine),
     /// The work is done: the last line of `layout`.
     Summary(SummaryLine),
+    /// What all findings of a plan come to: the last line of `check` and `panel`, and one a plan of `batch`.
+    Conclusion(ConclusionLine),
 }
 
 /// A finding with its file. What is not known of its place is null.
@@ -26,7 +28,7 @@ pub struct FindingLine {
     pub file: String,
     /// Kind of finding; stable.
     pub code: String,
-    /// Weight. With an error the exit status is not 0.
+    /// Weight. With `error` or `incomplete` the exit status is not 0.
     pub severity: SeverityRecord,
     /// Whether the input was repaired on the way.
     pub repaired: bool,
@@ -83,8 +85,12 @@ pub struct FailureLine {
 pub struct SummaryLine {
     /// The drawing as it was named; `-` is standard input.
     pub file: String,
-    /// Whether every limit holds and every span was built.
+    /// Whether all that was drawn is laid out.
+    pub complete: bool,
+    /// Whether every limit holds that was checked.
     pub limits_hold: bool,
+    /// The conclusion as a sentence: what is missing and where, or which limit is broken.
+    pub headline: String,
     /// Posts of the layout.
     pub posts: usize,
     /// Panels of the layout.
@@ -103,11 +109,37 @@ pub struct SummaryLine {
     pub message: String,
 }
 
+/// What all findings of a plan come to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct ConclusionLine {
+    /// The drawing as it was named; `-` is standard input.
+    pub file: String,
+    /// Whether all that was drawn is laid out.
+    pub complete: bool,
+    /// Whether every limit holds that was checked.
+    pub limits_hold: bool,
+    /// The same as a sentence: what is missing and where, or which limit is broken.
+    pub headline: String,
+}
+
+impl ConclusionLine {
+    /// Of all findings of a file; `unchecked` is how many limits were not checked.
+    pub fn new(file: String, frame: Option<&Frame>, findings: &[Finding], unchecked: usize) -> Self {
+        Self {
+            file,
+            complete: is_complete(findings),
+            limits_hold: limits_hold(findings),
+            headline: headline(findings, unchecked, frame),
+        }
+    }
+}
+
 impl FindingLine {
     /// A finding of a file; the frame, where there is one, gives its place in drawing units.
     pub fn new(file: String, frame: Option<&Frame>, finding: &Finding) -> Self {
         let place = &finding.place;
         let at = place.at.zip(frame).map(|(p, f)| f.to_drawing(p));
+        let told = |length: Length| frame.map_or_else(|| length.told(), |frame| frame.with_unit(length));
         Self {
             file,
             code: finding.code.text().to_owned(),
@@ -125,8 +157,8 @@ impl FindingLine {
             rule: finding.rule.as_ref().map(|r| RuleLine {
                 set: r.set.clone(),
                 section: r.section.clone(),
-                limit: r.limit.to_string(),
-                actual: r.actual.to_string(),
+                limit: told(r.limit),
+                actual: told(r.actual),
             }),
         }
     }

@@ -121,7 +121,7 @@ def a_sketch_becomes_layers():
     same(sorted(places), [(80.0, 80.0), (3520.0, 80.0)], "corner posts")
     findings = [t for t in group.Group if t.TypeId == "App::TextDocument"]
     same(len(findings), 1, "findings")
-    assert findings[0].Text.startswith("Rails: ") and "; all limits hold\n" in findings[0].Text, findings[0].Text
+    assert findings[0].Text.startswith("Rails: ") and "; complete, all checked limits met (" in findings[0].Text, findings[0].Text
     again_and_undo(doc, [deck, wall], options, before, undos)
 
 

@@ -168,7 +168,7 @@ def what_cannot_be_opened_is_told(folder):
     # A broken limit opens, and is told.
     status, out, err = run(plan("stair-steep"))
     same((status, ET.fromstring(out).tag), (0, f"{SVG}svg"), "a plan with a broken limit")
-    assert "error: " in err and "a limit is broken" in err, err
+    assert "error: " in err and "; limits broken: " in err, err
     # The program is gone.
     moved = os.path.join(folder, "moved")
     shutil.copytree(ADAPTER, moved)

@@ -167,7 +167,7 @@ def findings(doc, done):
 def report(done):
     """The same in the report view."""
     for message in done.findings:
-        if message["severity"] == "error":
+        if message["severity"] in ("error", "incomplete"):
             FreeCAD.Console.PrintError(plumbrail_call.told(message) + "\n")
         elif message["severity"] == "warning":
             FreeCAD.Console.PrintWarning(plumbrail_call.told(message) + "\n")

@@ -12,8 +12,9 @@ use plumbrail::sheet::TemplatePaper;
 ///
 /// Lengths are written as the trade writes them: 87in, 7'-3", 7' 3 1/2", 7.25ft, 2210mm.
 ///
-/// Exit status: 0 done and all limits hold; 1 done, but a limit is broken or a span could not be built; 2 wrong use, or
-/// a file cannot be read or written; 3 the drawing is not usable and nothing was written.
+/// Exit status: 0 complete, all checked limits met; 1 written, but incomplete or with limits broken, as the last line
+/// on standard error says; 2 wrong use, or a file cannot be read or written; 3 the drawing is not usable and nothing was
+/// written.
 #[derive(Debug, Parser)]
 #[command(name = "plumbrail", version, max_term_width = 110)]
 pub struct Args {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
-use plumbrail::base::{Finding, Refusal, Severity};
+use plumbrail::base::{Conclusion, Finding, Refusal};
 use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
 use crate::args::Shared;
@@ -14,10 +14,10 @@ use crate::read::{self, Bytes};
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Status {
-    /// Done and all limits hold.
+    /// Done: all that was drawn is laid out, and all limits hold that were checked.
     Done,
-    /// Done, but a limit is broken or a span could not be built.
-    Broken,
+    /// It falls short of that: something is missing, or a limit is broken.
+    Short,
     /// Wrong use, or a file cannot be read or written.
     Use,
     /// The drawing is not usable.
@@ -25,9 +25,12 @@ pub enum Status {
 }
 
 impl Status {
-    /// By the worst finding.
+    /// By what all findings come to.
     pub fn by(findings: &[Finding]) -> Self {
-        if findings.iter().any(|f| f.severity >= Severity::Incomplete) { Self::Broken } else { Self::Done }
+        match Conclusion::of(findings) {
+            Conclusion::Complete => Self::Done,
+            Conclusion::LimitsBroken | Conclusion::Incomplete => Self::Short,
+        }
     }
 
     /// By the error that ended the work.
@@ -40,7 +43,7 @@ impl From<Status> for ExitCode {
     fn from(status: Status) -> Self {
         Self::from(match status {
             Status::Done => 0,
-            Status::Broken => 1,
+            Status::Short => 1,
             Status::Use => 2,
             Status::Unusable => 3,
         })

@@ -3,27 +3,26 @@
 use std::io::Write;
 use std::path::Path;
 
-use plumbrail::base::{Code, Finding, Frame, Place, Refusal, Severity, brief, decimal};
+use plumbrail::base::{Code, Finding, Frame, Length, Place, Refusal, Severity, brief, counted, spot};
 use plumbrail::catalog::CatalogError;
 use plumbrail::parts::record::SeverityRecord;
 use plumbrail::write::json;
-use plumbrail::write::message::{FailureLine, FindingLine, Message, SummaryLine};
+use plumbrail::write::message::{ConclusionLine, FailureLine, FindingLine, Message, SummaryLine};
 
 use crate::args::MessageFormat;
 use crate::output::Unwritten;
 
 /// Prints findings, worst first; JSON lines carry what `layout.json` does, with the file.
 pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format: MessageFormat) {
-    let mut sorted: Vec<&Finding> = findings.iter().collect();
-    sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
     if format == MessageFormat::Json {
-        for finding in sorted {
+        for finding in worst_first(findings) {
             line(&Message::Finding(Box::new(FindingLine::new(file.display().to_string(), frame, finding))));
         }
         return;
     }
+    let counted = counted(findings);
     let (notes, weighty): (Vec<&Finding>, Vec<&Finding>) =
-        sorted.into_iter().partition(|f| f.severity == Severity::Note);
+        worst_first(&counted).into_iter().partition(|f| f.severity == Severity::Note);
     for finding in weighty {
         say(&text(file, frame, finding));
     }
@@ -35,6 +34,12 @@ pub fn findings(file: &Path, frame: Option<&Frame>, findings: &[Finding], format
             few => few.iter().for_each(|f| say(&text(file, frame, f))),
         }
     }
+}
+
+fn worst_first(findings: &[Finding]) -> Vec<&Finding> {
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    sorted
 }
 
 /// Notes of one kind are told one by one below this many, else the first with the places of the others.
@@ -70,21 +75,14 @@ fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     if let Some(line) = place.line {
         at.push_str(&format!(":{line}"));
     }
-    let mut parts = Vec::new();
-    parts.extend(place.panel.as_ref().map(|p| format!("panel {p}")));
-    parts.extend(place.post.as_ref().map(|p| format!("post {p}")));
-    parts.extend(place.handle.map(|h| format!("handle {h:X}")));
-    parts.extend(place.layer.as_ref().map(|l| format!("layer {l}")));
-    if let Some((p, frame)) = place.at.zip(frame) {
-        let p = frame.to_drawing(p);
-        parts.push(format!("at {}, {}", decimal(p.x, 3), decimal(p.y, 3)));
-    }
-    let parts = if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) };
+    let parts = spot(place, frame);
     let repaired = if finding.repaired { ", repaired" } else { "" };
     let mut out =
         format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
     if let Some(rule) = &finding.rule {
-        out.push_str(&format!("  rule: {} {}: limit {}, found {}\n", rule.set, rule.section, rule.limit, rule.actual));
+        let told = |length: Length| frame.map_or_else(|| length.told(), |frame| frame.with_unit(length));
+        let (limit, actual) = (told(rule.limit), told(rule.actual));
+        out.push_str(&format!("  rule: {} {}: limit {limit}, found {actual}\n", rule.set, rule.section));
     }
     if let Some(hint) = &finding.hint {
         out.push_str(&format!("  hint: {hint}\n"));
@@ -125,6 +123,14 @@ pub fn unfinished(file: &Path, format: MessageFormat) {
     let message = "a run was stopped while it moved its files into this folder, so not all of them belong together";
     let finding = Finding::warning(Code::OutputUnfinished, Place::none(), message);
     findings(file, None, &[finding.hint("lay the plan out again: that finishes it")], format);
+}
+
+/// Prints what all findings of a plan come to: the last that is said of it.
+pub fn conclusion(conclusion: ConclusionLine, format: MessageFormat) {
+    match format {
+        MessageFormat::Text => say(&format!("{}: {}\n", conclusion.file, conclusion.headline)),
+        MessageFormat::Json => line(&Message::Conclusion(conclusion)),
+    }
 }
 
 /// What to do about an error.

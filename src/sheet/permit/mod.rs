@@ -9,7 +9,7 @@ mod panels;
 mod plan;
 mod schedules;
 
-use crate::base::Finding;
+use crate::base::{Finding, headline};
 use crate::parts::Layout;
 use crate::proof::Proof;
 
@@ -18,7 +18,8 @@ use draft::Draft;
 
 /// All sheets in their order: plan, panel elevations, sections and stairs, schedules, limits with notes.
 pub fn permit_set(layout: &Layout, set: &Set, findings: &[Finding], proof: &Proof) -> Vec<Page> {
-    let mut drafts = plan::sheets(layout, set, findings);
+    let mut drafts =
+        plan::sheets(layout, set, findings, &headline(findings, proof.unchecked(), Some(&layout.plan.frame)));
     drafts.extend(panels::sheets(layout, set));
     drafts.extend(panels::sections(layout, set));
     drafts.extend(schedules::sheets(layout, findings, proof));

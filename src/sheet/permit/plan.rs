@@ -59,8 +59,17 @@ impl Source<'_> {
     }
 }
 
+/// What was found.
+#[derive(Clone, Copy)]
+struct Told<'a> {
+    findings: &'a [Finding],
+    /// What it all comes to.
+    headline: &'a str,
+}
+
 /// The sheets of the plan.
-pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding]) -> Vec<Draft> {
+pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding], headline: &str) -> Vec<Draft> {
+    let told = Told { findings, headline };
     let drawing = &*set.plan;
     let source = Source { plan: drawing, items: found(&drawing.items), behind: found(&set.background) };
     let blanks = Blank::both(layout.paper());
@@ -71,7 +80,7 @@ pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding]) -> Vec<Dr
     };
     let one = drawing.parts.iter().find_map(|part| blanks.iter().find(|b| fits(b, *part)).map(|b| (*b, *part)));
     if let Some((blank, part)) = one {
-        return vec![sheet(layout, &source, findings, blank, part, "Guard rail plan")];
+        return vec![sheet(layout, &source, told, blank, part, "Guard rail plan")];
     }
     let [lying, _] = blanks;
     let part = drawing.parts.last().copied().unwrap_or(whole);
@@ -79,7 +88,7 @@ pub(super) fn sheets(layout: &Layout, set: &Set, findings: &[Finding]) -> Vec<Dr
     let tiles: Vec<_> = tiles.into_iter().filter(|t| source.shows_something(*t)).collect();
     let count = tiles.len();
     let title = |index: usize| format!("Guard rail plan, part {index} of {count}");
-    (1..).zip(tiles).map(|(index, tile)| sheet(layout, &source, findings, lying, tile, &title(index))).collect()
+    (1..).zip(tiles).map(|(index, tile)| sheet(layout, &source, told, lying, tile, &title(index))).collect()
 }
 
 /// Windows of at most `room` that cover an area, row by row from the upper left, each sharing `overlap` with the next.
@@ -100,7 +109,7 @@ fn tiles((low, high): (Point, Point), room: Point, overlap: f64) -> Vec<(Point, 
 fn sheet(
     layout: &Layout,
     source: &Source<'_>,
-    findings: &[Finding],
+    told: Told<'_>,
     blank: Blank,
     window: (Point, Point),
     title: &str,
@@ -119,13 +128,13 @@ fn sheet(
     let text = Caption { title: title.to_owned(), lines: vec![format!("Scale {scale}")] };
     caption(board, point(low.x, low.y + CAPTION_MM), room.x / 2.0, &text);
     key::scale_bar(board, layout, drawing.paper, point(low.x + room.x * 0.55, low.y + 2.0), room.x * 0.35);
-    column(&mut draft, layout, findings, (point(high.x - COLUMN_MM, high.y), low.y));
+    column(&mut draft, layout, told, (point(high.x - COLUMN_MM, high.y), low.y));
     draft
 }
 
 /// Key, notes and what was found, from the column's upper left corner down.
-fn column(draft: &mut Draft, layout: &Layout, findings: &[Finding], (mut top, bottom): (Point, f64)) {
-    let serious: Vec<Finding> = findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
+fn column(draft: &mut Draft, layout: &Layout, told: Told<'_>, (mut top, bottom): (Point, f64)) {
+    let serious: Vec<Finding> = told.findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
     let board = &mut draft.board;
     let line = point(top.x - PAD_MM / 2.0, 0.0);
     board.patterned(
@@ -140,7 +149,9 @@ fn column(draft: &mut Draft, layout: &Layout, findings: &[Finding], (mut top, bo
     board.show("key", "key");
     top.y = key::key(board, layout, &serious, top, COLUMN_MM - 26.0) - 5.0;
     board.show("notes", "plan");
-    let notes = Caption { title: "Notes".to_owned(), lines: notes(layout) };
+    let mut lines = vec![told.headline.to_owned()];
+    lines.extend(notes(layout));
+    let notes = Caption { title: "Notes".to_owned(), lines };
     top.y = caption(board, top, COLUMN_MM, &notes) - 5.0;
     let left = callout::list_within(board, top, bottom, &serious);
     if left > 0 {

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
+use super::Report;
 use super::both::Both;
-use super::{Report, sentence};
-use crate::base::{Finding, Severity, decimal};
+use crate::base::{Finding, Severity, counted, decimal, in_unit};
 
 /// A finding.
 #[derive(Serialize)]
@@ -32,8 +32,9 @@ pub(super) struct Rule {
 
 /// What needs a look comes first.
 pub(super) fn rows(report: &Report<'_>) -> Vec<Row> {
-    let serious = report.findings.iter().filter(|f| f.severity > Severity::Note);
-    let notes = report.findings.iter().filter(|f| f.severity == Severity::Note);
+    let findings = counted(report.findings);
+    let serious = findings.iter().filter(|f| f.severity > Severity::Note);
+    let notes = findings.iter().filter(|f| f.severity == Severity::Note);
     (1..).zip(serious.chain(notes)).map(|(number, finding)| row(report, number, finding)).collect()
 }
 
@@ -43,7 +44,7 @@ fn row(report: &Report<'_>, number: usize, finding: &Finding) -> Row {
         limit: report.both(|m| m.with_unit(rule.limit)),
         actual: report.both(|m| m.with_unit(rule.actual)),
     });
-    let told = |text: &str| Both::new(text.to_owned(), sentence::in_unit(text, &report.other.layout.measure));
+    let told = |text: &str| Both::new(text.to_owned(), in_unit(text, &report.other.layout.measure));
     Row {
         number,
         severity: finding.severity.word(),

@@ -6,7 +6,6 @@
 mod both;
 mod cards;
 mod findings;
-mod sentence;
 mod stock;
 mod tables;
 #[cfg(test)]
@@ -21,7 +20,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::{json, svg};
-use crate::base::{Finding, Measure, Severity};
+use crate::base::{Conclusion, Finding, Measure, Severity, headline};
 use crate::parts::Layout;
 use crate::proof::Proof;
 use crate::sheet::{self, CAUTIONS, Drawing, Item, Layer, Set};
@@ -90,9 +89,13 @@ struct Page<'a> {
     facts: Vec<(&'static str, String)>,
     cautions: &'a [&'a str],
     proof: String,
-    holds: bool,
+    /// What all findings come to, and whether it is a yes.
+    headline: String,
+    complete: bool,
     errors: usize,
+    missing: usize,
     warnings: usize,
+    notes: usize,
     imperial: bool,
     mark: Both,
     runs: Vec<usize>,
@@ -128,9 +131,12 @@ impl<'a> Page<'a> {
             facts: facts(layout),
             cautions: &CAUTIONS,
             proof: report.proof.summary(),
-            holds: report.proof.holds(),
+            headline: capital(&headline(report.findings, report.proof.unchecked(), Some(&layout.plan.frame))),
+            complete: Conclusion::of(report.findings) == Conclusion::Complete,
             errors: count(Severity::Error),
+            missing: count(Severity::Incomplete),
             warnings: count(Severity::Warning),
+            notes: count(Severity::Note),
             imperial: layout.measure.unit.is_imperial(),
             mark: report.both(|m| sheet::size_text(m, layout.measure.mark.length())),
             runs: layout.runs.iter().map(|r| r.number).collect(),
@@ -143,6 +149,12 @@ impl<'a> Page<'a> {
             findings,
         }
     }
+}
+
+/// A sentence as it begins a line.
+fn capital(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Section and flights.

@@ -5,10 +5,10 @@ mod text;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::Finding;
+use plumbrail::base::{Conclusion, Finding};
 use plumbrail::parts::{self, Layout, record::Record};
 use plumbrail::proof::{self, Proof};
-use plumbrail::write;
+use plumbrail::write::{self, message::ConclusionLine};
 
 use super::print;
 use crate::args::{Check, MessageFormat, Shared};
@@ -41,10 +41,14 @@ pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
     match format {
         MessageFormat::Text => {
             let file = args.file.display();
-            print(&format!("{file}: {}\n\n{}", proof.summary(), text::limits(&layout, &proof)))?
+            let state = Conclusion::of(&findings).words();
+            print(&format!("{file}: {}; {state}\n\n{}", proof.summary(), text::limits(&layout, &proof)))?
         }
         MessageFormat::Json => print(&lines(&layout, &proof))?,
     };
+    let file = args.file.display().to_string();
+    let conclusion = ConclusionLine::new(file, Some(&layout.plan.frame), &findings, proof.unchecked());
+    messages::conclusion(conclusion, format);
     Ok(Status::by(&findings))
 }
 
@@ -66,6 +70,8 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Layout, Proof, V
     let rules = config::rules(&name(&shared.rules, &record.rules), Path::new(""), &case).context(hint)?;
     let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
     let proof = proof::prove(&layout);
-    let findings = layout.rules.assumption().into_iter().chain(proof.findings.iter().cloned()).collect();
+    // What was drawn and is not laid out shows in no number of the file, so its own word is taken for it.
+    let before = parts::missing(&record).into_iter().chain(layout.rules.assumption());
+    let findings = before.chain(proof.findings.iter().cloned()).collect();
     Ok((layout, proof, findings))
 }

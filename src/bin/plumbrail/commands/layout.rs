@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Result, ensure};
 use plumbrail::Outcome;
-use plumbrail::base::{Finding, Refusal};
+use plumbrail::base::{Conclusion, Finding, Refusal};
 use plumbrail::catalog::Settings;
 use plumbrail::sheet;
-use plumbrail::write::message::SummaryLine;
+use plumbrail::write::message::{ConclusionLine, SummaryLine};
 
 use super::{count, print};
 use crate::args::{Format, Layout, MessageFormat, Outputs};
@@ -37,6 +37,9 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     } else {
         messages::summary(summary, format);
     }
+    if format == MessageFormat::Text {
+        messages::conclusion(conclusion(&args.plan, &done.outcome, &done.findings), format);
+    }
     Ok(Status::by(&done.findings))
 }
 
@@ -51,20 +54,30 @@ fn summary(args: &Layout, done: &Done, format: MessageFormat) -> SummaryLine {
     SummaryLine { plan_scale, out: done.folder.display().to_string(), ..line }
 }
 
+/// What all that was found of a plan comes to.
+pub fn conclusion(plan: &Path, outcome: &Outcome, findings: &[Finding]) -> ConclusionLine {
+    let frame = Some(&outcome.layout.plan.frame);
+    ConclusionLine::new(plan.display().to_string(), frame, findings, outcome.proof.unchecked())
+}
+
 /// What was done, in a line.
 pub fn in_a_line(plan: &Path, outcome: &Outcome, findings: &[Finding], files: usize, out: &str) -> SummaryLine {
     let layout = &outcome.layout;
     let message = format!(
-        "{} and {} in {}; {}; {} written to {out}",
+        "{} and {} in {}; {}; {} written to {out}; {}",
         count(layout.posts.len(), "post"),
         count(layout.panels.len(), "panel"),
         count(layout.runs.len(), "run"),
         outcome.proof.summary(),
         count(files, "file"),
+        Conclusion::of(findings).words(),
     );
+    let ConclusionLine { file, complete, limits_hold, headline } = conclusion(plan, outcome, findings);
     SummaryLine {
-        file: plan.display().to_string(),
-        limits_hold: Status::by(findings) == Status::Done,
+        file,
+        complete,
+        limits_hold,
+        headline,
         posts: layout.posts.len(),
         panels: layout.panels.len(),
         runs: layout.runs.len(),
@@ -93,6 +106,8 @@ pub struct Written<'a> {
     pub files: &'a [File<'a>],
     /// What they were made from.
     pub input: &'a Input,
+    /// The layout.
+    pub outcome: &'a Outcome,
     /// Everything found.
     pub findings: &'a [Finding],
 }
@@ -127,7 +142,7 @@ pub fn lay_out(
     }
     output::recover(&folder)?;
     let stale = stale(&folder, &files, &args.outputs, &making, &args.plan);
-    files.extend(more(&Written { files: &files, input: &input, findings: &making.findings })?);
+    files.extend(more(&Written { files: &files, input: &input, outcome: &outcome, findings: &making.findings })?);
     output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;
     let (findings, files) = (making.findings, files.len());
     Ok(Done { outcome, findings, files, folder })

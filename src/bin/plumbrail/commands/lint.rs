@@ -38,5 +38,5 @@ pub fn run(args: &Inspect, input: &Input, format: MessageFormat) -> Result<Statu
         out.push_str(&format!("{file}: {count} in the structure\n"));
         print(&out)?;
     }
-    Ok(if errors.is_empty() { Status::Done } else { Status::Broken })
+    Ok(if errors.is_empty() { Status::Done } else { Status::Short })
 }

@@ -7,9 +7,10 @@ mod text;
 use std::path::Path;
 
 use anyhow::{Context, Result, bail, ensure};
-use plumbrail::base::{Length, Unit};
+use plumbrail::base::{Finding, Length, Place, Unit};
 use plumbrail::catalog::{Paper, Settings};
 use plumbrail::guard::{Falls, Rake};
+use plumbrail::write::message::ConclusionLine;
 use plumbrail::write::pdf::PdfFacts;
 use plumbrail::{Outcome, sheet, write};
 
@@ -38,7 +39,11 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     if !outcome.layout.panels.is_empty() {
         output::write_apart(&drawings(args, &outcome, &settings, unit)?)?;
     }
-    messages::findings(Path::new("panel"), None, &outcome.findings, format);
+    // There is no plan in which a point would be somewhere; the frame tells the unit.
+    let without_point = |f: &Finding| Finding { place: Place { at: None, ..f.place.clone() }, ..f.clone() };
+    let findings: Vec<Finding> = outcome.findings.iter().map(without_point).collect();
+    let frame = Some(&outcome.plan.frame);
+    messages::findings(Path::new("panel"), frame, &findings, format);
     if args.json {
         print(&String::from_utf8_lossy(&write::json::layout(&outcome.layout, &outcome.findings, &outcome.proof)))?;
     } else if args.opening.is_none() {
@@ -46,8 +51,9 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
     } else if let Some(panel) = outcome.layout.panels.first() {
         print(&text::opening(&outcome, panel))?;
     }
-    // A flight without a panel is not done, whatever was found.
-    if outcome.layout.panels.is_empty() { Ok(Status::Broken) } else { Ok(Status::by(&outcome.findings)) }
+    let conclusion = ConclusionLine::new("panel".to_owned(), frame, &findings, outcome.proof.unchecked());
+    messages::conclusion(conclusion, format);
+    Ok(Status::by(&outcome.findings))
 }
 
 /// The elevation of each panel: in SVG one below the other, in PDF each on its own sheet.

@@ -4,8 +4,9 @@ use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use plumbrail::base::{Finding, Frame, Refusal, Severity};
+use plumbrail::base::{Conclusion, Finding, Frame, Refusal, Severity};
 use plumbrail::catalog::Settings;
+use plumbrail::write::message::ConclusionLine;
 use rayon::prelude::*;
 use serde_json::json;
 
@@ -24,12 +25,13 @@ struct Report {
     was_there: bool,
 }
 
-/// How a plan ended.
-enum End {
-    /// Its outputs are there, and all limits hold.
-    Done,
-    /// Its outputs are there, and these limits do not hold; none are told of a plan that was there already.
-    Broken(Vec<Finding>, Option<Frame>),
+/// A plan whose outputs are there.
+struct End {
+    state: Conclusion,
+    /// What is missing and which limits are broken; of a plan that was there already, nothing is told again.
+    findings: Vec<Finding>,
+    frame: Option<Frame>,
+    conclusion: ConclusionLine,
 }
 
 pub fn run(args: &Batch, format: MessageFormat) -> Result<Status> {
@@ -53,8 +55,8 @@ pub fn run(args: &Batch, format: MessageFormat) -> Result<Status> {
         tell(plan, report, format);
     }
     summary(&plans, &reports, format)?;
-    let is_fine = |report: &Report| matches!(report.end, Ok(End::Done));
-    Ok(if reports.iter().all(is_fine) { Status::Done } else { Status::Broken })
+    let is_fine = |report: &Report| report.end.as_ref().is_ok_and(|end| end.state == Conclusion::Complete);
+    Ok(if reports.iter().all(is_fine) { Status::Done } else { Status::Short })
 }
 
 /// On a terminal only.
@@ -79,9 +81,9 @@ fn lay_out(plan: &Plan, args: &Batch, settings: &Settings, settings_key: &str) -
         let keys = (plan_key.as_str(), settings_key);
         if args.resume {
             output::recover(&plan.folder)?;
-            if let Some(status) = stamp::found(plan, keys) {
+            if let Some((state, conclusion)) = stamp::found(plan, keys) {
                 was_there = true;
-                return Ok(if status == Status::Done { End::Done } else { End::Broken(Vec::new(), None) });
+                return Ok(End { state, findings: Vec::new(), frame: None, conclusion });
             }
         }
         let one = Layout {
@@ -92,12 +94,13 @@ fn lay_out(plan: &Plan, args: &Batch, settings: &Settings, settings_key: &str) -
             source: args.source.clone(),
             shared: args.shared.clone(),
         };
-        let stamp = |done: &layout::Written<'_>| stamp::file(plan, keys, done.files, done.input, done.findings);
+        let stamp = |done: &layout::Written<'_>| stamp::file(plan, keys, done);
         let done = layout::lay_out(&one, settings, &stamp)?;
+        let conclusion = layout::conclusion(&plan.path, &done.outcome, &done.findings);
+        let state = Conclusion::of(&done.findings);
         let mut findings = done.findings;
-        findings.retain(|f| f.severity == Severity::Error);
-        let frame = done.outcome.plan.frame;
-        Ok(if findings.is_empty() { End::Done } else { End::Broken(findings, Some(frame)) })
+        findings.retain(|f| f.severity >= Severity::Incomplete);
+        Ok(End { state, findings, frame: Some(done.outcome.plan.frame), conclusion })
     };
     let end = work();
     Report { end, was_there }
@@ -106,8 +109,10 @@ fn lay_out(plan: &Plan, args: &Batch, settings: &Settings, settings_key: &str) -
 /// Says what is wrong with a plan; all that was found on the way is in its `layout.json`.
 fn tell(plan: &Plan, report: &Report, format: MessageFormat) {
     match &report.end {
-        Ok(End::Done) => {}
-        Ok(End::Broken(findings, frame)) => messages::findings(&plan.path, frame.as_ref(), findings, format),
+        Ok(end) => {
+            messages::findings(&plan.path, end.frame.as_ref(), &end.findings, format);
+            messages::conclusion(end.conclusion.clone(), format);
+        }
         Err(error) => match error.downcast_ref::<Refusal>() {
             Some(refusal) => messages::findings(&plan.path, None, std::slice::from_ref(&*refusal.finding), format),
             None => messages::failed_plan(&plan.path, error, format),
@@ -119,31 +124,35 @@ fn tell(plan: &Plan, report: &Report, format: MessageFormat) {
 fn summary(plans: &[Plan], reports: &[Report], format: MessageFormat) -> Result<Status> {
     if format == MessageFormat::Json {
         let line = |(plan, report): (&Plan, &Report)| {
-            let status = match &report.end {
-                Ok(End::Done) => "done",
-                Ok(End::Broken(..)) => "broken",
+            let status = match report.end.as_ref().map(|end| end.state) {
+                Ok(Conclusion::Complete) => "done",
+                Ok(Conclusion::Incomplete) => "incomplete",
+                Ok(Conclusion::LimitsBroken) => "broken",
                 Err(_) => "failed",
             };
+            let of = |told: fn(&ConclusionLine) -> bool| report.end.as_ref().ok().map(|end| told(&end.conclusion));
             let path = |path: &Path| path.to_string_lossy().into_owned();
             let out = report.end.is_ok().then(|| path(&plan.folder));
             let line = json!({
-                "plan": path(&plan.path), "out": out, "status": status, "was_there": report.was_there,
+                "plan": path(&plan.path), "out": out, "status": status, "complete": of(|c| c.complete),
+                "limits_hold": of(|c| c.limits_hold), "was_there": report.was_there,
             });
             format!("{line}\n")
         };
         return print(&plans.iter().zip(reports).map(line).collect::<String>());
     }
-    let number = |of: fn(&Report) -> bool| reports.iter().filter(|r| of(r)).count();
-    let there = match number(|r| r.was_there) {
+    let of = |state| reports.iter().filter(|r| r.end.as_ref().is_ok_and(|end| end.state == state)).count();
+    let there = match reports.iter().filter(|r| r.was_there).count() {
         0 => String::new(),
         there => format!("; {there} of them lay there already"),
     };
     print(&format!(
-        "{}: {} done, {} with a broken limit, {} failed{there}\n",
+        "{}: {} done, {} incomplete, {} with a broken limit, {} failed{there}\n",
         count(plans.len(), "plan"),
-        number(|r| matches!(r.end, Ok(End::Done))),
-        number(|r| matches!(r.end, Ok(End::Broken(..)))),
-        number(|r| r.end.is_err())
+        of(Conclusion::Complete),
+        of(Conclusion::Incomplete),
+        of(Conclusion::LimitsBroken),
+        reports.iter().filter(|r| r.end.is_err()).count()
     ))
     .context("cannot write the summary")
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use anyhow::Result;
-use plumbrail::base::{Finding, Refusal};
+use plumbrail::base::{Finding, Refusal, headline, is_complete, limits_hold};
 use plumbrail::catalog::{CatalogError, Job, Settings};
 use plumbrail::write::batch::{Answer, Failure, FailureCode, Request, Want};
 use plumbrail::write::{csv, json, svg};
@@ -16,7 +16,7 @@ use serde_json::value::RawValue;
 use super::lines::Line;
 use super::reply::{answered, failure, refused, too_large};
 use crate::args::{Batch, Shared, Source};
-use crate::config::{self, Status};
+use crate::config;
 use crate::input::Input;
 
 /// Options of so many kinds are kept checked. Where there are more, each record is different, and nothing is gained.
@@ -149,7 +149,9 @@ fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &
         svg::named(&[&drawing], &background, &names).into_bytes()
     };
     Ok(Answer {
-        limits_hold: Status::by(&findings) == Status::Done,
+        complete: is_complete(&findings),
+        limits_hold: limits_hold(&findings),
+        headline: headline(&findings, outcome.proof.unchecked(), Some(&layout.plan.frame)),
         layout: has(Want::Layout).then(|| json::record(layout, &findings, &outcome.proof)),
         svg: text(Want::Svg, &plan),
         dxf,

@@ -127,7 +127,7 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
         format!("not all could be told; fill in {} {}", plural(to_fill.len(), "line"), lines.join(", ")),
     );
     messages::findings(target, None, &[finding.hint("each begins with FILL IN and says what is missing")], format);
-    Ok(Status::Broken)
+    Ok(Status::Short)
 }
 
 fn plural(number: usize, what: &str) -> String {
@@ -184,7 +184,7 @@ fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
         Ok(outcome) => tried(&outcome),
         Err(refusal) => Tried {
             lines: vec![format!("Tried: not laid out: {}", refusal.finding.message)],
-            status: Status::Broken,
+            status: Status::Short,
             flights: Vec::new(),
         },
     })
@@ -193,14 +193,16 @@ fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
 fn tried(outcome: &Outcome) -> Tried {
     let of = |severity: Severity| outcome.findings.iter().filter(move |f| f.severity == severity);
     let mut lines = vec![format!(
-        "Tried: {}, {}, {}, {}, {}",
+        "Tried: {}, {}, {}, {} incomplete, {}, {}",
         count(outcome.layout.posts.len(), "post"),
         count(outcome.layout.panels.len(), "panel"),
         count(of(Severity::Error).count(), "error"),
+        of(Severity::Incomplete).count(),
         count(of(Severity::Warning).count(), "warning"),
         count(of(Severity::Note).count(), "note")
     )];
-    for finding in of(Severity::Error).chain(of(Severity::Warning)).take(12) {
+    lines.push(format!("  {}", outcome.headline()));
+    for finding in of(Severity::Error).chain(of(Severity::Incomplete)).chain(of(Severity::Warning)).take(12) {
         lines.push(format!("  {}[{}]: {}", finding.severity.word(), finding.code, finding.message));
     }
     let frame = outcome.plan.frame;

@@ -79,7 +79,11 @@ impl Maker {
         let out = self.folder.display().to_string();
         let summary = layout::in_a_line(&self.plan, &shown.outcome, findings, files, &out);
         match self.format {
-            MessageFormat::Text => print(&format!("{}\n", summary.message)).map(drop),
+            MessageFormat::Text => {
+                print(&format!("{}\n", summary.message))?;
+                messages::conclusion(layout::conclusion(&self.plan, &shown.outcome, findings), self.format);
+                Ok(())
+            }
             MessageFormat::Json => {
                 messages::summary(summary, self.format);
                 Ok(())

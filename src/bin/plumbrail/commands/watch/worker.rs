@@ -6,7 +6,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Finding, Refusal, Severity};
+use plumbrail::base::{Finding, Refusal, Severity, counted, is_complete, limits_hold};
 use plumbrail::catalog::Settings;
 use plumbrail::{Outcome, parts};
 use serde::Serialize;
@@ -64,7 +64,9 @@ struct Told<'a> {
     posts: usize,
     panels: usize,
     proof: String,
-    holds: bool,
+    complete: bool,
+    limits_hold: bool,
+    headline: String,
     findings: Vec<parts::record::FindingRecord>,
     values: Values,
     choices: &'a Choices,
@@ -217,7 +219,9 @@ impl Worker {
             posts: outcome.layout.posts.len(),
             panels: outcome.layout.panels.len(),
             proof: outcome.proof.summary(),
-            holds: Status::by(&findings) == Status::Done,
+            complete: is_complete(&findings),
+            limits_hold: limits_hold(&findings),
+            headline: outcome.headline(),
             findings: parts::finding_records(&outcome.layout, &findings),
             values: laid.base.values(&self.changes, settings),
             choices: &laid.base.choices,
@@ -231,7 +235,7 @@ impl Worker {
 /// In the order, and with it the numbers, that the drawings have: what needs a look comes first.
 fn sorted(outcome: &Outcome) -> Vec<Finding> {
     let (mut serious, notes): (Vec<Finding>, Vec<Finding>) =
-        outcome.findings.iter().cloned().partition(|f| f.severity > Severity::Note);
+        counted(&outcome.findings).into_iter().partition(|f| f.severity > Severity::Note);
     serious.extend(notes);
     serious
 }

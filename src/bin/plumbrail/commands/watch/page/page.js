@@ -132,8 +132,8 @@
       byId("list").replaceChildren(...findings.map((f, i) => finding(f, i + 1)));
       byId("none").hidden = findings.length > 0;
       plan.name(words);
-      byId("holds").textContent = now.holds ? "All limits that were checked hold." : "A limit is broken, or something is wrong.";
-      byId("verdict").className = `verdict ${now.holds ? "good" : "bad"}`;
+      byId("holds").textContent = `${now.headline[0].toUpperCase()}${now.headline.slice(1)}.`;
+      byId("verdict").className = `verdict ${now.complete && now.limits_hold ? "good" : "bad"}`;
       byId("summary").textContent = `${now.posts} posts, ${now.panels} panels; ${now.proof}.`;
       fill(now);
       mark();

@@ -1,9 +1,31 @@
-//! Lengths within a sentence, in the other unit: findings come with the words already made.
+//! Lengths within a sentence, in one unit: a length is exact in whichever unit it was stated, and the words of a finding are
+//! made where the job's unit is not known.
 
-use crate::base::{Length, Measure};
+use super::{Length, Measure};
 
 /// The sentence with its lengths in the unit of `other`. What is told in both units already stays.
-pub(super) fn in_unit(sentence: &str, other: &Measure) -> String {
+pub fn in_unit(sentence: &str, other: &Measure) -> String {
+    rewritten(sentence, other, &|_| true)
+}
+
+/// The sentence with the lengths that are in the other trade's unit in that of the job; all else stays as it is, and so do
+/// the words that are quoted from the drawing.
+pub fn in_one_unit(sentence: &str, job: &Measure) -> String {
+    let strange = if job.unit.is_imperial() { "mm" } else { "in" };
+    if !sentence.contains(strange) {
+        return sentence.to_owned();
+    }
+    // What shows how lengths are written keeps its units, and so does what is quoted: every second part stands in backticks.
+    if let Some((told, shown)) = sentence.split_once("for example") {
+        return format!("{}for example{shown}", in_one_unit(told, job));
+    }
+    let parts = sentence.split('`').enumerate();
+    let parts =
+        parts.map(|(i, part)| if i % 2 == 1 { part.to_owned() } else { rewritten(part, job, &|unit| unit == strange) });
+    parts.collect::<Vec<_>>().join("`")
+}
+
+fn rewritten(sentence: &str, other: &Measure, is_meant: &dyn Fn(&str) -> bool) -> String {
     let mut out = String::with_capacity(sentence.len());
     let words: Vec<&str> = sentence.split_inclusive(' ').collect();
     let mut at = 0;
@@ -11,7 +33,9 @@ pub(super) fn in_unit(sentence: &str, other: &Measure) -> String {
         let next = words.get(at + 1).copied().unwrap_or_default();
         let (before, core, after) = bare(word);
         let length = with_sign(core).filter(|_| !next.starts_with('(') || with_sign(bare(next).1).is_none());
-        let apart = after == " " && number(core) && unit_ends(core, next);
+        let length = length.filter(|_| is_meant(if core.ends_with("mm") { "mm" } else { "in" }));
+        let apart = after == " " && number(core) && unit_ends(core, next) && is_meant(bare(next).1);
+        let apart = apart && !is_told_twice(&words, at);
         if let Some(length) = length.filter(|_| !is_second(&words, at)) {
             out.push_str(&format!("{before}{}{after}", other.with_unit(length)));
         } else if let Some(length) = Length::parse(&format!("{core}{}", bare(next).1), None).ok().filter(|_| apart) {
@@ -52,6 +76,16 @@ fn unit_ends(number: &str, next: &str) -> bool {
     before.is_empty() && (unit == "mm" || unit == "in" && is_stop)
 }
 
+/// Whether this number with its unit apart is told in both units: `1.05 in (26.7 mm)`.
+fn is_told_twice(words: &[&str], at: usize) -> bool {
+    let is_one = |at: usize| {
+        let unit = words.get(at + 1).map_or("", |word| bare(word).1);
+        words.get(at).is_some_and(|word| number(bare(word).1)) && ["in", "mm"].contains(&unit)
+    };
+    let is_aside = |at: usize| words.get(at).is_some_and(|word| word.starts_with('(')) && is_one(at);
+    is_one(at) && is_aside(at + 2) || is_aside(at) && at.checked_sub(2).is_some_and(is_one)
+}
+
 /// Whether this is the other unit of the length before it: `1.05in (26.7mm)`.
 fn is_second(words: &[&str], at: usize) -> bool {
     let is_aside = words.get(at).is_some_and(|word| word.starts_with('('));
@@ -79,5 +113,36 @@ mod tests {
         }
         assert_eq!(in_unit("from 254mm to 508 mm", &imperial), "from 10 in to 20 in");
         assert_eq!(in_unit("", &imperial), "");
+    }
+
+    #[test]
+    fn no_sentence_of_a_job_mixes_units() {
+        let measure = |unit, mark: &str| Measure { unit, mark: Mark::new(Length::parse(mark, None).unwrap()).unwrap() };
+        let (metric, imperial) = (measure(Unit::Millimetre, "1mm"), measure(Unit::Inch, "1/16in"));
+        for (own, in_inches, in_mm) in [
+            (
+                "stand 113.578409mm on centre instead of 4-1/2in",
+                "stand 4.4716 in on centre instead of 4-1/2in",
+                "stand 113.578409mm on centre instead of 114.3 mm",
+            ),
+            (
+                "5.91 in (150.1 mm) off, more than 100mm",
+                "5.91 in (150.1 mm) off, more than 3.937 in",
+                "5.91 in (150.1 mm) off, more than 100mm",
+            ),
+            (
+                "a text `12 mm and 4in` is no size",
+                "a text `12 mm and 4in` is no size",
+                "a text `12 mm and 4in` is no size",
+            ),
+            (
+                "10mm: write for example 87in or 2210mm",
+                "0.3937 in: write for example 87in or 2210mm",
+                "10mm: write for example 87in or 2210mm",
+            ),
+            ("moved: 29in -> 100.5 mm", "moved: 29in -> 3.9567 in", "moved: 736.6 mm -> 100.5 mm"),
+        ] {
+            assert_eq!((in_one_unit(own, &imperial).as_str(), in_one_unit(own, &metric).as_str()), (in_inches, in_mm));
+        }
     }
 }
