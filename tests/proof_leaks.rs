@@ -103,7 +103,9 @@ fn spoilings(good: &Layout) -> Vec<(String, Layout)> {
     }
     let walls = good.site.as_ref().map_or(0, |s| s.walls.len());
     for i in 0..walls {
-        add(format!("wall {i} taken away"), &|l| drop(l.site.as_mut().unwrap().walls.remove(i)));
+        add(format!("wall {i} taken away"), &|l| {
+            l.site.as_mut().unwrap().walls.remove(i);
+        });
         // Cut off beyond the corner of the deck, 60 in from the wall's end in these plans, or at the recess' edge.
         let (a, b) = good.site.as_ref().unwrap().walls[i];
         let length = plumbrail::base::plane::distance(a, b);

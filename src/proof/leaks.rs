@@ -87,14 +87,20 @@ impl HasPosition for Spot {
     type Scalar = f64;
 
     fn position(&self) -> Point2<f64> {
-        // Numbers that are next to nothing are no numbers to it.
-        let clean = |v: f64| if v.abs() < 1e-9 { 0.0 } else { v };
-        Point2::new(clean(self.0.x), clean(self.0.y))
+        Point2::new(self.0.x, self.0.y)
     }
 }
 
 type Triangles = DelaunayTriangulation<Spot>;
 type Face = FixedFaceHandle<PossiblyOuterTag>;
+
+impl Spot {
+    /// To the micrometre, so that corners that touch are one.
+    fn new(p: Point) -> Self {
+        let micrometres = |v: f64| (v * 1e3).round() / 1e3 + 0.0;
+        Self(point(micrometres(p.x), micrometres(p.y)))
+    }
+}
 
 /// The barriers as points: sampled so densely that no sphere passes between two of one piece, and at the feet of each end
 /// on the pieces near it, so that each gap is measured where it is narrowest.
@@ -103,12 +109,14 @@ fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
     let mut out: Vec<Spot> = Vec::new();
     for (a, b) in barriers {
         let steps = (distance(*a, *b) / radius).ceil().clamp(1.0, 1e6);
-        out.extend((0..=steps as u32).map(|k| Spot(*a + (*b - *a) * (f64::from(k) / steps))));
+        out.extend((0..=steps as u32).map(|k| Spot::new(*a + (*b - *a) * (f64::from(k) / steps))));
         for end in [a, b] {
             let around = near.around([*end], 2.0 * radius);
-            out.extend(around.map(|(_, (p, q))| Spot(*p + (*q - *p) * to_segment(*end, *p, *q).1)));
+            out.extend(around.map(|(_, (p, q))| Spot::new(*p + (*q - *p) * to_segment(*end, *p, *q).1)));
         }
     }
+    out.sort_by(|a, b| a.0.x.total_cmp(&b.0.x).then(a.0.y.total_cmp(&b.0.y)));
+    out.dedup_by(|a, b| a.0 == b.0);
     out
 }
 
@@ -148,7 +156,7 @@ fn ways_out(ground: &Ground) -> Vec<Way> {
     let outer = triangles.outer_face().fix();
     let mut hint = None;
     let mut face_of = |p: Point| {
-        let p = Spot(p).position();
+        let p = Spot::new(p).position();
         let found = match hint {
             Some(hint) => triangles.locate_with_hint(p, hint),
             None => triangles.locate(p),
