@@ -11,7 +11,7 @@ use crate::parts::Layout;
 use crate::proof::{Asks, Check, Proof, Verdict};
 
 /// A stretch that is open because of a post or a panel may begin this far from it, in millimetres.
-const BESIDE_MM: f64 = 50.0;
+const BESIDE_MM: f64 = 100.0;
 
 const MOVE: &str = "move the post in the drawing so that it fits, or erase it: one is then set where it belongs";
 const FIT: &str = "move or turn the posts in the drawing so that the rail fits between them, or erase one: it is then set \
@@ -128,6 +128,10 @@ impl Causes<'_> {
         let (of, place) = (&cause.place, &check.place);
         let is_same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
         let is_here = is_same(&of.panel, &place.panel) || is_same(&of.post, &place.post);
+        // Where no rail line could be laid, the deck is open all along it.
+        if is_stretch(check) && cause.code == Code::RailLineFails {
+            return of.at.zip(place.at).map(|(a, b)| distance(a, b));
+        }
         if is_stretch(check) {
             let reach = half(check).max(*reach) + BESIDE_MM;
             let at = place.at?;

@@ -23,6 +23,7 @@ snap = "4in"
 touch = "1in"
 tolerance = "1/64in"
 inside = "left"
+ends = "free"
 
 [layers]
 edge = ["OUTER*"]

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use std::fmt::Write as _;
 
 use plumbrail::base::{Code, Length, Severity, plane};
-use plumbrail::catalog::{CornerPosts, Job, Settings, rules_named, system_named};
+use plumbrail::catalog::{CornerPosts, FreeEnds, Inside, Job, Settings, rules_named, system_named};
 use plumbrail::guard::{PostKind, Support};
 use plumbrail::proof::Verdict;
 use plumbrail::{Outcome, lay_out};
@@ -281,7 +281,7 @@ fn ellipses_and_splines_are_laid_out_and_told() {
     let knots = "40|0|40|0|40|0|40|0|40|1|40|1|40|1|40|1|";
     let control = "10|0|20|0|10|100|20|-90|10|200|20|-90|10|300|20|0|";
     let spline = format!("0|SPLINE|8|DECK EDGE|70|8|71|3|72|8|73|4|{knots}{control}");
-    let outcome = laid(&[wall(-24., 90., 324., 96.)], &spline);
+    let outcome = laid(&[wall(-24., 0., 324., 6.)], &spline);
     assert_eq!(errors(&outcome), []);
     assert!(has(&outcome, Code::EdgeCurved) && outcome.layout.panels.len() > 3);
 }
@@ -444,13 +444,19 @@ fn a_t_junction_is_told() {
     assert!(outcome.layout.runs.iter().any(|r| r.closed));
 }
 
-/// An open edge that runs back on itself beyond its ends, seen from the wall: the ways to the wall tell the side.
+/// An open edge far from all walls has no side until the job gives it, and then its free ends are to be stated, too.
 #[test]
-fn the_side_is_told_by_the_way_to_the_wall() {
-    let edge = line("DECK EDGE", &[(0., 0., 0.), (110., -30., 0.), (150., -60., 0.), (95., -95., 0.)], false);
-    let outcome = laid(&[edge, wall(-24., 160., 174., 166.)], "");
-    assert!(!has(&outcome, Code::SideUnknown));
+fn the_side_of_an_open_edge_is_never_guessed() {
+    let edge = || line("DECK EDGE", &[(0., 0., 0.), (110., -30., 0.), (150., -60., 0.), (95., -95., 0.)], false);
+    let lines = || [edge(), wall(-24., 160., 174., 166.)];
+    let stated = Job { ends: Some(FreeEnds::Free), ..Job::default() };
+    let outcome = laid_with(&lines(), "", stated.clone());
+    assert!(has(&outcome, Code::SideUnknown) && outcome.layout.runs.is_empty());
+    let outcome = laid_with(&lines(), "", Job { inside: Some(Inside::Left), ..stated });
+    assert!(!has(&outcome, Code::SideUnknown) && errors(&outcome).is_empty(), "{:?}", outcome.findings);
     assert_eq!(outcome.layout.runs.len(), 1);
+    let outcome = laid(&lines(), "");
+    assert_eq!(errors(&outcome), [Code::EdgeOpen; 2]);
 }
 
 /// The chords of this outline do not cross, but its arcs do: told where.

@@ -212,10 +212,10 @@ fn a_deck_of_many_miles() {
 /// A straight edge of a million vertices is one edge; a million edges in a wave are more than a deck has, but end.
 #[test]
 fn a_million_vertices() {
-    let straight: Vec<[f64; 2]> = (0..=1_000_000).map(|i| [f64::from(i) * 1e-4, 0.0]).collect();
-    let walls = wall(&corners(0.0, 50.0, 100.0, 56.0), true);
+    let straight: Vec<[f64; 2]> = (0..=1_000_000).map(|i| [f64::from(i) * 9e-5, 0.0]).collect();
+    let walls = wall(&[[0.0, 0.0], [0.0, 50.0], [90.0, 50.0], [90.0, 0.0]], false);
     let dxf = polylines(&[edge(&straight, false), walls.clone()], Insunits::Inch);
-    // 100 in between end posts of 5 in: one panel of 90.
+    // 90 in from wall to wall: one panel.
     let outcome = laid_out(&dxf).unwrap();
     let spans: Vec<f64> = outcome.layout.panels.iter().map(|p| p.panel.span.inches()).collect();
     assert_eq!(spans, [90.0]);

@@ -2,7 +2,7 @@
 //! without end.
 
 use plumbrail::base::{Length, Unit};
-use plumbrail::catalog::{self, BalusterStyle, Job, Settings};
+use plumbrail::catalog::{self, BalusterStyle, FreeEnds, Inside, Job, Settings};
 use plumbrail::parts::{self, record::Record};
 use plumbrail::{proof, sheet, write};
 use serde_json::{Value, json};
@@ -15,7 +15,8 @@ fn rules() -> catalog::RuleSet {
 
 /// A layout with a corner, an angled cut, a wall end and a free end, as `layout.json` has it.
 fn layout_json() -> Value {
-    let settings = Settings::new(Job::default(), catalog::system_named("composite-36").unwrap(), rules()).unwrap();
+    let job = Job { inside: Some(Inside::Left), ends: Some(FreeEnds::Free), ..Job::default() };
+    let settings = Settings::new(job, catalog::system_named("composite-36").unwrap(), rules()).unwrap();
     let deck = [
         edge(&[[0.0, 100.0], [0.0, 0.0], [90.0, 0.0], [150.0, 60.0]], false),
         wall(&[[-9.0, 100.0], [200.0, 100.0]], false),

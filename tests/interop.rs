@@ -165,6 +165,15 @@ fn rail_lines_and_spans_of_random_decks_agree_with_shapely() {
     assert!(last.contains("200 decks"), "{last}");
 }
 
+/// No exit status 0 with an open edge, a rail in the air or a mouth blocked; and no refusal by fear.
+#[test]
+fn random_plans_in_sixteen_drawing_styles_earn_their_yes() {
+    let folder = scratch("styles");
+    script("drawing_styles.py", &[&"--make", &folder]);
+    let last = script("drawing_styles.py", &[&"--check", &folder, &"--program", &env!("CARGO_BIN_EXE_plumbrail")]);
+    assert!(last.starts_with("OK 500 plans"), "{last}");
+}
+
 #[test]
 fn rail_lines_of_random_outlines_agree_with_shapely() {
     let folder = scratch("outlines");

@@ -34,6 +34,7 @@ mod kills;
 mod manual;
 mod paper;
 mod pictures;
+mod plans;
 mod program;
 mod proof_good;
 mod proof_leaks;

@@ -68,10 +68,10 @@ def l_shape():
 
 
 def z_open():
-    """Open edge with free ends; only the wall behind it tells on which side the deck lies. Inches."""
+    """Open edge from wall to wall; the walls that both its ends touch tell on which side the deck lies. Inches."""
     doc, _ = new()
     path(doc, "DECK_EDGE", [(0, 0), (120, 0), (120, 60), (240, 60)])
-    box(doc, "HOUSE", -24, 156, 264, 162)
+    path(doc, "HOUSE", [(0, 0), (0, 156), (240, 156), (240, 60)])
     return doc
 
 
@@ -79,7 +79,7 @@ def corner_135():
     """One corner of 135 degrees: its post turns so that both rails meet it at 22.5 degrees. Inches."""
     doc, _ = new()
     path(doc, "A-DECK-EDGE", [(0, 0), (90, 0), (150, 60)])
-    box(doc, "A-WALL", -24, 120, 174, 126)
+    path(doc, "A-WALL", [(0, 0), (0, 120), (150, 120), (150, 60)])
     return doc
 
 
@@ -351,17 +351,18 @@ def stair_lines():
 
 
 def stair_landing():
-    """An L: five risers down to a landing, which is an outline of its own on the deck layer, and six more from there at a
-    right angle. Arrows with DN tell the upper ends. Inches."""
+    """An L: five risers down to a landing, which is an outline of its own on the deck layer and 12 in wider on both sides, so
+    that its posts stand beside the flights, and six more from there at a right angle. Arrows with DN tell the upper ends.
+    Inches."""
     doc, _ = new()
     deck_and_wall(doc, 240, 144)
-    box(doc, "A-DECK-EDGE", 96, -88, 144, -40)
+    box(doc, "A-DECK-EDGE", 84, -112, 156, -40)
     treads(doc, 96, 144, 0, 10, 5)
     arrow(doc, (120, -4), (120, -36), "DN")
     say(doc, (97, -28), "5R 7-1/2")
-    lines(doc, [((144 + 10 * k, -88), (144 + 10 * k, -40)) for k in range(6)])
-    arrow(doc, (148, -64), (190, -64), "DN")
-    say(doc, (152, -100), "6R 7-1/2 x 10")
+    lines(doc, [((156 + 10 * k, -100), (156 + 10 * k, -52)) for k in range(6)])
+    arrow(doc, (160, -76), (202, -76), "DN")
+    say(doc, (164, -112), "6R 7-1/2 x 10")
     return doc
 
 
