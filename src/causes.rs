@@ -116,7 +116,8 @@ impl Causes<'_> {
         let related = self.found.iter().enumerate().filter_map(|(i, cause)| {
             let severe = cause.finding.severity == Severity::Error
                 // What is missing breaks no limit of its own: the limit is told beside it.
-                || cause.finding.severity == Severity::Incomplete && check.source.is_none();
+                || cause.finding.severity == Severity::Incomplete
+                    && (check.source.is_none() || cause.finding.code == Code::RailLineFails);
             let near = if severe { self.relation(cause, check) } else { None };
             near.map(|near| (near, i))
         });

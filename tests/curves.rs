@@ -281,7 +281,8 @@ fn ellipses_and_splines_are_laid_out_and_told() {
     let knots = "40|0|40|0|40|0|40|0|40|1|40|1|40|1|40|1|";
     let control = "10|0|20|0|10|100|20|-90|10|200|20|-90|10|300|20|0|";
     let spline = format!("0|SPLINE|8|DECK EDGE|70|8|71|3|72|8|73|4|{knots}{control}");
-    let outcome = laid(&[wall(-24., 0., 324., 6.)], &spline);
+    let free = Job { inside: Some(Inside::Left), ends: Some(FreeEnds::Free), ..Job::default() };
+    let outcome = laid_with(&[], &spline, free);
     assert_eq!(errors(&outcome), []);
     assert!(has(&outcome, Code::EdgeCurved) && outcome.layout.panels.len() > 3);
 }
@@ -447,7 +448,7 @@ fn a_t_junction_is_told() {
 /// An open edge far from all walls has no side until the job gives it, and then its free ends are to be stated, too.
 #[test]
 fn the_side_of_an_open_edge_is_never_guessed() {
-    let edge = || line("DECK EDGE", &[(0., 0., 0.), (110., -30., 0.), (150., -60., 0.), (95., -95., 0.)], false);
+    let edge = || line("DECK EDGE", &[(0., 0., 0.), (110., -30., 0.), (150., -60., 0.), (190., -60., 0.)], false);
     let lines = || [edge(), wall(-24., 160., 174., 166.)];
     let stated = Job { ends: Some(FreeEnds::Free), ..Job::default() };
     let outcome = laid_with(&lines(), "", stated.clone());

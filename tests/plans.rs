@@ -62,7 +62,11 @@ fn every_plan_comes_to_what_its_row_says() {
             _ => false,
         };
         if (state, code) != (row.state, row.code) || !near {
-            wrong.push(format!("row({:?}, {state:?}, {code:?}, {at:?}), // {:?}", row.plan, told.as_ref().map(|t| &t.2)));
+            wrong.push(format!(
+                "row({:?}, {state:?}, {code:?}, {at:?}), // {:?}",
+                row.plan,
+                told.as_ref().map(|t| &t.2)
+            ));
         }
     }
     assert!(wrong.is_empty(), "{} of {}:\n{}", wrong.len(), ROWS.len(), wrong.join("\n"));

@@ -3,8 +3,8 @@
 
 use plumbrail::base::Point;
 use plumbrail::base::plane::{left, point, unit};
-use plumbrail::guard::PostKind;
 use plumbrail::catalog::{Job, Settings, StairJob, rules_named, system_named};
+use plumbrail::guard::PostKind;
 use plumbrail::parts::Layout;
 use plumbrail::proof::{Verdict, prove};
 use plumbrail::{Length, lay_out};
@@ -148,10 +148,12 @@ fn a_way_out_has_its_place_and_width() {
         wall(&[[-60.0, 0.0], [260.0, 0.0]], false),
     ];
     let mut layout = laid_out(&paths, 0.0, vec![]);
-    let gone = layout.panels.iter().position(|p| p.span.left.y > 140.0 * 25.4 && p.span.right.y > 140.0 * 25.4).unwrap();
+    let gone =
+        layout.panels.iter().position(|p| p.span.left.y > 140.0 * 25.4 && p.span.right.y > 140.0 * 25.4).unwrap();
     let span = layout.panels.remove(gone).span;
     let checks = prove(&layout).checks;
-    let ways: Vec<_> = checks.iter().filter(|c| c.what.starts_with("open way out") && c.verdict == Verdict::Fail).collect();
+    let ways: Vec<_> =
+        checks.iter().filter(|c| c.what.starts_with("open way out") && c.verdict == Verdict::Fail).collect();
     let [way] = ways.as_slice() else { panic!("{ways:#?}") };
     let (at, middle) = (way.place.at.unwrap(), (span.left + span.right) / 2.0);
     assert!((way.actual.unwrap().millimetres() - span.clear.millimetres()).abs() < 0.1, "{:?}", way.actual);

@@ -16,7 +16,9 @@ mod supply;
 mod system;
 
 pub use infill::{CableSpec, FrameSpec, InfillSpec, Slat};
-pub use job::{BalusterStyle, Bays, CornerPosts, FreeEnds, Inside, Job, LayerPatterns, LayerPick, Project, Revision, Settings};
+pub use job::{
+    BalusterStyle, Bays, CornerPosts, FreeEnds, Inside, Job, LayerPatterns, LayerPick, Project, Revision, Settings,
+};
 pub use layer_names::{LayerStandard, OutputLayers};
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rule_file, read_system, rule_file_named, rules_named,

@@ -11,8 +11,8 @@ use crate::cad::{Entity, Shape, Vertex};
 use super::fit;
 use super::grid::Nodes;
 use super::inner;
-use super::overlap::{self, Shared};
 use super::model::{CHORD_MM, Edge};
+use super::overlap::{self, Shared};
 
 /// Edges shorter than this are drawing noise (0.01 mm).
 const NO_LENGTH_MM: f64 = 0.01;

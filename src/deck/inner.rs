@@ -141,11 +141,7 @@ pub fn without_lines(
             .map(|(_, c)| c.chain)
             .filter(|host| *host != i)
             .collect();
-        if hosts.into_iter().any(beside) {
-            Some(Inner::Border)
-        } else {
-            within.then_some(Inner::Line)
-        }
+        if hosts.into_iter().any(beside) { Some(Inner::Border) } else { within.then_some(Inner::Line) }
     };
     let found: Vec<Option<Inner>> = loose.iter().enumerate().map(|(i, p)| inner(i, p)).collect();
     let mut sides = paths.iter().map(|(_, side)| *side).zip(&found).filter(|(_, f)| f.is_none()).map(|(s, _)| s);

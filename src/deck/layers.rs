@@ -60,7 +60,10 @@ fn unread(unread: &Unread, role: Role) -> Finding {
     let place = Place { handle: origin.handle, line: origin.line, layer: Some(layer.clone()), ..Place::none() };
     let message = match count {
         1 => format!("1 {kind} on layer {layer}, which is read as {}, is not read", role.word()),
-        n => format!("{n} {kind} on layer {layer}, which is read as {}, are not read; the first stands here", role.word()),
+        n => format!(
+            "{n} {kind} on layer {layer}, which is read as {}, are not read; the first stands here",
+            role.word()
+        ),
     };
     let is_fill = FILLS.contains(&kind.as_str()) && matches!(role, Role::Wall | Role::Joist);
     if ABOUT.contains(&kind.as_str()) {

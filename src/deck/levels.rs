@@ -55,9 +55,7 @@ pub fn tell_shared(shared: &[Shared], signs: &Signs<'_>, findings: &mut Vec<Find
         Shape::Text { content, .. } if is_level(content) => Some(content.trim()),
         _ => None,
     });
-    let is_near = |s: &Shared, e: &Entity| {
-        points_of(e).iter().any(|p| to_segment(*p, s.ends.0, s.ends.1).0 <= NEAR_MM)
-    };
+    let is_near = |s: &Shared, e: &Entity| points_of(e).iter().any(|p| to_segment(*p, s.ends.0, s.ends.1).0 <= NEAR_MM);
     for s in shared {
         let [one, other] = &s.layers;
         let hint = if one != other {
@@ -92,7 +90,8 @@ fn shortened(text: &str) -> String {
 /// Whether a text gives the height of a level: `+28"`, `EL. 102'-4"`, `FFL +0.45`, `LEVEL 2`.
 fn is_level(text: &str) -> bool {
     let text = text.trim().to_uppercase();
-    let signed = text.strip_prefix(['+', '-', '\u{b1}']).is_some_and(|t| t.trim().starts_with(|c: char| c.is_ascii_digit()));
+    let signed =
+        text.strip_prefix(['+', '-', '\u{b1}']).is_some_and(|t| t.trim().starts_with(|c: char| c.is_ascii_digit()));
     let words = ["EL", "ELEV", "FFL", "LEVEL", "LVL", "TOD"];
     signed || text.split(|c: char| !c.is_alphabetic()).any(|word| words.contains(&word))
 }

@@ -47,11 +47,7 @@ pub struct Shared {
 
 /// Takes out what lies on each other, and gives the stretches that two outlines share. Paths that lose a part come back as
 /// single edges, open.
-pub fn resolved(
-    mut paths: Vec<Loose>,
-    tolerance: Length,
-    findings: &mut Vec<Finding>,
-) -> (Vec<Loose>, Vec<Shared>) {
+pub fn resolved(mut paths: Vec<Loose>, tolerance: Length, findings: &mut Vec<Finding>) -> (Vec<Loose>, Vec<Shared>) {
     let mut shared = Vec::new();
     if paths.len() < 2 {
         return (paths, shared);

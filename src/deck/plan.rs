@@ -194,12 +194,7 @@ struct Beside<'a> {
 
 /// Turns each chain so that the deck is on its right; leaves out those that cross themselves, lie within a deck, or whose
 /// side is unknown.
-fn oriented(
-    loose: Vec<Loose>,
-    beside: &Beside<'_>,
-    settings: &Settings,
-    findings: &mut Vec<Finding>,
-) -> Vec<Chain> {
+fn oriented(loose: Vec<Loose>, beside: &Beside<'_>, settings: &Settings, findings: &mut Vec<Finding>) -> Vec<Chain> {
     let simple: Vec<Loose> = loose.into_iter().filter(|c| is_simple(c, findings)).collect();
     let rings = Rings::new(simple.iter().filter(|c| c.closed).map(|c| c.edges.as_slice()));
     let mut ring = 0;
@@ -243,7 +238,8 @@ fn oriented(
 }
 
 fn side_unknown(place: Place, why: &str) -> Finding {
-    let message = format!("it cannot be told on which side of this open edge the deck lies{why}; no rail is laid along it");
+    let message =
+        format!("it cannot be told on which side of this open edge the deck lies{why}; no rail is laid along it");
     Finding::incomplete(Code::SideUnknown, place, message).hint(
         "close the deck outline, draw both ends of the edge up to the house wall, or set `inside = \"left\"` or `\"right\"` \
          in the job file, as seen along the direction in which the edge is drawn",

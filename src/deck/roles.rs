@@ -82,8 +82,7 @@ impl Role {
 }
 
 /// Forms in which a word of a role is written beside itself and its plural.
-const FORMS: [(&str, &[&str]); 2] =
-    [("STAIR", &["STAIRCASE", "STAIRWAY"]), ("DECK", &["DECKING"])];
+const FORMS: [(&str, &[&str]); 2] = [("STAIR", &["STAIRCASE", "STAIRWAY"]), ("DECK", &["DECKING"])];
 
 /// Words that are written as one.
 const JOINED: [(&str, [&str; 2]); 4] = [

@@ -35,7 +35,8 @@ pub fn deck_is_right(
         return Ok(known);
     }
     let touch = settings.touch.millimetres();
-    let signs = [by_wall_ends(chain, walls, touch), by_returns(chain, walls, touch), by_house(chain, walls, houses, touch)];
+    let signs =
+        [by_wall_ends(chain, walls, touch), by_returns(chain, walls, touch), by_house(chain, walls, houses, touch)];
     let votes: Vec<bool> = signs.into_iter().flatten().collect();
     match votes.first() {
         None => Err(", since it does not touch a house wall with both its ends or along it"),

@@ -72,7 +72,9 @@ pub fn rails(entities: &[&Entity], chains: &[Chain], walls: &[Wall], flights: &[
         away.len(),
         count(entities.len())
     );
-    Some(Finding::incomplete(Code::RailNotLaidOut, first.place(*at), message).hint(
-        "the edges and flights of the deck get their guards by themselves; put what is no rail on another layer",
-    ))
+    Some(
+        Finding::incomplete(Code::RailNotLaidOut, first.place(*at), message).hint(
+            "the edges and flights of the deck get their guards by themselves; put what is no rail on another layer",
+        ),
+    )
 }

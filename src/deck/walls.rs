@@ -1,7 +1,7 @@
 //! Walls' faces, and which of them are houses, lines or columns.
 
-use crate::base::plane::bounds;
 use crate::base::Point;
+use crate::base::plane::bounds;
 use crate::cad::Entity;
 
 use super::model::{Outline, Wall, WallKind};

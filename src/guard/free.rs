@@ -186,12 +186,7 @@ const FAR_MM: f64 = 30_480.0;
 
 /// The gaps that doors leave between the walls along one edge: a rail across a door is never meant. Without a house behind
 /// it a gap is none: between a house and a column, or between two houses, one can fall.
-fn doors(
-    edge: &Edge,
-    covered: &[(f64, f64, WallKind)],
-    plan: &Plan,
-    findings: &mut Vec<Finding>,
-) -> Vec<(f64, f64)> {
+fn doors(edge: &Edge, covered: &[(f64, f64, WallKind)], plan: &Plan, findings: &mut Vec<Finding>) -> Vec<(f64, f64)> {
     let mut covers: Vec<(f64, f64, WallKind)> =
         covered.iter().copied().filter(|(.., kind)| *kind != WallKind::Column).collect();
     covers.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -227,7 +222,8 @@ fn house_behind(gap: Point, out: Point, walls: [WallKind; 2], plan: &Plan) -> bo
         let on = meet(w.a, way, from, out).is_some_and(|t| (0.0..=1.0).contains(&t));
         on && meet(from, out, w.a, way).is_some_and(|t| (0.0..=FAR_MM).contains(&t))
     };
-    walls == [WallKind::Line; 2] && plan.walls.around([from, to], 0.0).any(|(_, w)| w.kind != WallKind::Column && hits(w))
+    walls == [WallKind::Line; 2]
+        && plan.walls.around([from, to], 0.0).any(|(_, w)| w.kind != WallKind::Column && hits(w))
 }
 
 fn told_gap(is_door: bool, place: Place, width: &str) -> Finding {
@@ -240,8 +236,9 @@ fn told_gap(is_door: bool, place: Place, width: &str) -> Finding {
         "the gap of {width} between two walls here has no house behind it: whether it is a door cannot be told, and it gets a \
          guard"
     );
-    Finding::incomplete(Code::DoorAssumed, place, message)
-        .hint("if it is a door, draw an opening across it, or the house behind; if not, end the wall's outline at the gap")
+    Finding::incomplete(Code::DoorAssumed, place, message).hint(
+        "if it is a door, draw an opening across it, or the house behind; if not, end the wall's outline at the gap",
+    )
 }
 
 /// What openings and stairs keep free of an edge.
@@ -379,7 +376,7 @@ pub fn untouched(plan: &Plan, touched: &[bool]) -> Vec<Finding> {
                     place,
                     "this stair touches no deck edge, so it keeps nothing free",
                 )
-                    .hint("draw the stair up to the deck edge")
+                .hint("draw the stair up to the deck edge")
             } else {
                 Finding::incomplete(
                     Code::OpeningOffEdge,

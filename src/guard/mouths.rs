@@ -155,10 +155,9 @@ fn mouth(zone: &Zone, chords: &Near<Chord>, reach: f64, findings: &mut Vec<Findi
         } else {
             let message = "this opening lies on two edges of the deck alike, so it cannot be told in which of them it stands; one \
                            of them is kept free";
-            findings.push(
-                Finding::incomplete(Code::OpeningAmbiguous, zone.place.clone(), message)
-                    .hint("leave out the leaf that lies on the other edge, or draw the opening as one line along its edge"),
-            );
+            findings.push(Finding::incomplete(Code::OpeningAmbiguous, zone.place.clone(), message).hint(
+                "leave out the leaf that lies on the other edge, or draw the opening as one line along its edge",
+            ));
         }
     }
     own.sort_unstable();

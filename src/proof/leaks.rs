@@ -144,9 +144,7 @@ fn room(triangles: &Triangles, edge: FixedUndirectedEdgeHandle) -> f64 {
 /// The faces beside a face, with the edge to each.
 fn beside(triangles: &Triangles, face: Face) -> Vec<(FixedUndirectedEdgeHandle, Face)> {
     match triangles.face(face).as_inner() {
-        Some(inner) => {
-            inner.adjacent_edges().iter().map(|e| (e.as_undirected().fix(), e.rev().face().fix())).collect()
-        }
+        Some(inner) => inner.adjacent_edges().iter().map(|e| (e.as_undirected().fix(), e.rev().face().fix())).collect(),
         None => triangles.convex_hull().map(|e| (e.as_undirected().fix(), e.rev().face().fix())).collect(),
     }
 }

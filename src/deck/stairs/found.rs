@@ -190,7 +190,8 @@ pub fn middle_rail(case: &Case<'_>, has_way: bool, strokes: &[&Stroke], site: &S
     let arrows = usize::from(case.arrows.iter().any(Option::is_some) || has_way);
     let rail = all.get(arrows)?;
     let place = site.entities.get(rail.entity)?.place((rail.a + rail.b) / 2.0);
-    let message = "a line runs along this stair within its width and is no arrow: if it is a middle rail, that is not laid out";
+    let message =
+        "a line runs along this stair within its width and is no arrow: if it is a middle rail, that is not laid out";
     Some(Finding::incomplete(Code::RailNotLaidOut, place, message).hint(
         "middle rails are not laid out yet; give an arrow its head, and put lines that are no rail on another layer",
     ))

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Near, Point};
 use crate::base::plane::{distance, to_segment};
+use crate::base::{Near, Point};
 use crate::cad::{Entity, Shape};
 use crate::deck::grid::{Grid, Nodes, cell_of, cells};
 use crate::deck::zones::points_of;

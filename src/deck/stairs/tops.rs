@@ -97,8 +97,10 @@ fn returning(cases: &[Case<'_>], levels: &Levels, out: &mut [Verdict]) {
         for i in open {
             if let Some(verdict) = out.get_mut(i) {
                 *verdict = if sure.is_empty() {
-                    Verdict::Unclear("several flights lie between the deck's edge and one landing, and nothing tells which of \
-                                      them leaves the deck")
+                    Verdict::Unclear(
+                        "several flights lie between the deck's edge and one landing, and nothing tells which of \
+                                      them leaves the deck",
+                    )
                 } else {
                     Verdict::OffEdge
                 };
@@ -120,7 +122,9 @@ fn decide(case: &Case<'_>, levels: &Levels, touch: f64, findings: &mut Vec<Findi
     if case.drawn.kind == Kind::Job {
         let [top, foot] = ends(&case.drawn, levels, touch);
         let foot = foot.filter(|_| case.drawn.depth() > 0.0);
-        return Verdict::Placed(Placed { drawn: case.drawn.clone(), top, foot, goes_on: false, leaves: top.map(|t| t.level) }.into());
+        return Verdict::Placed(
+            Placed { drawn: case.drawn.clone(), top, foot, goes_on: false, leaves: top.map(|t| t.level) }.into(),
+        );
     }
     let on_deck = |t: &Option<Touch>| t.is_some_and(|t| levels.get(t.level).is_some_and(|l| l.deck));
     let down = case.job.and_then(|j| j.down).map(|d| direction(Angle::from_degrees(d)));

@@ -156,13 +156,17 @@ impl Ground {
         let rails: Near<Segment> = layout.panels.iter().map(|p| (p.span.left, p.span.right)).collect::<Vec<_>>().into();
         for ((edge, pieces), area) in site.edges.iter().zip(&edges).zip(&areas) {
             // Of a ring the deck may lie outside, around a hole.
-            let area = area.as_ref().filter(|_| edge.ends.is_some());
-            ground.places(pieces, area, &rails, RailLine { inset, post: 2.0 * half });
+            let (is_open, area) = (edge.ends.is_some(), area.as_ref());
+            if is_open && area.is_none() {
+                continue;
+            }
+            ground.places(pieces, area.filter(|_| is_open), &rails, RailLine { inset, post: 2.0 * half });
         }
         let decks: Near<Area> = areas.into_iter().flatten().map(Area).collect::<Vec<_>>().into();
         // Beside another deck the outside is that deck, unless it is a hole in this one.
         let mut outside = std::mem::take(&mut ground.outside);
-        outside.retain(|p| decks.around([*p], 0.0).filter(|(_, a)| a.0.contains(&geo::Point::from(*p))).count() % 2 == 0);
+        outside
+            .retain(|p| decks.around([*p], 0.0).filter(|(_, a)| a.0.contains(&geo::Point::from(*p))).count() % 2 == 0);
         ground.outside = outside;
         ground
     }
@@ -226,8 +230,7 @@ impl Ground {
         let start = inset + self.radius;
         for depth in BEHIND_MM {
             let far = [b + into_b * depth.max(start), a + into_a * depth.max(start)];
-            let corners: Vec<Point> =
-                chords(pieces).iter().map(|c| c.a).chain([b]).chain(far).collect();
+            let corners: Vec<Point> = chords(pieces).iter().map(|c| c.a).chain([b]).chain(far).collect();
             let segments: Vec<Segment> = ring(&corners).filter(|(p, q)| distance(*p, *q) > 1e-6).collect();
             if first_crossing(&segments, true) == Crossing::None && clockwise(&corners) {
                 let near = [b + into_b * start, a + into_a * start];
@@ -252,7 +255,8 @@ impl Ground {
         let on_flight = |run: usize| layout.runs.get(run).is_some_and(|r| r.flight.is_some());
         for post in &layout.posts {
             record.at(Place::post(&post.id).with_point(post.at));
-            let reach = post.side.millimetres() / 2.0 + if post.origin == PostOrigin::Planned { 1.0 } else { BEFORE_EDGE_MM };
+            let reach =
+                post.side.millimetres() / 2.0 + if post.origin == PostOrigin::Planned { 1.0 } else { BEFORE_EDGE_MM };
             if post.kind != PostKind::Stair && self.off_deck(post.at).is_some_and(|off| off > reach) {
                 record.fact(Question::own("place of the post").code(Code::OffDeck), "on the deck", false);
             }
@@ -265,13 +269,18 @@ impl Ground {
             if [a, (a + b) / 2.0, b].into_iter().any(|p| self.off_deck(p).is_some_and(|off| off > AT_WALL_MM)) {
                 record.fact(Question::own("place of the panel").code(Code::OffDeck), "on the deck", false);
             }
-            let crossed = walls.around([p, q], 0.0).any(|(_, w)| shortened(*w, BESIDE_MM).is_some_and(|w| crosses((p, q), w)));
+            let crossed =
+                walls.around([p, q], 0.0).any(|(_, w)| shortened(*w, BESIDE_MM).is_some_and(|w| crosses((p, q), w)));
             if crossed {
                 record.fact(Question::own("course of the panel").code(Code::ThroughWall), "through no wall", false);
             }
             let ends = [(panel.span.from, a), (panel.span.to, b)];
             for (_, end) in ends.into_iter().filter(|(support, _)| support.post().is_none()) {
-                record.fact(Question::own("wall end").code(Code::RailOffFace), "on the face of a wall", self.at_wall(end));
+                record.fact(
+                    Question::own("wall end").code(Code::RailOffFace),
+                    "on the face of a wall",
+                    self.at_wall(end),
+                );
             }
         }
         for end in &self.wall_ends {
@@ -280,8 +289,8 @@ impl Ground {
         }
         for end in &self.unclosed {
             record.at(Place::at(*end));
-            let why = "this open edge winds so that what lies inside of it cannot be told: close the outline";
-            record.lacking(Question::own("ways out of the deck"), why);
+            let question = Question::own("what lies behind this open edge").code(Code::EdgeOpen);
+            record.fact(question, "an edge that does not wind back on itself, or a closed outline", false);
         }
     }
 
@@ -315,7 +324,11 @@ impl Ground {
                 [] => format!("free width of the {what}"),
                 names => format!("free width of the {what} ({} in it)", names.join(", ")),
             };
-            record.at(mouth.along.first().zip(mouth.along.last()).map_or_else(Place::none, |(a, b)| Place::at((*a + *b) / 2.0)));
+            record.at(mouth
+                .along
+                .first()
+                .zip(mouth.along.last())
+                .map_or_else(Place::none, |(a, b)| Place::at((*a + *b) / 2.0)));
             record.fact(Question::own(&what).code(Code::InMouth), "no post or rail stands in it", names.is_empty());
         }
     }

@@ -119,7 +119,11 @@ fn taken(layer: &LayerInfo, roles: &Roles) -> (String, String) {
     match roles.of(&layer.name) {
         None => ("-".to_owned(), String::new()),
         Some(t) => {
-            let whose = if t.from_job { "the job's pattern" } else { "default pattern" };
+            let whose = match (t.from_job, t.pattern.contains(' ')) {
+                (true, _) => "the job's pattern",
+                (false, true) => "the words",
+                (false, false) => "the word",
+            };
             (t.role.word().to_owned(), format!("{whose} {}", t.pattern))
         }
     }
@@ -216,10 +220,9 @@ fn as_json(seen: &Seen, roles: &Roles) -> serde_json::Value {
             })
         })
         .collect();
-    let edges = seen
-        .plan
-        .as_ref()
-        .map(|p| p.chains.iter().map(|c| json!({ "closed": c.is_closed(), "edges": c.edges.len() })).collect::<Vec<_>>());
+    let edges = seen.plan.as_ref().map(|p| {
+        p.chains.iter().map(|c| json!({ "closed": c.is_closed(), "edges": c.edges.len() })).collect::<Vec<_>>()
+    });
     let posts = seen.plan.as_ref().map(|p| {
         let post = |post: &deck::DrawnPost| {
             let at = p.frame.to_drawing(post.at);
