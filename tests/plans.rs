@@ -33,7 +33,10 @@ fn first(findings: &[Finding]) -> Option<&Finding> {
     of(Severity::Incomplete).or_else(|| of(Severity::Error))
 }
 
-fn outcome(row: &Row) -> (Conclusion, Option<(String, Option<[f64; 2]>, String)>) {
+/// Code, place in drawing units and words of the finding that is told first.
+type Told = (String, Option<[f64; 2]>, String);
+
+fn outcome(row: &Row) -> (Conclusion, Option<Told>) {
     let bytes = fs::read(root().join("tests/plans").join(row.plan)).unwrap();
     let settings = settings(row.job, "", "").unwrap();
     let externals: &Externals<'_> = &no_externals;

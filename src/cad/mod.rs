@@ -10,6 +10,7 @@ mod curve;
 mod dwg;
 mod entity;
 mod external;
+mod hidden;
 mod index;
 mod lines;
 mod load;

@@ -5,11 +5,12 @@ use std::fmt;
 
 use super::curve::SAMPLING_MM;
 use super::external::{Externals, Units};
+use super::hidden::tell_hidden;
 use super::index::{Kind, Record, SectionKind};
 use super::load::{self, File, Files, qualified};
 use super::reduce::about;
 use super::report::Report;
-use super::resolve::{Resolved, Scene, resolve, tell_hidden};
+use super::resolve::{Resolved, Scene, resolve};
 use super::shape::Space;
 use super::{Drawing, LayerInfo, Shape, ours, scan, text, units};
 use crate::base::plane::point;

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::affine::Affine;
 use super::external::Scale;
+use super::hidden::Hidden;
 use super::index::Record;
 use super::load::{self, File, Files, Item, Outcome};
 use super::report::Report;
@@ -48,7 +49,7 @@ pub struct Resolved {
     /// Placed blocks.
     pub inserts: Vec<Insert>,
     /// Layers whose wanted entities were left out or are not plotted, with the number of them.
-    pub by_layer: BTreeMap<LayerAt, usize>,
+    pub by_layer: BTreeMap<LayerAt, Hidden>,
 }
 
 /// Expands all of it.
@@ -233,7 +234,7 @@ impl<'a> Expander<'a, '_> {
     fn entity(&mut self, met: &Met<'_>, raw: &Raw, heights: Option<Heights>, level: &Level<'_>) {
         let state = self.state(met.layer);
         if state.frozen || state.off || state.no_plot {
-            *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
+            self.hide(met, level);
         }
         if state.frozen || state.off {
             return;
@@ -259,6 +260,11 @@ impl<'a> Expander<'a, '_> {
         self.out.entities.push(Entity { shape, layer, origin, insert: level.insert, heights, ends });
     }
 
+    fn hide(&mut self, met: &Met<'_>, level: &Level<'_>) {
+        let first = level.origin(met.record);
+        self.out.by_layer.entry(met.layer).or_insert(Hidden { count: 0, first }).count += 1;
+    }
+
     fn refuse(&mut self, why: NoShape, met: &Met<'_>, level: &Level<'_>) {
         let kind = level.drawing.index.kind_text(met.record.kind);
         let (message, hint) = match why {
@@ -276,7 +282,7 @@ impl<'a> Expander<'a, '_> {
     fn insert(&mut self, met: &Met<'a>, placement: &'a Placement, heights: Option<Heights>, level: &Level<'a>) {
         if self.state(met.layer).frozen {
             // All that a frozen reference places is hidden with it.
-            *self.out.by_layer.entry(met.layer).or_insert(0) += 1;
+            self.hide(met, level);
             return;
         }
         let name = level.name(met.record);
@@ -455,7 +461,8 @@ impl<'a> Expander<'a, '_> {
     }
 }
 
-fn place(origin: Origin) -> Place {
+/// Where a record stands.
+pub fn place(origin: Origin) -> Place {
     Place { handle: origin.handle, line: origin.line, ..Place::none() }
 }
 
@@ -464,29 +471,4 @@ fn within(file: &File, line: Option<u64>, handle: Option<u64>, message: &str) ->
     let line = line.map_or_else(String::new, |l| format!(":{l}"));
     let handle = handle.map_or_else(String::new, |h| format!(" (handle {h:X})"));
     format!("in {}{line}{handle}: {message}", file.file)
-}
-
-/// One finding for each layer that hides something, or is not plotted.
-pub fn tell_hidden(files: &Files, by_layer: &BTreeMap<LayerAt, usize>, report: &mut Report) {
-    for (at, count) in by_layer {
-        let Some(file) = files.get(at.file) else { continue };
-        let Some(n) = usize::try_from(at.layer).ok() else { continue };
-        let (Some(layer), Some(state)) = (file.index.layers.get(n), file.states.get(n)) else { continue };
-        let record = layer.record.filter(|_| !file.is_external()).and_then(|r| file.index.records.get(r));
-        let name = file.layer_name(at.layer);
-        let line = record.map(Record::origin).unwrap_or_default().line;
-        let place = Place { line, layer: Some(name.clone()), ..Place::none() };
-        let things = if *count == 1 { "1 entity".to_owned() } else { format!("{count} entities") };
-        report.add(if state.frozen || state.off {
-            let how = if state.frozen { "frozen" } else { "switched off" };
-            Finding::warning(Code::LayerHidden, place, format!("layer {name} is {how}: {things} on it left out"))
-                .hint("thaw it and switch it on if they belong to the plan")
-        } else {
-            Finding::note(
-                Code::LayerHidden,
-                place,
-                format!("layer {name} is not plotted: {things} on it used all the same"),
-            )
-        });
-    }
 }

@@ -7,6 +7,12 @@ use crate::catalog::{FreeEnds, Settings};
 use super::chain::Loose;
 use super::model::{DrawnPost, Wall};
 
+/// What coordinates lose on their way (0.01 mm).
+const NOISE_MM: f64 = 0.01;
+
+/// What lies farther than this (24 in) from an end is not the line that it was meant to meet.
+const NEXT_MM: f64 = 609.6;
+
 /// What an open deck edge ends at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ChainEnd {
@@ -55,7 +61,8 @@ impl<'a> Around<'a> {
 
     /// What a chain's end at `p` ends at.
     fn at(&self, p: Point, settings: &Settings) -> ChainEnd {
-        let (touch, snap) = (settings.touch.millimetres(), settings.snap.millimetres());
+        // What stands just as far as it may is near enough, whatever the coordinates lost.
+        let [touch, snap] = [settings.touch, settings.snap].map(|l| l.millimetres() + NOISE_MM);
         if self.walls.around([p], touch).any(|(_, w)| to_segment(p, w.a, w.b).0 <= touch) {
             ChainEnd::Wall
         } else if self.posts.around([p], snap).any(|(_, post)| distance(p, post.at) <= snap) {
@@ -115,11 +122,11 @@ pub fn ends(
 fn in_the_air(place: Place, next: Option<(&'static str, f64, Point)>) -> Finding {
     let message = match next {
         Some((_, d, _)) if d < 1.6 => "this open edge ends on another line that it is not joined to".to_owned(),
-        Some((what, d, _)) => {
+        Some((what, d, _)) if d <= NEXT_MM => {
             let (inches, mm) = (decimal(d / 25.4, 2), decimal(d, 0));
             format!("this open edge ends in the air, {inches} in ({mm} mm) before the next {what}")
         }
-        None => "this open edge ends in the air".to_owned(),
+        _ => "this open edge ends in the air".to_owned(),
     };
     Finding::incomplete(Code::EdgeOpen, place, message).hint(
         "draw the edge up to the next line, to a wall or to a post; where the deck goes on there and needs no guard, set \

@@ -49,8 +49,10 @@ fn doubtful(layer: &str, role: Role, also: Role) -> Finding {
         format!("the layer's name fits both {} and {}; it is taken for {}", role.word(), also.word(), role.word());
     // Something on a ramp is not level, whatever it is.
     let told = if also == Role::Ramp { Finding::incomplete } else { Finding::warning };
-    told(Code::LayerDoubtful, place, message)
-        .hint(format!("say what it is with --layer {}={layer} or in the job file", also.word()))
+    told(Code::LayerDoubtful, place, message).hint(match also {
+        Role::Ramp | Role::Rail => format!("put what is no {} on a layer of another name", also.word()),
+        _ => format!("say what it is with --layer \"{}={layer}\" or in the job file", also.word()),
+    })
 }
 
 /// A kind that is not read may be a part of the deck. Of a wall a filling shows no more than its lines, and a wall that is

@@ -110,7 +110,14 @@ fn cuts(paths: &[Loose], tolerance: f64, shared_stretches: &mut Vec<Shared>, fin
     let mut cuts = Cuts::new();
     let mut same_way: BTreeMap<(usize, usize), (bool, bool)> = BTreeMap::new();
     let mut told: BTreeSet<(usize, usize, Code)> = BTreeSet::new();
-    for (first, second) in pairs(&edges, tolerance) {
+    let (pairs, ended) = pairs(&edges, tolerance);
+    if let Some(edge) = ended {
+        let message = "so many edges lie beside each other here that those drawn twice could not all be found";
+        findings.push(
+            Finding::incomplete(Code::DoubleEdge, edge.place(), message).hint("keep hatching off the edge's layer"),
+        );
+    }
+    for (first, second) in pairs {
         let (Some(first), Some(second)) = (edges.get(first), edges.get(second)) else { continue };
         let Some(Overlap { on_first, on_second, opposite }) = overlap(first, second, tolerance) else { continue };
         let (k, l) = (first.key, second.key);
@@ -243,13 +250,14 @@ fn overlap(first: &Straight<'_>, second: &Straight<'_>, tolerance: f64) -> Optio
     Some(Overlap { on_first: e_part, on_second: f_part, opposite: dot(u, v) < 0.0 })
 }
 
-/// Pairs of edges of different paths that lie on each other, each once and in order.
-fn pairs(edges: &[Straight<'_>], tolerance: f64) -> Vec<(usize, usize)> {
+/// Pairs of edges of different paths that lie on each other, each once and in order; and the edge at which so many lay
+/// beside each other that the search ended.
+fn pairs<'a>(edges: &[Straight<'a>], tolerance: f64) -> (Vec<(usize, usize)>, Option<&'a Edge>) {
     let total: f64 = edges.iter().map(|e| distance(e.edge.a, e.edge.b)).sum();
     let cell = (total / edges.len().max(1) as f64).max(10.0 * tolerance).max(1.0);
     let mut budget = 100_000 + PAIRS_PER_EDGE * edges.len();
     let mut grid = Grid::with_room(2 * edges.len());
-    let mut pairs = Vec::new();
+    let (mut pairs, mut ended) = (Vec::new(), None);
     let (mut keys, mut near): (Vec<Cell>, Vec<usize>) = (Vec::new(), Vec::new());
     for (i, straight) in edges.iter().enumerate() {
         // A line within the tolerance passes the same cells as this one, or as this one moved aside by it.
@@ -271,12 +279,13 @@ fn pairs(edges: &[Straight<'_>], tolerance: f64) -> Vec<(usize, usize)> {
         };
         pairs.extend(near.iter().copied().filter(lies_on).map(|j| (j, i)));
         if budget == 0 {
+            ended = Some(straight.edge);
             break;
         }
         own.for_each(|key| grid.put(key, i));
     }
     pairs.sort_unstable();
-    pairs
+    (pairs, ended)
 }
 
 #[cfg(test)]

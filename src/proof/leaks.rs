@@ -9,9 +9,8 @@
 
 mod ground;
 
-use std::collections::{BTreeMap, BTreeSet, BinaryHeap, VecDeque};
+use std::collections::{BTreeSet, BinaryHeap};
 
-use spade::handles::{FixedFaceHandle, FixedUndirectedEdgeHandle, PossiblyOuterTag};
 use spade::{DelaunayTriangulation, HasPosition, Point2, Triangulation};
 
 use super::record::{Question, Record};
@@ -92,7 +91,12 @@ impl HasPosition for Spot {
 }
 
 type Triangles = DelaunayTriangulation<Spot>;
-type Face = FixedFaceHandle<PossiblyOuterTag>;
+
+/// Number of the face around all others.
+const OUTSIDE: usize = 0;
+
+/// From point to point along a barrier, in radii of the sphere: less than two, so that it passes nowhere between.
+const DENSE: f64 = 1.6;
 
 impl Spot {
     /// To the micrometre, so that corners that touch are one.
@@ -108,7 +112,7 @@ fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
     let near = Near::from(barriers.to_vec());
     let mut out: Vec<Spot> = Vec::new();
     for (a, b) in barriers {
-        let steps = (distance(*a, *b) / radius).ceil().clamp(1.0, 1e6);
+        let steps = (distance(*a, *b) / (DENSE * radius)).ceil().clamp(1.0, 1e6);
         out.extend((0..=steps as u32).map(|k| Spot::new(*a + (*b - *a) * (f64::from(k) / steps))));
         for end in [a, b] {
             let around = near.around([*end], 2.0 * radius);
@@ -120,67 +124,151 @@ fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
     out
 }
 
-/// Radius of the circle through a face's corners; the outer face has no end.
-fn radius(triangles: &Triangles, face: Face) -> f64 {
-    triangles.face(face).as_inner().map_or(f64::INFINITY, |inner| inner.circumcircle().1.sqrt())
+/// What the sphere's centre goes through: triangles and the gaps between them, by number; the outside is number 0.
+struct Net {
+    /// Radius of the circle through each face's corners; that of the outside has no end.
+    radius: Vec<f64>,
+    /// Half of the room between the two sides of each edge, on the way from one face beside it to the other.
+    room: Vec<f64>,
+    /// Middle of each edge.
+    middle: Vec<Point>,
+    /// The edges of each face, with the face beyond.
+    beside: Vec<Vec<(usize, usize)>>,
 }
 
-/// Half of the room between the two sides of an edge, on the way from one face beside it to the other.
-fn room(triangles: &Triangles, edge: FixedUndirectedEdgeHandle) -> f64 {
-    let edge = triangles.undirected_edge(edge).as_directed();
-    let [p, q] = edge.positions();
-    let half = p.distance_2(q).sqrt() / 2.0;
-    let middle = Point2::new(f64::midpoint(p.x, q.x), f64::midpoint(p.y, q.y));
-    let sides = [edge, edge.rev()];
-    // A third corner within the circle over the edge: the way is narrowest in the middle of a face, not at the edge.
-    let within = sides.iter().filter_map(|e| e.opposite_position()).any(|o| o.distance_2(middle).sqrt() < half);
-    if !within {
-        return half;
+impl Net {
+    fn new(triangles: &Triangles) -> Self {
+        let faces = triangles.num_all_faces();
+        let mut radius = vec![f64::INFINITY; faces];
+        for face in triangles.inner_faces() {
+            if let Some(slot) = radius.get_mut(face.fix().index()) {
+                *slot = face.circumcircle().1.sqrt();
+            }
+        }
+        let edges = triangles.num_undirected_edges();
+        let mut net = Self {
+            radius,
+            room: vec![0.0; edges],
+            middle: vec![point(0.0, 0.0); edges],
+            beside: vec![Vec::new(); faces],
+        };
+        for edge in triangles.undirected_edges() {
+            let number = edge.fix().index();
+            let sides = [edge.as_directed(), edge.as_directed().rev()];
+            let [p, q] = edge.positions();
+            let half = p.distance_2(q).sqrt() / 2.0;
+            let middle = Point2::new(f64::midpoint(p.x, q.x), f64::midpoint(p.y, q.y));
+            // A third corner within the circle over the edge: the way is narrowest within a face, not at the edge.
+            let within = sides.iter().filter_map(|e| e.opposite_position()).any(|o| o.distance_2(middle).sqrt() < half);
+            let [one, other] = sides.map(|e| e.face().fix().index());
+            let room = if within { net.radius_of(one).min(net.radius_of(other)) } else { half };
+            if let (Some(slot), Some(at)) = (net.room.get_mut(number), net.middle.get_mut(number)) {
+                (*slot, *at) = (room, point(middle.x, middle.y));
+            }
+            for (face, beyond) in [(one, other), (other, one)] {
+                if let Some(list) = net.beside.get_mut(face) {
+                    list.push((number, beyond));
+                }
+            }
+        }
+        net
     }
-    let faces = sides.map(|e| radius(triangles, e.face().fix()));
-    faces.into_iter().fold(f64::INFINITY, f64::min)
-}
 
-/// The faces beside a face, with the edge to each.
-fn beside(triangles: &Triangles, face: Face) -> Vec<(FixedUndirectedEdgeHandle, Face)> {
-    match triangles.face(face).as_inner() {
-        Some(inner) => inner.adjacent_edges().iter().map(|e| (e.as_undirected().fix(), e.rev().face().fix())).collect(),
-        None => triangles.convex_hull().map(|e| (e.as_undirected().fix(), e.rev().face().fix())).collect(),
+    fn radius_of(&self, face: usize) -> f64 {
+        self.radius.get(face).copied().unwrap_or(0.0)
+    }
+
+    fn room_of(&self, edge: usize) -> f64 {
+        self.room.get(edge).copied().unwrap_or(0.0)
+    }
+
+    fn beside(&self, face: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.beside.get(face).into_iter().flatten().copied()
+    }
+
+    /// Whether the sphere's centre comes from one of the starts to one of the ends.
+    fn reaches(&self, starts: &[usize], ends: &BTreeSet<usize>, closed: &BTreeSet<usize>, least: f64) -> bool {
+        let mut seen = vec![false; self.radius.len()];
+        let mut next: Vec<usize> = starts.to_vec();
+        while let Some(face) = next.pop() {
+            match seen.get_mut(face) {
+                Some(seen) if !*seen => *seen = true,
+                _ => continue,
+            }
+            if ends.contains(&face) {
+                return true;
+            }
+            let passes = |(edge, beyond): &(usize, usize)| {
+                self.room_of(*edge) >= least && self.radius_of(*beyond) >= least && !closed.contains(edge)
+            };
+            next.extend(self.beside(face).filter(passes).map(|(_, beyond)| beyond));
+        }
+        false
+    }
+
+    /// The narrowest edge of the widest way from a start to an end, with its room.
+    fn widest(&self, starts: &[usize], ends: &BTreeSet<usize>, closed: &BTreeSet<usize>) -> Option<(usize, f64)> {
+        let mut best: Vec<(f64, Option<usize>)> = vec![(-1.0, None); self.radius.len()];
+        let mut done = vec![false; self.radius.len()];
+        let mut heap: BinaryHeap<(Width, usize)> = BinaryHeap::new();
+        for start in starts {
+            if let Some(slot) = best.get_mut(*start) {
+                *slot = (f64::INFINITY, None);
+                heap.push((Width(f64::INFINITY), *start));
+            }
+        }
+        while let Some((Width(width), face)) = heap.pop() {
+            match done.get_mut(face) {
+                Some(done) if !*done => *done = true,
+                _ => continue,
+            }
+            let narrowest = best.get(face).and_then(|(_, edge)| *edge);
+            if ends.contains(&face) {
+                return narrowest.map(|edge| (edge, width));
+            }
+            for (edge, beyond) in self.beside(face).filter(|(e, _)| !closed.contains(e)) {
+                let here = self.room_of(edge);
+                let (through, by) = if here < width { (here, Some(edge)) } else { (width, narrowest) };
+                if let Some(slot) = best.get_mut(beyond).filter(|(known, _)| through > *known) {
+                    *slot = (through, by);
+                    heap.push((Width(through), beyond));
+                }
+            }
+        }
+        None
     }
 }
 
 fn ways_out(ground: &Ground) -> Vec<Way> {
     let Ok(triangles) = Triangles::bulk_load(spots(&ground.barriers, ground.radius)) else { return Vec::new() };
-    let outer = triangles.outer_face().fix();
     let mut hint = None;
-    let mut face_of = |p: Point| {
-        let p = Spot::new(p).position();
+    let mut face_of = |p: &Point| {
+        use spade::PositionInTriangulation::{NoTriangulation, OnEdge, OnFace, OnVertex, OutsideOfConvexHull};
+        let p = Spot::new(*p).position();
         let found = match hint {
             Some(hint) => triangles.locate_with_hint(p, hint),
             None => triangles.locate(p),
         };
-        use spade::PositionInTriangulation::{NoTriangulation, OnEdge, OnFace, OnVertex, OutsideOfConvexHull};
         match found {
             OnFace(face) => {
-                let inner = triangles.face(face);
-                hint = inner.vertices().first().map(|v| v.fix());
-                inner.adjacent_edge().face().fix()
+                hint = triangles.face(face).vertices().first().map(|v| v.fix());
+                face.index()
             }
-            OnEdge(edge) => triangles.directed_edge(edge).face().fix(),
-            OnVertex(vertex) => triangles.vertex(vertex).out_edge().map_or(outer, |e| e.face().fix()),
-            OutsideOfConvexHull(_) | NoTriangulation => outer,
+            OnEdge(edge) => triangles.directed_edge(edge).face().fix().index(),
+            OnVertex(vertex) => triangles.vertex(vertex).out_edge().map_or(OUTSIDE, |e| e.face().fix().index()),
+            OutsideOfConvexHull(_) | NoTriangulation => OUTSIDE,
         }
     };
-    let inside: BTreeSet<Face> = ground.inside.iter().map(|p| face_of(*p)).collect();
-    let outside: BTreeSet<Face> = ground.outside.iter().map(|p| face_of(*p)).collect();
-    let open = |face: Face| radius(&triangles, face) >= ground.radius;
-    let mut closed: BTreeSet<FixedUndirectedEdgeHandle> = BTreeSet::new();
+    let inside: BTreeSet<usize> = ground.inside.iter().map(&mut face_of).collect();
+    let outside: BTreeSet<usize> = ground.outside.iter().map(&mut face_of).collect();
+    let net = Net::new(&triangles);
+    let mut closed: BTreeSet<usize> = BTreeSet::new();
     let mut ways = Vec::new();
-    let starts: Vec<Face> = inside.into_iter().filter(|f| open(*f)).collect();
-    while ways.len() < TOLD && reaches(&triangles, &starts, &outside, &closed, ground.radius) {
-        let Some((edge, half)) = widest(&triangles, &starts, &outside, &closed) else { break };
-        let [p, q] = triangles.undirected_edge(edge).as_directed().positions();
-        ways.push(Way { at: point(f64::midpoint(p.x, q.x), f64::midpoint(p.y, q.y)), width: 2.0 * half });
+    let starts: Vec<usize> = inside.into_iter().filter(|f| net.radius_of(*f) >= ground.radius).collect();
+    while ways.len() < TOLD && net.reaches(&starts, &outside, &closed, ground.radius) {
+        let Some((edge, half)) = net.widest(&starts, &outside, &closed) else { break };
+        let at = net.middle.get(edge).copied().unwrap_or(point(0.0, 0.0));
+        ways.push(Way { at, width: 2.0 * half });
         closed.insert(edge);
     }
     // Where the deck lies in the open altogether there is no edge to pass.
@@ -188,30 +276,6 @@ fn ways_out(ground: &Ground) -> Vec<Way> {
         ways.extend(ground.inside.first().map(|p| Way { at: *p, width: f64::INFINITY }));
     }
     ways
-}
-
-/// Whether the sphere's centre comes from one of the starts to one of the ends.
-fn reaches(
-    triangles: &Triangles,
-    starts: &[Face],
-    ends: &BTreeSet<Face>,
-    closed: &BTreeSet<FixedUndirectedEdgeHandle>,
-    least: f64,
-) -> bool {
-    let mut seen: BTreeSet<Face> = starts.iter().copied().collect();
-    let mut next: VecDeque<Face> = starts.iter().copied().collect();
-    while let Some(face) = next.pop_front() {
-        if ends.contains(&face) {
-            return true;
-        }
-        for (edge, other) in beside(triangles, face) {
-            let passes = !closed.contains(&edge) && room(triangles, edge) >= least && radius(triangles, other) >= least;
-            if passes && seen.insert(other) {
-                next.push_back(other);
-            }
-        }
-    }
-    false
 }
 
 /// A number that can be ordered.
@@ -230,40 +294,6 @@ impl Ord for Width {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
         self.0.total_cmp(&other.0)
     }
-}
-
-/// The narrowest edge of the widest way from a start to an end, with its room.
-fn widest(
-    triangles: &Triangles,
-    starts: &[Face],
-    ends: &BTreeSet<Face>,
-    closed: &BTreeSet<FixedUndirectedEdgeHandle>,
-) -> Option<(FixedUndirectedEdgeHandle, f64)> {
-    let mut best: BTreeMap<Face, (f64, Option<FixedUndirectedEdgeHandle>)> = BTreeMap::new();
-    let mut heap: BinaryHeap<(Width, Face)> = BinaryHeap::new();
-    for start in starts {
-        best.insert(*start, (f64::INFINITY, None));
-        heap.push((Width(f64::INFINITY), *start));
-    }
-    let mut done: BTreeSet<Face> = BTreeSet::new();
-    while let Some((Width(width), face)) = heap.pop() {
-        if !done.insert(face) {
-            continue;
-        }
-        let narrowest = best.get(&face).and_then(|(_, edge)| *edge);
-        if ends.contains(&face) {
-            return narrowest.map(|edge| (edge, width));
-        }
-        for (edge, other) in beside(triangles, face).into_iter().filter(|(e, _)| !closed.contains(e)) {
-            let here = room(triangles, edge);
-            let (through, by) = if here < width { (here, Some(edge)) } else { (width, narrowest) };
-            if best.get(&other).is_none_or(|(known, _)| through > *known) {
-                best.insert(other, (through, by));
-                heap.push((Width(through), other));
-            }
-        }
-    }
-    None
 }
 
 /// Ends of a segment cut off by `by` at both sides; nothing where it is shorter.
