@@ -43,7 +43,16 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
     };
     let limit = layout.rules.limit(LimitKind::Opening);
     let sphere = limit.map_or(USUAL, |l| l.value);
-    let ground = Ground::new(layout, site, (sphere - layout.tolerance).millimetres() / 2.0);
+    let radius = (sphere - layout.tolerance).millimetres() / 2.0;
+    let ground = Ground::new(layout, site, radius).filter(|g| {
+        let apart = DENSE * radius;
+        g.points(apart) <= MOST_POINTS + MOST_FOR_EACH * g.edge_length / apart
+    });
+    let Some(ground) = ground else {
+        record.at(Place::none());
+        let question = Question::own("ways out of the deck").code(Code::GapLeftOpen);
+        return record.fact(question, "deck edges and walls of a size that decks have", false);
+    };
     ground.check(layout, site, record);
     let ways = ways_out(&ground);
     let required = match limit {
@@ -92,6 +101,11 @@ impl HasPosition for Spot {
 
 type Triangles = DelaunayTriangulation<Spot>;
 
+/// Points of all barriers: so many, and so many for each that the deck's edges alone would have. What has more is no
+/// layout of these edges.
+const MOST_POINTS: f64 = 20_000.0;
+const MOST_FOR_EACH: f64 = 40.0;
+
 /// Number of the face around all others.
 const OUTSIDE: usize = 0;
 
@@ -112,7 +126,7 @@ fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
     let near = Near::from(barriers.to_vec());
     let mut out: Vec<Spot> = Vec::new();
     for (a, b) in barriers {
-        let steps = (distance(*a, *b) / (DENSE * radius)).ceil().clamp(1.0, 1e6);
+        let steps = (distance(*a, *b) / (DENSE * radius)).ceil().max(1.0);
         out.extend((0..=steps as u32).map(|k| Spot::new(*a + (*b - *a) * (f64::from(k) / steps))));
         for end in [a, b] {
             let around = near.around([*end], 2.0 * radius);

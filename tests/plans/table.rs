@@ -54,6 +54,6 @@ const ROWS: &[Row] = &[
         job: "[layers]\nedge = [\"A-DECK-OUTL\"]",
         state: Incomplete,
         code: "rail-not-laid-out",
-        at: None,
+        at: Some([180.0, -112.5]),
     },
 ];

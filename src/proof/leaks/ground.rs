@@ -15,6 +15,12 @@ use crate::parts::{Layout, Site};
 /// How far chords may leave an arc of the deck's edge, in mm.
 const CHORD_MM: f64 = 0.5;
 
+/// Deck edges of more than 10 km in all are no deck.
+const LONGEST_MM: f64 = 1e7;
+
+/// A sphere of less than 1 cm is none that a rule asks for.
+const LEAST_RADIUS_MM: f64 = 5.0;
+
 /// From place to place along the edge (12 in).
 const STEP_MM: f64 = 304.8;
 
@@ -67,6 +73,8 @@ pub struct Ground {
     pub outside: Vec<Point>,
     /// Half of the sphere.
     pub radius: f64,
+    /// Length of all deck edges.
+    pub edge_length: f64,
     chords: Near<Chord>,
     /// Mouths as areas, from the edge to the rail line, a little narrower than they are; with the number of each.
     slots: Vec<(usize, Polygon<f64>)>,
@@ -114,7 +122,13 @@ fn square(post: &Post, less: f64) -> [Point; 4] {
 }
 
 impl Ground {
-    pub fn new(layout: &Layout, site: &Site, radius: f64) -> Self {
+    /// The ground of a layout; `None` where the sphere or the edges are none.
+    pub fn new(layout: &Layout, site: &Site, radius: f64) -> Option<Self> {
+        let length: f64 = site.edges.iter().flat_map(pieces).map(|p| p.length()).sum();
+        // Not a number is no length either.
+        if !(radius > LEAST_RADIUS_MM && length <= LONGEST_MM) {
+            return None;
+        }
         let inset = layout.inset.unwrap_or(layout.system.post.inset).millimetres();
         let half = layout.system.post.side.millimetres() / 2.0;
         let mut ground = Self {
@@ -122,6 +136,7 @@ impl Ground {
             inside: Vec::new(),
             outside: Vec::new(),
             radius,
+            edge_length: length,
             chords: Near::default(),
             slots: Vec::new(),
             wall_ends: Vec::new(),
@@ -168,7 +183,12 @@ impl Ground {
         outside
             .retain(|p| decks.around([*p], 0.0).filter(|(_, a)| a.0.contains(&geo::Point::from(*p))).count() % 2 == 0);
         ground.outside = outside;
-        ground
+        Some(ground)
+    }
+
+    /// How many points the barriers have, so far from each other.
+    pub fn points(&self, apart: f64) -> f64 {
+        self.barriers.iter().map(|(a, b)| (distance(*a, *b) / apart).ceil() + 3.0).sum()
     }
 
     /// Places on both sides of an edge: inside of the rail that stands there, or of its line where none does. Near a corner
