@@ -54,7 +54,9 @@ impl crate::base::Extent for Chord {
 impl<'a> Around<'a> {
     /// All that an end may end at.
     pub fn new(chains: &[Loose], walls: &'a Near<Wall>, posts: &'a [DrawnPost]) -> Self {
-        let chords = chains.iter().enumerate();
+        // Where no end is open nothing is looked for.
+        let some_open = chains.iter().any(|c| !c.closed);
+        let chords = chains.iter().enumerate().filter(|_| some_open);
         let chords = chords.flat_map(|(chain, c)| c.segments().map(move |ends| Chord { chain, ends }));
         Self { chords: chords.collect::<Vec<_>>().into(), walls, posts: posts.iter().collect::<Vec<_>>().into() }
     }
