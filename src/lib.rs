@@ -155,7 +155,7 @@ pub fn lay_out_within(
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
     let facts = PlanFacts { file: file.to_owned(), sha256, frame: plan.frame };
-    let site = parts::Site::of(&plan, std::mem::take(&mut guard.kept));
+    let site = parts::Site::of(&plan, std::mem::take(&mut guard.kept), settings.touch);
     let (layout, found) = parts::assemble(guard, panels, (facts, Some(site)), measure, settings);
     findings.extend(found);
     Ok(proved(plan, layout, findings))

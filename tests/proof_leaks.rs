@@ -3,7 +3,7 @@
 
 use plumbrail::base::Point;
 use plumbrail::base::plane::{left, point, unit};
-use plumbrail::catalog::{Job, Settings, StairJob, rules_named, system_named};
+use plumbrail::catalog::{Inside, Job, Settings, StairJob, rules_named, system_named};
 use plumbrail::guard::PostKind;
 use plumbrail::parts::Layout;
 use plumbrail::proof::{Verdict, prove};
@@ -19,18 +19,21 @@ fn leaks(layout: &Layout) -> Vec<String> {
     failed.map(|c| format!("{} {:?} {:?}", c.what, c.place.at, c.actual)).collect()
 }
 
-fn settings(flights: Vec<StairJob>) -> Settings {
-    let job = Job { flights, ..Job::default() };
+fn settings(job: Job) -> Settings {
     Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap()
 }
 
 fn laid_out(paths: &[Path], turn: f64, flights: Vec<StairJob>) -> Layout {
+    laid_out_as(paths, turn, Job { flights, ..Job::default() })
+}
+
+fn laid_out_as(paths: &[Path], turn: f64, job: Job) -> Layout {
     let placed = moved(paths, |p| turned(p, turn));
-    lay_out(polylines(&placed, Insunits::Inch).as_bytes(), "plan.dxf", &settings(flights)).unwrap().layout
+    lay_out(polylines(&placed, Insunits::Inch).as_bytes(), "plan.dxf", &settings(job)).unwrap().layout
 }
 
 /// Decks of several shapes before a house: a rectangle, an L, one with chamfered corners, an open edge, one with an
-/// opening, a recess between two walls, one with a flight.
+/// opening, a recess between two walls, a walkway of two open edges between walls, one with a flight.
 fn decks() -> Vec<(String, Layout)> {
     let mut out = Vec::new();
     for (i, turn) in [0.0, 17.0, 90.0, 211.3].into_iter().enumerate() {
@@ -52,6 +55,14 @@ fn decks() -> Vec<(String, Layout)> {
         add("open edge", vec![edge(&open, false), house.clone()], vec![]);
         add("opening", vec![edge(&box_, true), house.clone(), gate], vec![]);
         add("recess", recess, vec![]);
+        let sides = [wall(&[[0.0, -10.0], [0.0, 70.0]], false), wall(&[[w, -10.0], [w, 70.0]], false)];
+        let ways = [edge(&[[0.0, 0.0], [w, 0.0]], false), edge(&[[w, 60.0], [0.0, 60.0]], false)];
+        let job = Job { inside: Some(Inside::Left), ..Job::default() };
+        let walkway: Vec<Path> = sides.into_iter().chain(ways).collect();
+        out.push((format!("walkway {i}"), laid_out_as(&walkway, turn, job)));
+        let mut add = |name: &str, paths: Vec<Path>, flights: Vec<StairJob>| {
+            out.push((format!("{name} {i}"), laid_out(&paths, turn, flights)));
+        };
         let at = |x: f64| turned([x, d], turn);
         let flight = StairJob {
             top: Some([at(w * 0.5 - 22.0), at(w * 0.5 + 22.0)]),

@@ -1,5 +1,7 @@
 //! What the ends of open deck edges end at: an edge that ends in the air is told, since beside it one can fall.
 
+use std::collections::BTreeSet;
+
 use crate::base::plane::{distance, to_segment};
 use crate::base::{Code, Finding, Near, Place, Point, decimal};
 use crate::catalog::{FreeEnds, Settings};
@@ -97,7 +99,8 @@ pub fn ends(
     settings: &Settings,
     findings: &mut Vec<Finding>,
 ) -> Vec<Option<[ChainEnd; 2]>> {
-    let mut told: Vec<(Point, Point)> = Vec::new();
+    let bits = |p: Point| (p.x.to_bits(), p.y.to_bits());
+    let mut told = BTreeSet::new();
     let mut of = |(number, chain): (usize, &Loose)| {
         let (first, last) = (chain.segments().next()?, chain.segments().last()?);
         let open = [(first.0, first, chain.edges.first()), (last.1, last, chain.edges.last())];
@@ -106,9 +109,9 @@ pub fn ends(
                 let end = around.at(p, settings);
                 if end == ChainEnd::Open {
                     let next = around.next(number, p, tail);
-                    let is_told = next.is_some_and(|(_, _, q)| told.contains(&(q, p)));
+                    let is_told = next.is_some_and(|(_, _, q)| told.contains(&(bits(q), bits(p))));
                     if let Some((_, _, q)) = next {
-                        told.push((p, q));
+                        told.insert((bits(p), bits(q)));
                     }
                     if !is_told {
                         findings.push(in_the_air(edge.map_or_else(Place::none, |e| e.place()).with_point(p), next));

@@ -80,7 +80,8 @@ pub fn without_fields(paths: Vec<Loose>, tolerance: f64, findings: &mut Vec<Find
         match count {
             _ if same => None,
             0 => None,
-            n if n == corners.len() => Some(Inner::Border),
+            // A border goes round most of the deck; a slot near its edge goes round nothing.
+            n if n == corners.len() && rings.area(own) >= 0.5 * rings.area(larger) => Some(Inner::Border),
             _ => Some(Inner::Field),
         }
     };
@@ -118,7 +119,7 @@ pub fn without_lines(
     }
     let loose: Vec<Loose> = paths.iter().map(|(p, _)| p.clone()).collect();
     let chords = chords(&loose);
-    let inner = |i: usize, path: &Loose| {
+    let inner = |i: usize, path: &Loose, is_kept: &dyn Fn(usize) -> bool| {
         if path.closed {
             return None;
         }
@@ -141,9 +142,29 @@ pub fn without_lines(
             .map(|(_, c)| c.chain)
             .filter(|host| *host != i)
             .collect();
-        if hosts.into_iter().any(beside) { Some(Inner::Border) } else { within.then_some(Inner::Line) }
+        let hosts: Vec<usize> = hosts.into_iter().filter(|host| beside(*host)).collect();
+        if hosts.iter().any(|host| is_kept(*host)) {
+            Some(Inner::Border)
+        } else if !hosts.is_empty() {
+            // Beside a line that is none itself: boards, not a border.
+            Some(Inner::Line)
+        } else {
+            within.then_some(Inner::Line)
+        }
     };
-    let found: Vec<Option<Inner>> = loose.iter().enumerate().map(|(i, p)| inner(i, p)).collect();
+    // The longest first: a line is a border only of one that is kept.
+    let mut order: Vec<usize> = (0..loose.len()).collect();
+    let lengths: Vec<f64> = loose.iter().map(length).collect();
+    let long = |i: &usize| lengths.get(*i).copied().unwrap_or(0.0);
+    order.sort_by(|a, b| long(b).total_cmp(&long(a)).then(a.cmp(b)));
+    let mut found: Vec<Option<Inner>> = loose.iter().map(|_| None).collect();
+    for i in order {
+        let is_kept = |host: usize| found.get(host).is_some_and(Option::is_none);
+        let new = loose.get(i).and_then(|path| inner(i, path, &is_kept));
+        if let Some(slot) = found.get_mut(i) {
+            *slot = new;
+        }
+    }
     let mut sides = paths.iter().map(|(_, side)| *side).zip(&found).filter(|(_, f)| f.is_none()).map(|(s, _)| s);
     let sides: Vec<Option<bool>> = sides.by_ref().collect();
     kept(loose, found, findings).into_iter().zip(sides).collect()

@@ -198,7 +198,8 @@ fn oriented(loose: Vec<Loose>, beside: &Beside<'_>, settings: &Settings, finding
     let simple: Vec<Loose> = loose.into_iter().filter(|c| is_simple(c, findings)).collect();
     let rings = Rings::new(simple.iter().filter(|c| c.closed).map(|c| c.edges.as_slice()));
     let mut ring = 0;
-    let mut unknown = Vec::new();
+    let key = |c: &Loose| c.edges.first().map(|e| [e.a.x, e.a.y, e.b.x, e.b.y].map(f64::to_bits));
+    let mut unknown = BTreeMap::new();
     let mut sided = Vec::with_capacity(simple.len());
     for chain in simple {
         let right = if chain.closed {
@@ -206,7 +207,7 @@ fn oriented(loose: Vec<Loose>, beside: &Beside<'_>, settings: &Settings, finding
             chain.edges.first().map(|e| rings.deck_is_right(ring - 1, e.middle()))
         } else {
             side::deck_is_right(&chain, &rings, beside.walls, beside.houses, settings).unwrap_or_else(|why| {
-                unknown.push((chain.edges.first().map_or_else(Place::none, Edge::place), why));
+                unknown.insert(key(&chain), why);
                 None
             })
         };
@@ -229,7 +230,7 @@ fn oriented(loose: Vec<Loose>, beside: &Beside<'_>, settings: &Settings, finding
         }
         // Of an edge that ends in the air, that is the reason, and told.
         let place = chain.edges.first().map_or_else(Place::none, Edge::place);
-        let why = unknown.iter().find(|(p, _)| *p == place).map_or("", |(_, why)| *why);
+        let why = unknown.get(&key(&chain)).copied().unwrap_or_default();
         if ends.is_none_or(|ends| !ends.contains(&ChainEnd::Open)) {
             findings.push(side_unknown(place, why));
         }

@@ -50,6 +50,11 @@ impl Rings {
         near.filter(move |ring| ring.outline.contains(&geo::Point::from(p)))
     }
 
+    /// Area within one of them, in mm².
+    pub fn area(&self, number: usize) -> f64 {
+        self.0.get(number).map_or(0.0, |ring| ring.area.abs())
+    }
+
     /// Of the outlines larger than one of them, the first that all of these points of it are in or on, within a tolerance.
     pub fn larger_around(&self, number: usize, points: &[Point], tolerance: f64) -> Option<usize> {
         let own = self.0.get(number)?.area.abs();

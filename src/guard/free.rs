@@ -2,7 +2,7 @@
 
 use crate::base::plane::{cross, distance, dot, left, meet, unit};
 use crate::base::{Code, Finding, Length, Place, Point};
-use crate::deck::{CHORD_MM, Chain, Edge, Plan, Role, Wall, WallKind};
+use crate::deck::{CHORD_MM, Chain, Edge, Plan, Role, Wall, WallKind, Zone};
 
 use super::mouths::{EdgeKey, Mouth};
 
@@ -65,6 +65,8 @@ pub struct Covers<'a> {
     pub mouths: &'a [Mouth],
     /// Set for each zone that covers some edge.
     pub touched: Vec<bool>,
+    /// Openings whose width cannot be told.
+    pub aslant: Vec<Finding>,
     /// Stretches that are kept free, by zone; and doors.
     pub kept: Kept,
 }
@@ -180,9 +182,10 @@ fn beside_wall(chord: &Chord, wall: (Point, Point), reach: f64, alongside: f64) 
     (near && to > from).then_some((chord.along + from, chord.along + to))
 }
 
-/// How far behind a gap between two walls the house goes on (12 in), and how far its next wall may be (100 ft).
-const BEHIND_MM: f64 = 304.8;
-const FAR_MM: f64 = 30_480.0;
+/// How far behind a gap between two walls the house goes on: a recess deeper than 4 in is no door's reveal. How far the
+/// house's next wall may be (40 ft).
+const BEHIND_MM: f64 = 101.6;
+const FAR_MM: f64 = 12_192.0;
 
 /// The gaps that doors leave between the walls along one edge: a rail across a door is never meant. Without a house behind
 /// it a gap is none: between a house and a column, or between two houses, one can fall.
@@ -190,29 +193,35 @@ fn doors(edge: &Edge, covered: &[(f64, f64, WallKind)], plan: &Plan, findings: &
     let mut covers: Vec<(f64, f64, WallKind)> =
         covered.iter().copied().filter(|(.., kind)| *kind != WallKind::Column).collect();
     covers.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut reached: Option<(f64, WallKind)> = None;
+    // Where the walls so far begin and end, and what the last of them is.
+    let mut reached: Option<(f64, f64, WallKind)> = None;
     let mut gaps = Vec::new();
     for (from, to, kind) in covers {
-        if let Some((before, first)) = reached.filter(|(r, _)| from - r > SLIVER_MM && from - r <= DOOR_MM) {
+        if let Some((start, before, first)) = reached.filter(|(_, r, _)| from - r > SLIVER_MM && from - r <= DOOR_MM) {
             let u = unit(edge.b - edge.a);
             let middle = edge.a + u * f64::midpoint(before, from);
-            let is_door = house_behind(middle, left(u), [first, kind], plan);
+            // Of lines alone a door is no wider than the wall on both its sides.
+            let are_long = (before - start) + (to - from) >= from - before;
+            let is_door = house_behind(middle, left(u), [first, kind], are_long, plan);
             let width = Length::measured(from - before).told();
             findings.push(told_gap(is_door, edge.place().with_point(middle), &width));
             if is_door {
                 gaps.push((before, from));
             }
         }
-        if reached.is_none_or(|(r, _)| to > r) {
-            reached = Some((to, kind));
-        }
+        reached = match reached {
+            Some((start, r, _)) if from - r <= SLIVER_MM && to > r => Some((start, to, kind)),
+            Some((_, r, _)) if to > r => Some((from, to, kind)),
+            None => Some((from, to, kind)),
+            same => same,
+        };
     }
     gaps
 }
 
 /// Whether a house lies behind a gap between two walls: within the outline of one, or, where the walls are open lines,
 /// before another wall.
-fn house_behind(gap: Point, out: Point, walls: [WallKind; 2], plan: &Plan) -> bool {
+fn house_behind(gap: Point, out: Point, walls: [WallKind; 2], are_long: bool, plan: &Plan) -> bool {
     if plan.houses.hold(gap + out * BEHIND_MM) {
         return true;
     }
@@ -222,7 +231,8 @@ fn house_behind(gap: Point, out: Point, walls: [WallKind; 2], plan: &Plan) -> bo
         let on = meet(w.a, way, from, out).is_some_and(|t| (0.0..=1.0).contains(&t));
         on && meet(from, out, w.a, way).is_some_and(|t| (0.0..=FAR_MM).contains(&t))
     };
-    walls == [WallKind::Line; 2]
+    are_long
+        && walls == [WallKind::Line; 2]
         && plan.walls.around([from, to], 0.0).any(|(_, w)| w.kind != WallKind::Column && hits(w))
 }
 
@@ -248,13 +258,16 @@ fn zone_covers(key: EdgeKey, edge: &Edge, known: &mut Covers<'_>) -> Vec<Cover> 
     let mut covers = Vec::new();
     for (i, zone) in plan.zones.around(course(&chords), reach) {
         let beneath = || chords.iter().filter_map(|chord| beneath(chord, &zone.hull, reach)).collect();
-        let parts = match known.mouths.get(i) {
-            Some(Mouth::Edges(own)) if !own.contains(&key) => continue,
+        let parts: Vec<(f64, f64)> = match known.mouths.get(i) {
+            Some(Mouth::Edges(own)) if own.binary_search(&key).is_err() => continue,
             Some(Mouth::Stretches(all)) => {
                 all.iter().filter(|(of, ..)| *of == key).map(|(_, from, to)| (*from, *to)).collect()
             }
             _ => beneath(),
         };
+        if zone.role == Role::Opening && known.mouths.get(i) == Some(&Mouth::Hull) {
+            known.aslant.extend(aslant(zone, edge, &parts));
+        }
         // A stair that only touches with a corner, or passes a corner of the deck, keeps nothing free.
         for (low, high) in united(parts).into_iter().filter(|(low, high)| high - low > SLIVER_MM) {
             if let Some(touched) = known.touched.get_mut(i) {
@@ -266,6 +279,20 @@ fn zone_covers(key: EdgeKey, edge: &Edge, known: &mut Covers<'_>) -> Vec<Cover> 
         }
     }
     covers
+}
+
+/// An opening that is drawn aslant to the edge, as an open leaf is: how wide it is there cannot be told.
+fn aslant(zone: &Zone, edge: &Edge, parts: &[(f64, f64)]) -> Option<Finding> {
+    let (u, length) = (unit(edge.b - edge.a), distance(edge.a, edge.b));
+    let on = || zone.hull.iter().map(|p| dot(u, *p - edge.a).clamp(0.0, length));
+    let (low, high) = (on().fold(f64::INFINITY, f64::min), on().fold(f64::NEG_INFINITY, f64::max));
+    let freed: f64 = parts.iter().map(|(from, to)| to - from).sum();
+    (freed > 0.0 && freed < 0.5 * (high - low)).then(|| {
+        let message = "this opening is drawn aslant to the edge, as an open leaf is, so that its width cannot be told; the edge \
+                       is kept free only where it meets it";
+        Finding::incomplete(Code::OpeningAmbiguous, zone.place.clone(), message)
+            .hint("draw the opening as a line along its edge, from side to side")
+    })
 }
 
 /// The part of a chord that a zone's hull covers.

@@ -50,6 +50,7 @@ pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard
         reach: settings.touch.millimetres(),
         mouths: &mouths,
         touched: vec![false; plan.zones.len()],
+        aslant: Vec::new(),
         kept: Kept::default(),
     };
     let mut lines = Vec::new();
@@ -60,6 +61,7 @@ pub fn lay_out_as(plan: &Plan, settings: &Settings, picks: Vec<usize>) -> (Guard
         }
     }
     findings.extend(free::untouched(plan, &covers.touched));
+    findings.append(&mut covers.aslant);
     let choices = Choices { picks, ..Choices::default() };
     let mut guard = Guard { choices, kept: covers.kept, ..Guard::default() };
     let mut starts = Vec::new();

@@ -67,10 +67,10 @@ pub fn mouths(plan: &Plan, settings: &Settings, findings: &mut Vec<Finding>) -> 
 
 /// All edges as chords, those of smoothly joined edges with one number.
 fn chords(plan: &Plan) -> Vec<Chord> {
-    let mut out = Vec::new();
+    let mut out: Vec<Chord> = Vec::new();
     let mut side = 0;
     for (c, chain) in plan.chains.iter().enumerate() {
-        let first = side + 1;
+        let (first, begin) = (side + 1, out.len());
         let mut before: Option<Point> = None;
         for (e, edge) in chain.edges.iter().enumerate() {
             let piece = edge.piece();
@@ -91,7 +91,8 @@ fn chords(plan: &Plan) -> Vec<Chord> {
             chain.is_closed() && cross(b, way).abs() <= ONE_SIDE && dot(b, way) > 0.0
         });
         if joins {
-            out.iter_mut().filter(|chord| chord.key.0 == c && chord.side == side).for_each(|chord| chord.side = first);
+            let own = out.get_mut(begin..).unwrap_or_default().iter_mut();
+            own.filter(|chord| chord.side == side).for_each(|chord| chord.side = first);
         }
     }
     out
@@ -146,12 +147,16 @@ fn mouth(zone: &Zone, chords: &Near<Chord>, reach: f64, findings: &mut Vec<Findi
     let mut ranked: Vec<(usize, &Found)> = sides.iter().map(|(side, found)| (*side, found)).collect();
     ranked.sort_by(|a, b| b.1.length.total_cmp(&a.1.length).then(a.0.cmp(&b.0)));
     let Some((side, best)) = ranked.first().copied() else { return Mouth::Hull };
-    let edges = |side: usize| chords.iter().filter(move |c| c.side == side).map(|c| c.key);
-    let mut own: Vec<EdgeKey> = edges(side).collect();
+    // Only what lies near the opening can be kept free by it.
+    let near = |side: usize| {
+        let around = chords.around(zone.hull.iter().copied(), reach).map(|(_, c)| c);
+        around.filter(move |c| c.side == side).map(|c| c.key)
+    };
+    let mut own: Vec<EdgeKey> = near(side).collect();
     if let Some((other, second)) = ranked.get(1).filter(|(_, f)| f.length >= ALIKE * best.length) {
         // One line drawn round a corner means both sides of it.
         if best.entities.iter().any(|e| second.entities.contains(e)) && !zone.has_arc {
-            own.extend(edges(*other));
+            own.extend(near(*other));
         } else {
             let message = "this opening lies on two edges of the deck alike, so it cannot be told in which of them it stands; one \
                            of them is kept free";

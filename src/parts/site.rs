@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::base::Point;
+use crate::base::{Length, Point};
 use crate::deck::{ChainEnd, Plan, Role};
 use crate::guard::Kept;
 
@@ -48,6 +48,8 @@ pub struct Mouth {
 /// What stands around the rails.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {
+    /// How near walls, openings and stairs were taken to belong to an edge.
+    pub touch: Length,
     /// Deck edges.
     pub edges: Vec<DeckEdge>,
     /// Walls' faces near them.
@@ -62,7 +64,7 @@ pub struct Site {
 
 impl Site {
     /// What of a plan stands around the rails.
-    pub fn of(plan: &Plan, kept: Kept) -> Self {
+    pub fn of(plan: &Plan, kept: Kept, touch: Length) -> Self {
         let edges = plan.chains.iter().map(|chain| {
             let corners = chain.edges.iter().map(|e| Corner { at: e.a, bulge: e.bulge });
             let end = chain.edges.last().filter(|_| !chain.is_closed()).map(|e| Corner { at: e.b, bulge: 0.0 });
@@ -79,6 +81,7 @@ impl Site {
             Some(Mouth { role: zone.role, flight: zone.flight, along })
         };
         Self {
+            touch,
             edges,
             walls: near.into_iter().filter_map(|i| plan.walls.get(i)).map(|w| (w.a, w.b)).collect(),
             mouths: kept.mouths.into_iter().filter_map(mouth).collect(),
@@ -92,6 +95,8 @@ impl Site {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SiteRecord {
+    /// How near walls, openings and stairs were taken to belong to an edge.
+    pub touch: f64,
     /// Deck edges, the deck on the right-hand side.
     pub edges: Vec<DeckEdgeRecord>,
     /// Walls' faces near them, each from its start to its end.
@@ -180,6 +185,7 @@ impl Pen {
         };
         let end = |end: ChainEnd| ENDS.iter().find(|(e, _)| *e == end).map_or(EndAtRecord::Open, |(_, r)| *r);
         SiteRecord {
+            touch: self.length(site.touch),
             edges: site
                 .edges
                 .iter()
@@ -225,6 +231,7 @@ impl Reader<'_> {
             ends: e.ends.map(|ends| ends.map(end)),
         };
         Ok(Site {
+            touch: self.length("site.touch", site.touch)?,
             edges: site.edges.iter().map(edge).collect(),
             walls: site.walls.iter().map(|[a, b]| (self.point(*a), self.point(*b))).collect(),
             mouths: site.mouths.iter().map(mouth).collect::<Result<_, _>>()?,

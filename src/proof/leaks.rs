@@ -44,17 +44,10 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
     let limit = layout.rules.limit(LimitKind::Opening);
     let sphere = limit.map_or(USUAL, |l| l.value);
     let radius = (sphere - layout.tolerance).millimetres() / 2.0;
-    let ground = Ground::new(layout, site, radius).filter(|g| {
-        let apart = DENSE * radius;
-        g.points(apart) <= MOST_POINTS + MOST_FOR_EACH * g.edge_length / apart
-    });
-    let Some(ground) = ground else {
-        record.at(Place::none());
-        let question = Question::own("ways out of the deck").code(Code::GapLeftOpen);
-        return record.fact(question, "deck edges and walls of a size that decks have", false);
-    };
+    let ground = Ground::new(layout, site, radius).filter(|g| g.points(DENSE * radius) <= most_points(g));
+    let Some(ground) = ground else { return not_measured(record) };
     ground.check(layout, site, record);
-    let ways = ways_out(&ground);
+    let Some(ways) = ways_out(&ground) else { return not_measured(record) };
     let required = match limit {
         Some(limit) if !fails_at_limit(limit) => Required::AtMost(sphere),
         _ => Required::Under(sphere),
@@ -78,6 +71,18 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             None => record.fact(question, "closed by rails, walls or openings", false),
         }
     }
+}
+
+/// How many points the barriers of a layout may have.
+fn most_points(ground: &Ground) -> f64 {
+    MOST_POINTS + MOST_FOR_EACH * ground.edge_length / (DENSE * ground.radius)
+}
+
+/// What cannot be measured is not closed.
+fn not_measured(record: &mut Record) {
+    record.at(Place::none());
+    let question = Question::own("ways out of the deck").code(Code::GapLeftOpen);
+    record.fact(question, "deck edges, rails and walls of a number and size that decks have", false);
 }
 
 /// A way out.
@@ -106,6 +111,9 @@ type Triangles = DelaunayTriangulation<Spot>;
 const MOST_POINTS: f64 = 20_000.0;
 const MOST_FOR_EACH: f64 = 40.0;
 
+/// Feet of ends on pieces near them, for each of those points.
+const FEET: f64 = 8.0;
+
 /// Number of the face around all others.
 const OUTSIDE: usize = 0;
 
@@ -122,7 +130,8 @@ impl Spot {
 
 /// The barriers as points: sampled so densely that no sphere passes between two of one piece, and at the feet of each end
 /// on the pieces near it, so that each gap is measured where it is narrowest.
-fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
+/// `None` where they are more than any layout of these edges has.
+fn spots(barriers: &[Segment], radius: f64, most: f64) -> Option<Vec<Spot>> {
     let near = Near::from(barriers.to_vec());
     let mut out: Vec<Spot> = Vec::new();
     for (a, b) in barriers {
@@ -132,10 +141,13 @@ fn spots(barriers: &[Segment], radius: f64) -> Vec<Spot> {
             let around = near.around([*end], 2.0 * radius);
             out.extend(around.map(|(_, (p, q))| Spot::new(*p + (*q - *p) * to_segment(*end, *p, *q).1)));
         }
+        if out.len() as f64 > FEET * most {
+            return None;
+        }
     }
     out.sort_by(|a, b| a.0.x.total_cmp(&b.0.x).then(a.0.y.total_cmp(&b.0.y)));
     out.dedup_by(|a, b| a.0 == b.0);
-    out
+    Some(out)
 }
 
 /// What the sphere's centre goes through: triangles and the gaps between them, by number; the outside is number 0.
@@ -253,8 +265,10 @@ impl Net {
     }
 }
 
-fn ways_out(ground: &Ground) -> Vec<Way> {
-    let Ok(triangles) = Triangles::bulk_load(spots(&ground.barriers, ground.radius)) else { return Vec::new() };
+/// The ways out; `None` where the barriers are none that can be triangulated.
+fn ways_out(ground: &Ground) -> Option<Vec<Way>> {
+    let spots = spots(&ground.barriers, ground.radius, most_points(ground))?;
+    let triangles = Triangles::bulk_load(spots).ok()?;
     let mut hint = None;
     let mut face_of = |p: &Point| {
         use spade::PositionInTriangulation::{NoTriangulation, OnEdge, OnFace, OnVertex, OutsideOfConvexHull};
@@ -289,7 +303,7 @@ fn ways_out(ground: &Ground) -> Vec<Way> {
     if ways.is_empty() && starts.iter().any(|f| outside.contains(f)) {
         ways.extend(ground.inside.first().map(|p| Way { at: *p, width: f64::INFINITY }));
     }
-    ways
+    Some(ways)
 }
 
 /// A number that can be ordered.

@@ -48,6 +48,19 @@ const ROWS: &[Row] = &[
     row("open/xref-missing-edge.dxf", Incomplete, "external-missing", None),
     row("open/zone-inside-left.dxf", Incomplete, "edge-inner", Some([0.0, -72.0])),
     row("open/zone-inside-mid.dxf", Incomplete, "edge-inner", Some([120.0, -144.0])),
+    row("open/stair-along-edge.dxf", Incomplete, "stair-off-edge", Some([93.0, -163.0])),
+    row("open/opening-leaf-aslant.dxf", Incomplete, "opening-ambiguous", Some([100.0, -144.0])),
+    row("open/wall-stubs-at-front.dxf", Incomplete, "door-assumed", Some([120.0, -144.0])),
+    row("open/recess-in-house.dxf", Incomplete, "door-assumed", Some([120.0, 0.0])),
+    row("open/slot-near-edge.dxf", Incomplete, "edge-inner", Some([100.0, -142.0])),
+    Row {
+        // Boards on the edge's layer between two walls: the far edge is no border of a board.
+        plan: "open/boards-on-edge-layer.dxf",
+        job: "inside = \"left\"",
+        state: Incomplete,
+        code: "edge-inner",
+        at: Some([120.0, 12.0]),
+    },
     Row {
         // The line along the middle of its wide stair may be a middle rail.
         plan: "1porch.dxf",

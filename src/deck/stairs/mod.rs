@@ -142,10 +142,13 @@ fn build(
     for ((case, said), verdict) in cases.iter().zip(said).zip(verdicts) {
         let placed = match verdict {
             Verdict::Placed(placed) => placed,
-            Verdict::OffEdge | Verdict::Unclear(_) => {
-                if let Verdict::Unclear(why) = verdict {
-                    findings.push(unclear(&case.drawn, why));
-                }
+            // What leads from no edge keeps none free, though one may run along it.
+            Verdict::OffEdge => {
+                out.push(zone(Vec::new(), case.drawn.place.clone(), None));
+                continue;
+            }
+            Verdict::Unclear(why) => {
+                findings.push(unclear(&case.drawn, why));
                 out.push(zone(case.drawn.rectangle([0.0; 2]), case.drawn.place.clone(), None));
                 continue;
             }

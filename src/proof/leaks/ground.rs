@@ -37,8 +37,11 @@ const BESIDE_MM: f64 = 12.7;
 /// Drawn posts may stand this far (6 in) before the deck's edge: on its face.
 const BEFORE_EDGE_MM: f64 = 152.4;
 
-/// A rail ends on a wall's face, and an edge at a wall, within this (2 in): walls are drawn so near.
-const AT_WALL_MM: f64 = 50.8 + 0.1;
+/// A rail may stand so far (2 in) beyond the end of the edge: on the wall's face there.
+const BEYOND_EDGE_MM: f64 = 50.8;
+
+/// What coordinates lose on their way, in mm.
+const NOISE_MM: f64 = 0.1;
 
 /// How far an open edge is closed behind it, in mm: the first of these that crosses nothing.
 const BEHIND_MM: [f64; 5] = [3_000.0, 1_500.0, 750.0, 400.0, 0.0];
@@ -51,7 +54,7 @@ struct RailLine {
 }
 
 /// A chord of the deck's edge, the deck on its right.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Chord {
     a: Point,
     b: Point,
@@ -75,6 +78,10 @@ pub struct Ground {
     pub radius: f64,
     /// Length of all deck edges.
     pub edge_length: f64,
+    /// How near walls were taken to belong to an edge.
+    touch: f64,
+    /// Edges beside which no place inside of the rails was found.
+    unseen: Vec<Point>,
     chords: Near<Chord>,
     /// Mouths as areas, from the edge to the rail line, a little narrower than they are; with the number of each.
     slots: Vec<(usize, Polygon<f64>)>,
@@ -137,6 +144,8 @@ impl Ground {
             outside: Vec::new(),
             radius,
             edge_length: length,
+            touch: site.touch.millimetres(),
+            unseen: Vec::new(),
             chords: Near::default(),
             slots: Vec::new(),
             wall_ends: Vec::new(),
@@ -177,7 +186,8 @@ impl Ground {
             }
             ground.places(pieces, area.filter(|_| is_open), &rails, RailLine { inset, post: 2.0 * half });
         }
-        let decks: Near<Area> = areas.into_iter().flatten().map(Area).collect::<Vec<_>>().into();
+        let closed = site.edges.iter().zip(areas).filter(|(edge, _)| edge.ends.is_none());
+        let decks: Near<Area> = closed.filter_map(|(_, area)| area).map(Area).collect::<Vec<_>>().into();
         // Beside another deck the outside is that deck, unless it is a hole in this one.
         let mut outside = std::mem::take(&mut ground.outside);
         outside
@@ -214,9 +224,10 @@ impl Ground {
                 places.filter_map(|(at, way, _)| self.behind_rail(*at, right(*way), area, rails, line)).collect();
             if !found.is_empty() {
                 self.inside.extend(found);
-                break;
+                return;
             }
         }
+        self.unseen.extend(pieces.first().map(|p| p.a));
     }
 
     /// The place just inside of the rail before a place of the edge, where it is clear of all edges.
@@ -248,18 +259,34 @@ impl Ground {
         let into_a = self.inward(a, right(first.way(0.0)), ends[0]);
         let into_b = self.inward(b, right(last.way(last.length())), ends[1]);
         let start = inset + self.radius;
+        let own: Vec<Chord> = chords(pieces);
         for depth in BEHIND_MM {
             let far = [b + into_b * depth.max(start), a + into_a * depth.max(start)];
-            let corners: Vec<Point> = chords(pieces).iter().map(|c| c.a).chain([b]).chain(far).collect();
+            let corners: Vec<Point> = own.iter().map(|c| c.a).chain([b]).chain(far).collect();
             let segments: Vec<Segment> = ring(&corners).filter(|(p, q)| distance(*p, *q) > 1e-6).collect();
-            if first_crossing(&segments, true) == Crossing::None && clockwise(&corners) {
-                let near = [b + into_b * start, a + into_a * start];
-                self.barriers.extend([(near[0], far[0]), (far[0], far[1]), (far[1], near[1])]);
+            let near = [b + into_b * start, a + into_a * start];
+            let closing = [(near[0], far[0]), (far[0], far[1]), (far[1], near[1])];
+            // Nor may it close another edge's gaps.
+            let is_clear = closing.iter().all(|way| !self.is_near_edge(*way, &own, start + self.radius));
+            if is_clear && first_crossing(&segments, true) == Crossing::None && clockwise(&corners) {
+                self.barriers.extend(closing);
                 return Some(polygon(&corners));
             }
         }
         self.unclosed.push(a);
         None
+    }
+
+    /// Whether a segment comes so near to a deck edge other than its own, or crosses any.
+    fn is_near_edge(&self, (p, q): Segment, own: &[Chord], reach: f64) -> bool {
+        let apart = |c: &Chord| {
+            let ends = [to_segment(p, c.a, c.b), to_segment(q, c.a, c.b), to_segment(c.a, p, q), to_segment(c.b, p, q)];
+            ends.into_iter().map(|(d, _)| d).fold(f64::INFINITY, f64::min)
+        };
+        self.chords
+            .around([p, q], reach)
+            .filter(|(_, c)| !own.contains(c))
+            .any(|(_, c)| apart(c) <= reach || crosses((p, q), (c.a, c.b)))
     }
 
     /// Direction from an end of an open edge into the deck: along the wall that it ends at, else square to the edge.
@@ -286,7 +313,10 @@ impl Ground {
             let (a, b) = (panel.span.left, panel.span.right);
             record.at(Place::panel(&panel.span.id).with_point((a + b) / 2.0));
             let Some((p, q)) = shortened((a, b), BESIDE_MM) else { continue };
-            if [a, (a + b) / 2.0, b].into_iter().any(|p| self.off_deck(p).is_some_and(|off| off > AT_WALL_MM)) {
+            if [a, (a + b) / 2.0, b]
+                .into_iter()
+                .any(|p| self.off_deck(p).is_some_and(|off| off > self.touch.max(BEYOND_EDGE_MM) + NOISE_MM))
+            {
                 record.fact(Question::own("place of the panel").code(Code::OffDeck), "on the deck", false);
             }
             let crossed =
@@ -306,6 +336,11 @@ impl Ground {
         for end in &self.wall_ends {
             record.at(Place::at(*end));
             record.fact(Question::own("end of the deck's edge").code(Code::EdgeOpen), "at a wall", self.at_wall(*end));
+        }
+        for at in &self.unseen {
+            record.at(Place::at(*at));
+            let why = "the deck is too narrow along this edge for a place behind its rail";
+            record.lacking(Question::own("ways out of the deck"), why);
         }
         for end in &self.unclosed {
             record.at(Place::at(*end));
@@ -354,7 +389,9 @@ impl Ground {
     }
 
     fn at_wall(&self, p: Point) -> bool {
-        self.walls.around([p], AT_WALL_MM).any(|(_, (a, b))| to_segment(p, *a, *b).0 <= AT_WALL_MM)
+        // The rail's window on the wall's face, and the edge's reach, are both no less than this.
+        let reach = self.touch.max(BEYOND_EDGE_MM) + NOISE_MM;
+        self.walls.around([p], reach).any(|(_, (a, b))| to_segment(p, *a, *b).0 <= reach)
     }
 
     /// How far before the nearest deck edge a point lies; `None` on its deck's side.
