@@ -155,10 +155,11 @@ def rail_line(points, closed, on_wall):
     return line
 
 
-def draw(rng, points, closed, wall):
+def draw(rng, points, closed, wall, whole):
+    """Edges as one polyline, always where `whole`, or as shuffled lines; and the wall."""
     doc = ezdxf.new("R2000", units=1)
     msp = doc.modelspace()
-    if rng.random() < 0.5:
+    if rng.random() < 0.5 or whole:
         msp.add_lwpolyline(points, close=closed, dxfattribs={"layer": "A-DECK-EDGE"})
     else:
         edges = list(zip(points, points[1:] + (points[:1] if closed else [])))
@@ -180,7 +181,10 @@ def make(folder, count, seed):
         place = rng.choice([0, 90, rng.uniform(0, 360)]), (rng.uniform(-5000, 5000), rng.uniform(-5000, 5000))
         points, wall = moved(points, *place), wall and moved(wall, *place)
         line = rail_line(points, closed, on_wall)
-        draw(rng, points, closed, wall).saveas(folder / f"deck-{number:03}.dxf")
+        draw(rng, points, closed, wall, kind == "chain").saveas(folder / f"deck-{number:03}.dxf")
+        if kind == "chain":
+            # No wall touches an edge with free ends: the job says where the deck lies, and that the ends are meant so.
+            (folder / f"deck-{number:03}.toml").write_text('inside = "left"\nends = "free"\n', encoding="utf-8")
         expected = {
             "kind": kind,
             "rail": line[::-1],  # from left to right as seen from the deck: the deck lies on the right
@@ -199,6 +203,9 @@ class Wrong(Exception):
 def laid_out(program, plan, out):
     """The layout of one plan and the program's exit status."""
     command = [program, "layout", plan, "--out", out, "--formats", "json", "--system", "composite-36"]
+    job = pathlib.Path(plan).with_suffix(".toml")
+    if job.exists():
+        command += ["--job", job]
     ended = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     if ended.returncode not in (0, 1):
         raise Wrong(f"exit status {ended.returncode}: {ended.stderr.strip()}")
