@@ -1,6 +1,9 @@
 //! Plans as designers draw them, each with what is odd about it: state, first finding and its place. None of them may end
 //! with 0 while an edge is open, a rail stands in the air or a mouth is blocked.
 
+#[path = "plans/table.rs"]
+mod table;
+
 use std::fs;
 
 use plumbrail::base::{Conclusion, Finding, Severity};
@@ -8,6 +11,7 @@ use plumbrail::cad::{Externals, no_externals};
 use plumbrail::{lay_out_with, settings};
 
 use crate::program::root;
+use table::ROWS;
 
 /// A plan of `tests/plans`, its job, what it comes to, code of the finding that is told first, and its place in drawing
 /// units; a note of what was seen in its drawing.
@@ -22,10 +26,6 @@ struct Row {
 const fn row(plan: &'static str, state: Conclusion, code: &'static str, at: Option<[f64; 2]>) -> Row {
     Row { plan, job: "", state, code, at }
 }
-
-use Conclusion::{Complete, Incomplete, LimitsBroken};
-
-include!("plans/table.rs");
 
 /// What is told first: of an incomplete layout what is missing, else the first limit that is broken.
 fn first(findings: &[Finding]) -> Option<&Finding> {
@@ -47,9 +47,10 @@ fn outcome(row: &Row) -> (Conclusion, Option<Told>) {
             let told = first.map(|f| (f.code.text().to_owned(), place(f), f.message.clone()));
             (Conclusion::of(&outcome.findings), told)
         }
-        Err(refusal) => {
-            (Incomplete, Some((refusal.finding.code.text().to_owned(), None, refusal.finding.message.clone())))
-        }
+        Err(refusal) => (
+            Conclusion::Incomplete,
+            Some((refusal.finding.code.text().to_owned(), None, refusal.finding.message.clone())),
+        ),
     }
 }
 
@@ -93,7 +94,7 @@ fn every_plan_has_its_row() {
 /// A stair that is read only in part says what was read and what was not.
 #[test]
 fn half_read_stairs_say_what_was_read() {
-    let (_, told) = outcome(&row("9diag.dxf", Incomplete, "", None));
+    let (_, told) = outcome(&row("9diag.dxf", Conclusion::Incomplete, "", None));
     let (.., message) = told.unwrap();
     assert!(message.contains("3 parallel treads are read, 3 other lines beside them are not"), "{message}");
 }

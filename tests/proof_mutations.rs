@@ -46,7 +46,7 @@ const UNSEEN: [(&str, &str); 0] = [];
 const CASES: [(&str, &str, Option<BalusterStyle>); 9] = [
     ("lakeside", "composite-36", None),
     ("l-shape", "metal-42", None),
-    ("corner-135", "composite-36", Some(BalusterStyle::Even)),
+    ("z-open", "composite-36", Some(BalusterStyle::Even)),
     ("circle", "composite-36", None),
     ("metric", "metal-42", None),
     ("wall-to-wall", "composite-36", None),

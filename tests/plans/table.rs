@@ -1,4 +1,9 @@
-const ROWS: &[Row] = &[
+//! What each plan of this folder comes to, a row a plan.
+
+use super::{Row, row};
+use plumbrail::base::Conclusion::{Complete, Incomplete, LimitsBroken};
+
+pub const ROWS: &[Row] = &[
     row("10a.dxf", Complete, "", None),
     row("10b.dxf", LimitsBroken, "post-off-line", Some([122.4, -196.0])),
     row("10c.dxf", LimitsBroken, "post-off-line", Some([122.5, -192.0])),
