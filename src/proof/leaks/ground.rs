@@ -340,7 +340,7 @@ impl Ground {
         for at in &self.unseen {
             record.at(Place::at(*at));
             let why = "the deck is too narrow along this edge for a place behind its rail";
-            record.lacking(Question::own("ways out of the deck"), why);
+            record.unknown(Question::own("ways out of the deck"), why);
         }
         for end in &self.unclosed {
             record.at(Place::at(*end));
