@@ -165,10 +165,10 @@ def what_cannot_be_opened_is_told(folder):
         status, out, err = run(*args)
         same((status, out), (1, b""), word)
         assert word in err and "Traceback" not in err, err
-    # A broken limit opens, and is told.
+    # What is incomplete and breaks a limit opens, and is told.
     status, out, err = run(plan("stair-steep"))
     same((status, ET.fromstring(out).tag), (0, f"{SVG}svg"), "a plan with a broken limit")
-    assert "error: " in err and "; limits broken: " in err, err
+    assert "error: " in err and "incomplete: " in err, err
     # The program is gone.
     moved = os.path.join(folder, "moved")
     shutil.copytree(ADAPTER, moved)
