@@ -80,7 +80,7 @@ fn layout_writes_sheets_as_png() {
     let out = folder();
     let ran = run(&["layout", &plan("corner-135"), "--out", &arg(out.path()), "--formats", "png"]);
     assert_eq!(ran.status, 0, "{}", ran.err);
-    let sheets: Vec<String> = (1..=7).map(|n| format!("sheets/R{n}.png")).collect();
+    let sheets: Vec<String> = (1..=8).map(|n| format!("sheets/R{n}.png")).collect();
     assert_eq!(names(out.path()), sheets);
     assert!(fs::read(out.path().join("sheets/R1.png")).unwrap().starts_with(b"\x89PNG"));
 }
