@@ -276,9 +276,9 @@ fn check_refuses_what_is_no_layout() {
     let ran = check_edited("wall-to-wall", |layout| layout["system"] = Value::from("mine"));
     assert_eq!(ran.status, 2);
     assert!(ran.err.contains("there is no rail system named `mine`"), "{}", ran.err);
-    let ran = check_edited("wall-to-wall", |layout| layout["version"] = Value::from(2));
+    let ran = check_edited("wall-to-wall", |layout| layout["version"] = Value::from(3));
     assert_eq!(ran.status, 2);
-    same(&ran.err, "error: layout.json: this is `plumbrail-layout` version 2; plumbrail-layout version 1 is read\n");
+    same(&ran.err, "error: layout.json: this is `plumbrail-layout` version 3; plumbrail-layout version 2 is read\n");
 }
 
 /// What `list rules` prints.

@@ -126,9 +126,12 @@ impl Side<'_> {
         let head = head.unwrap_or_else(|| self.planned(flight.at(self.is_left, head_along, line)));
         let foot_along = flight.length().millimetres() + foot(settings) + half;
         let at = flight.at(self.is_left, foot_along, line);
-        let newel = self.newel(line, foot_along, flights).map(|at| self.planned(at));
-        let foot = newel.or_else(|| self.standing(guard, at, false)).unwrap_or_else(|| self.planned(at));
-        vec![head, foot]
+        let standing = self.standing(guard, at, false);
+        // A post of the landing that stands before the newel would stand in the rail.
+        let along = |p: Point| dot(p - flight.top[0], flight.down);
+        let is_free = |newel: &Point| standing.as_ref().is_none_or(|p| along(p.at) >= along(*newel));
+        let newel = self.newel(line, foot_along, flights).filter(is_free).map(|at| self.planned(at));
+        vec![head, newel.or(standing).unwrap_or_else(|| self.planned(at))]
     }
 
     /// Where the foot of this side meets the head of another flight at the inner corner of a landing: one post holds both

@@ -1,8 +1,6 @@
-//! What fills a panel besides vertical balusters, and what must be bought for it.
+//! What fills a panel besides vertical balusters.
 
-use super::Panel;
 use crate::base::Length;
-use crate::catalog::{InfillSpec, MemberRole, RailSystem};
 
 /// What fills a panel.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,31 +71,4 @@ impl PanelInfill {
             Self::Frames(frames) => &frames.clips,
         }
     }
-}
-
-/// What must be bought for a panel's cables or frames: item and count, in the order of assembly. Balusters are counted
-/// elsewhere, since kits hold some.
-pub fn supplies(panel: &Panel, system: &RailSystem) -> Vec<(String, usize)> {
-    let mut out = Vec::new();
-    let rails = [MemberRole::BottomRail, MemberRole::TopRail].len();
-    let fastener = match (&panel.infill, system.infill()) {
-        (PanelInfill::Cables(run), Some(InfillSpec::Cables(cable))) => {
-            out.push((format!("{}, {} long", cable.name, run.length), run.heights.len()));
-            out.push(("Cable fitting".to_owned(), run.fittings));
-            let slat = cable.slat.as_ref();
-            out.extend(slat.map(|s| (format!("{}, {} long", s.name, panel.balusters.length), run.slats.len())));
-            slat.map(|s| &s.fastener)
-        }
-        (PanelInfill::Frames(row), Some(InfillSpec::Frames(frame))) => {
-            let shape = if panel.rake.is_some() { " plumb, raked" } else { "" };
-            out.push((format!("{}, {} x {}{shape}", frame.name, row.width, row.height), row.edges.len()));
-            out.push(("Frame clip".to_owned(), rails * row.clips.len()));
-            Some(&frame.clip_fastener)
-        }
-        _ => None,
-    };
-    let screw = fastener.and_then(|f| f.screw.as_ref());
-    out.extend(screw.map(|name| (format!("Screw {name}"), rails * panel.infill.screwed().len())));
-    out.retain(|(_, count)| *count > 0);
-    out
 }

@@ -26,5 +26,5 @@ mod raked_tests;
 mod tests;
 
 pub use build::{PanelSpec, build};
-pub use infill::{CableRun, FrameRow, PanelInfill, supplies};
+pub use infill::{CableRun, FrameRow, PanelInfill};
 pub use types::{Balusters, BracketAt, BracketKind, Cut, Opening, Panel};

@@ -9,18 +9,22 @@ use crate::catalog::{Circumstances, Measured, Project, RailSystem, RuleSet};
 use crate::guard::{OpenSpan, Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel};
 
+use super::again;
 use super::record::{
-    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, FORMAT, FindingRecord, MeasuredRecord,
-    OpenRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord, PostOriginRecord,
-    PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
+    BalustersRecord, BracketKindRecord, BracketRecord, CutRecord, EndRecord, ErasedRecord, FORMAT, FindingRecord,
+    MeasuredRecord, OpenRecord, PanelKindRecord, PanelRecord, PlaceRecord, PlanRecord, PointRecord, PostKindRecord,
+    PostOriginRecord, PostRecord, Record, RuleRecord, RunRecord, SeverityRecord, VERSION,
 };
-use super::supply::{order_line, order_record};
 use super::types::{Layout, LayoutPanel, PlanFacts};
 
 const WALL: &str = "wall";
 
 /// The layout and its findings as numbers.
 pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
+    let erased = |(id, at): &(String, Point), pen: &Pen| {
+        let PointRecord { x, y } = pen.point(*at);
+        ErasedRecord { id: id.clone(), x, y }
+    };
     let pen = Pen { measure: layout.measure, frame: layout.plan.frame };
     Record {
         format: FORMAT.to_owned(),
@@ -41,7 +45,9 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
         limits_hold: limits_hold(findings),
         // The count of what was not checked is the proof's; its writer adds the sentence.
         headline: String::new(),
-        inset: layout.inset.map(|inset| pen.length(inset)),
+        project: Some(layout.project.clone()).filter(|p| *p != Project::default()),
+        sheet: layout.sheet,
+        inset: pen.length(layout.inset),
         site: layout.site.as_ref().map(|s| pen.site(s, &layout.flights)),
         runs: layout
             .runs
@@ -60,11 +66,15 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .iter()
             .map(|o| OpenRecord { id: o.id.clone(), left: pen.point(o.left), right: pen.point(o.right) })
             .collect(),
+        erased: layout.erased.iter().map(|e| erased(e, &pen)).collect(),
         flights: layout.flights.iter().map(|f| pen.flight(f)).collect(),
         handrails: layout.handrails.iter().map(|h| pen.handrail(h, &layout.flights)).collect(),
+        shop: pen.shop(&layout.shop),
+        on_hand: layout.on_hand.iter().map(|o| pen.on_hand(o)).collect(),
+        finish: layout.finish.clone(),
         cut_plan: layout.cut_plan.sticks.iter().map(|s| pen.stick(s)).collect(),
         cutting: pen.cutting(&layout.cut_plan),
-        order: layout.order.iter().map(order_record).collect(),
+        order: layout.order.iter().map(|line| pen.order(line)).collect(),
         order_lower_bound: layout.order_lower_bound(),
         order_total: layout.order_total(),
         findings: finding_records(layout, findings),
@@ -117,6 +127,10 @@ impl Pen {
         PointRecord { x: rounded(p.x), y: rounded(p.y) }
     }
 
+    pub(super) fn place(&self, place: &Place) -> PlaceRecord {
+        place_record(place, &self.frame)
+    }
+
     fn post(&self, post: &Post) -> PostRecord {
         let at = self.point(post.at);
         PostRecord {
@@ -128,7 +142,8 @@ impl Pen {
                 PostKind::Stair => PostKindRecord::Stair,
             },
             origin: match post.origin {
-                PostOrigin::Drawn | PostOrigin::Kept => PostOriginRecord::Drawn,
+                PostOrigin::Drawn => PostOriginRecord::Drawn,
+                PostOrigin::Kept => PostOriginRecord::Kept,
                 PostOrigin::Planned => PostOriginRecord::Planned,
             },
             x: at.x,
@@ -230,7 +245,7 @@ impl Pen {
             code: f.code.text().to_owned(),
             severity: f.severity.into(),
             repaired: f.repaired,
-            place: place_record(&f.place, &self.frame),
+            place: self.place(&f.place),
             message: f.message.clone(),
             hint: f.hint.clone(),
             rule: f.rule.as_ref().map(|r| RuleRecord {
@@ -291,6 +306,10 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
     let mark = Length::from_millimetres(record.mark * unit.millimetres())
         .and_then(Mark::new)
         .ok_or_else(|| RecordError(format!("`mark` is {}, which is no shop mark", record.mark)))?;
+    if record.site.is_none() && !record.plan.sha256.is_empty() {
+        let why = "`site` is missing: what stands around the rails of a plan belongs to it; lay the plan out again";
+        return Err(RecordError(why.to_owned()));
+    }
     let frame = Frame { unit: drawing, origin: point(record.plan.origin.x, record.plan.origin.y) };
     let reader = Reader { measure: Measure { unit, mark }, frame, record };
     Ok(Layout {
@@ -298,10 +317,10 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         measure: reader.measure,
         system,
         rules,
-        project: Project::default(),
-        inset: record.inset.map(|inset| reader.length("inset", inset)).transpose()?,
+        project: record.project.clone().unwrap_or_default(),
+        inset: reader.length("inset", record.inset)?,
         site: record.site.as_ref().map(|s| reader.site(s)).transpose()?,
-        sheet: None,
+        sheet: record.sheet,
         tolerance: reader.length("tolerance", record.tolerance)?,
         posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,
         runs: record.runs.iter().map(|r| reader.run(r)).collect::<Result<_, _>>()?,
@@ -311,11 +330,14 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             .iter()
             .map(|o| OpenSpan { id: o.id.clone(), left: reader.point(o.left), right: reader.point(o.right) })
             .collect(),
-        erased: Vec::new(),
+        erased: record.erased.iter().map(|e| (e.id.clone(), reader.point(PointRecord { x: e.x, y: e.y }))).collect(),
         flights: record.flights.iter().map(|f| reader.flight(f)).collect::<Result<_, _>>()?,
         handrails: record.handrails.iter().map(|h| reader.handrail(h)).collect::<Result<_, _>>()?,
+        shop: reader.shop(&record.shop)?,
+        on_hand: record.on_hand.iter().map(|o| reader.on_hand(o)).collect::<Result<_, _>>()?,
+        finish: record.finish.clone(),
         cut_plan: reader.cut_plan()?,
-        order: record.order.iter().map(order_line).collect(),
+        order: record.order.iter().map(|line| reader.order(line)).collect::<Result<_, _>>()?,
     })
 }
 
@@ -338,6 +360,10 @@ impl Reader<'_> {
         self.frame.to_local(point(p.x, p.y))
     }
 
+    pub(super) fn place(&self, place: &PlaceRecord) -> Place {
+        again::place(place, Some(&self.frame))
+    }
+
     fn run(&self, r: &RunRecord) -> Result<Run, RecordError> {
         let flight = r.flight.as_ref().map(|id| self.flight_of(&format!("run {}", r.number), id)).transpose()?;
         let line = r.line.iter().map(|p| self.point(*p)).collect();
@@ -355,6 +381,7 @@ impl Reader<'_> {
             },
             origin: match p.origin {
                 PostOriginRecord::Drawn => PostOrigin::Drawn,
+                PostOriginRecord::Kept => PostOrigin::Kept,
                 PostOriginRecord::Planned => PostOrigin::Planned,
             },
             at: self.frame.to_local(point(p.x, p.y)),

@@ -6,19 +6,19 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::catalog::Circumstances;
+use crate::catalog::{Circumstances, Paper, Project};
 
 use super::checks::CheckRecord;
 use super::infill::{CablesRecord, FramesRecord};
 use super::site::SiteRecord;
 use super::stairs::{FlightRecord, HandrailRecord, RakeRecord};
-use super::supply::{CuttingRecord, OrderRecord, StickRecord};
+use super::supply::{CuttingRecord, OnHandRecord, OrderRecord, ShopRecord, StickRecord};
 
 /// The file's `format` entry.
 pub const FORMAT: &str = "plumbrail-layout";
 
 /// The file's `version` entry.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// The whole file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -45,17 +45,19 @@ pub struct Record {
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rule_case: Option<Circumstances>,
     /// Whether all that was drawn is laid out; if not, the findings of severity `incomplete` say what is missing and where.
-    #[serde(default)]
     pub complete: bool,
     /// Whether every limit holds that was checked; if not, the findings of severity `error` say what is wrong.
-    #[serde(default)]
     pub limits_hold: bool,
     /// The same in a sentence, with how many limits were not checked.
-    #[serde(default)]
     pub headline: String,
-    /// Distance from the deck edge to the rail line.
+    /// Title block.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub inset: Option<f64>,
+    pub project: Option<Project>,
+    /// Paper of the sheets, where the job sets it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub sheet: Option<Paper>,
+    /// Distance from the deck edge to the rail line.
+    pub inset: f64,
     /// What stands around the rails on the plan; none without a plan.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub site: Option<SiteRecord>,
@@ -68,12 +70,23 @@ pub struct Record {
     /// Spans that stay open by the user's wish.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub open: Vec<OpenRecord>,
+    /// Places where the user erased a line post and none was set again.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub erased: Vec<ErasedRecord>,
     /// Flights of stairs.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub flights: Vec<FlightRecord>,
     /// Handrails.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub handrails: Vec<HandrailRecord>,
+    /// How the shop cuts and keeps.
+    pub shop: ShopRecord,
+    /// Pieces that lay in the shop before.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub on_hand: Vec<OnHandRecord>,
+    /// Finish, where the system has any.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub finish: Option<String>,
     /// How everything is cut: one entry a stick.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub cut_plan: Vec<StickRecord>,
@@ -178,6 +191,8 @@ pub enum PostKindRecord {
 pub enum PostOriginRecord {
     /// On the user's plan.
     Drawn,
+    /// Set by the planner in an earlier run and then moved or copied by the user.
+    Kept,
     /// Set by the planner.
     Planned,
 }
@@ -281,6 +296,18 @@ pub struct OpenRecord {
     pub left: PointRecord,
     /// Where it meets the right face.
     pub right: PointRecord,
+}
+
+/// A place where the user erased a post.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ErasedRecord {
+    /// Id that the post had.
+    pub id: String,
+    /// x in drawing units.
+    pub x: f64,
+    /// y in drawing units.
+    pub y: f64,
 }
 
 /// A member cut to length.

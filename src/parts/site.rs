@@ -76,6 +76,11 @@ impl Site {
             let around = plan.walls.around(edge.corners.iter().map(|c| c.at), AROUND_MM);
             near.extend(around.map(|(i, _)| i));
         }
+        for flight in &plan.flights {
+            let far = flight.down * flight.length().millimetres();
+            let corners = flight.top.into_iter().flat_map(|top| [top, top + far]);
+            near.extend(plan.walls.around(corners, AROUND_MM).map(|(i, _)| i));
+        }
         let mouth = |(zone, along): (usize, Vec<Point>)| {
             let zone = plan.zones.get(zone)?;
             Some(Mouth { role: zone.role, flight: zone.flight, along })

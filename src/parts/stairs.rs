@@ -3,13 +3,13 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::base::{Length, Pitch, Place, plane};
+use crate::base::{Length, Pitch, plane};
 use crate::catalog::Sides;
 use crate::deck::{Flight, Steps};
 use crate::guard::{Before, Falls, Handrail, Rake};
 
 use super::convert::{Pen, Reader, RecordError, rounded};
-use super::record::{EndRecord, PointRecord};
+use super::record::{EndRecord, PlaceRecord, PointRecord};
 
 /// A flight of stairs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -39,6 +39,9 @@ pub struct FlightRecord {
     pub riser_variation: f64,
     /// Largest difference between two treads.
     pub tread_variation: f64,
+    /// Where it is drawn.
+    #[serde(skip_serializing_if = "is_nowhere", default)]
+    pub place: PlaceRecord,
 }
 
 /// Size of the steps of a flight.
@@ -108,6 +111,10 @@ pub enum BeforeRecord {
     Wall,
 }
 
+fn is_nowhere(place: &PlaceRecord) -> bool {
+    *place == PlaceRecord::default()
+}
+
 const fn end(is_left: bool) -> EndRecord {
     if is_left { EndRecord::Left } else { EndRecord::Right }
 }
@@ -135,6 +142,7 @@ impl Pen {
             handrails: flight.handrails,
             riser_variation: self.length(flight.riser_variation),
             tread_variation: self.length(flight.tread_variation),
+            place: self.place(&flight.place),
         }
     }
 
@@ -190,7 +198,7 @@ impl Reader<'_> {
             handrails: f.handrails,
             riser_variation: self.length(&f.id, f.riser_variation)?,
             tread_variation: self.length(&f.id, f.tread_variation)?,
-            place: Place::none(),
+            place: self.place(&f.place),
         })
     }
 

@@ -5,10 +5,10 @@
 //! are sold, the cheaper way is taken.
 
 use crate::base::{Code, Finding, Length, Place};
-use crate::catalog::{Kit, MemberRole, OnHand, RailSystem, Serves, Settings, Stocked};
-use crate::guard::Handrail;
+use crate::catalog::{Kit, MemberRole, OnHand, RailSystem, Serves, Stocked};
 use crate::panel::{Cut, Panel};
 
+use super::Layout;
 use super::cut_plan::{CutPlan, Source, Stick, StickPiece};
 use super::cutting::{self, Cost, Piece, Plan, Shop, Stock};
 
@@ -30,13 +30,13 @@ struct Wanted {
 }
 
 /// Plans the cutting of all panels and handrails.
-pub fn cut_plan(panels: &[Panel], handrails: &[Handrail], settings: &Settings) -> (CutPlan, Vec<Finding>) {
-    let system = &settings.system;
+pub fn cut_plan(layout: &Layout) -> (CutPlan, Vec<Finding>) {
+    let system = &layout.system;
     let shop = Shop {
-        kerf: settings.shop.kerf,
-        end_trim: settings.shop.trim,
-        least_offcut: settings.shop.least_offcut,
-        nest: settings.shop.nest,
+        kerf: layout.shop.kerf,
+        end_trim: layout.shop.trim,
+        least_offcut: layout.shop.least_offcut,
+        nest: layout.shop.nest,
     };
     let prices = system.kits.iter().map(|k| k.price).chain(system.stock.iter().map(|s| s.price));
     let priced = prices.clone().all(|p| p.is_some()) && prices.count() > 0;
@@ -44,13 +44,14 @@ pub fn cut_plan(panels: &[Panel], handrails: &[Handrail], settings: &Settings) -
         system,
         shop,
         priced,
-        on_hand: settings.on_hand.clone(),
+        on_hand: layout.on_hand.clone(),
         out: Totals::default(),
         findings: Vec::new(),
         kits: 0,
     };
     let special = system.kits.iter().any(|k| k.serves != Serves::Any);
-    let (raked, level): (Vec<&Panel>, Vec<&Panel>) = panels.iter().partition(|p| p.rake.is_some());
+    let panels = || layout.panels.iter().map(|at| &at.panel);
+    let (raked, level): (Vec<&Panel>, Vec<&Panel>) = panels().partition(|p| p.rake.is_some());
     if special {
         planner.panels(&level, Some(false));
         planner.panels(&raked, Some(true));
@@ -60,10 +61,10 @@ pub fn cut_plan(panels: &[Panel], handrails: &[Handrail], settings: &Settings) -
             planner.out.bound = 0;
         }
     } else {
-        planner.panels(&panels.iter().collect::<Vec<_>>(), None);
+        planner.panels(&panels().collect::<Vec<_>>(), None);
     }
     let rails: Vec<Wanted> =
-        handrails.iter().map(|h| Wanted { of: h.id.clone(), piece: Piece::square(h.total()) }).collect();
+        layout.handrails.iter().map(|h| Wanted { of: h.id.clone(), piece: Piece::square(h.total()) }).collect();
     planner.member(Stocked::Handrail, &rails);
     planner.finish()
 }

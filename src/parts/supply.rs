@@ -1,15 +1,51 @@
 //! Cut plan and order in `layout.json`, both ways.
 
+use std::collections::BTreeMap;
+use std::convert::Infallible;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::base::Length;
-use crate::catalog::Stocked;
+use crate::catalog::{OnHand, Part, ShopSettings, Stocked};
 
 use super::convert::{Pen, Reader, RecordError, rounded};
 use super::cut_plan::{CutPlan, Source, Stick, StickPiece};
 use super::cutting::Cost;
+use super::item::Item;
 use super::types::OrderLine;
+
+/// How the shop cuts and keeps.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ShopRecord {
+    /// What the saw takes, square to its cut.
+    pub kerf: f64,
+    /// Cut off each end of a stick before it is used.
+    pub trim: f64,
+    /// The shortest rest that is kept.
+    pub least_offcut: f64,
+    /// Whether two neighbouring pieces may share one angled saw cut.
+    pub nest: bool,
+    /// What is bought beyond the need, in percent by part.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub spare_percent: BTreeMap<Part, u32>,
+    /// The same for screws.
+    #[serde(skip_serializing_if = "is_zero", default)]
+    pub spare_screws_percent: u32,
+}
+
+/// Equal pieces that lay in the shop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OnHandRecord {
+    /// What they are.
+    pub member: Stocked,
+    /// Length of each.
+    pub length: f64,
+    /// How many.
+    pub count: u32,
+}
 
 /// A stick and what is cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -96,8 +132,10 @@ pub enum BasisRecord {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OrderRecord {
-    /// What it is.
+    /// What it is, as lists name it.
     pub item: String,
+    /// The same as data; lengths are numbers in `units`.
+    pub what: Item<f64>,
     /// Finish, for what comes in several.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub finish: Option<String>,
@@ -129,6 +167,39 @@ const fn is_zero(number: &u32) -> bool {
 }
 
 impl Pen {
+    pub(super) fn shop(&self, shop: &ShopSettings) -> ShopRecord {
+        let ShopSettings { kerf, trim, least_offcut, nest, spare_percent, spare_screws_percent } = shop;
+        ShopRecord {
+            kerf: self.length(*kerf),
+            trim: self.length(*trim),
+            least_offcut: self.length(*least_offcut),
+            nest: *nest,
+            spare_percent: spare_percent.clone(),
+            spare_screws_percent: *spare_screws_percent,
+        }
+    }
+
+    pub(super) fn on_hand(&self, OnHand { member, length, count }: &OnHand) -> OnHandRecord {
+        OnHandRecord { member: *member, length: self.length(*length), count: *count }
+    }
+
+    pub(super) fn order(&self, line: &OrderLine) -> OrderRecord {
+        let Ok(what) = line.item.with(|length| Ok::<f64, Infallible>(self.length(*length)));
+        OrderRecord {
+            item: line.item.text(),
+            what,
+            finish: line.finish.clone(),
+            quantity: line.quantity,
+            spare: line.spare,
+            pack: line.pack,
+            pack_name: line.pack_name.clone(),
+            packs: line.packs,
+            left_over: line.left_over(),
+            price: line.price,
+            weight_kg: line.weight_kg,
+        }
+    }
+
     pub(super) fn stick(&self, stick: &Stick) -> StickRecord {
         let piece = |p: &StickPiece| PieceRecord {
             panel: p.of.clone(),
@@ -175,38 +246,38 @@ impl Pen {
     }
 }
 
-/// A line of the order, written out.
-pub(super) fn order_record(line: &OrderLine) -> OrderRecord {
-    OrderRecord {
-        item: line.item.clone(),
-        finish: line.finish.clone(),
-        quantity: line.quantity,
-        spare: line.spare,
-        pack: line.pack,
-        pack_name: line.pack_name.clone(),
-        packs: line.packs,
-        left_over: line.left_over(),
-        price: line.price,
-        weight_kg: line.weight_kg,
-    }
-}
-
-/// A line of the order, read back.
-pub(super) fn order_line(line: &OrderRecord) -> OrderLine {
-    OrderLine {
-        item: line.item.clone(),
-        finish: line.finish.clone(),
-        quantity: line.quantity,
-        spare: line.spare,
-        pack: line.pack,
-        pack_name: line.pack_name.clone(),
-        packs: line.packs,
-        price: line.price,
-        weight_kg: line.weight_kg,
-    }
-}
-
 impl Reader<'_> {
+    pub(super) fn shop(&self, shop: &ShopRecord) -> Result<ShopSettings, RecordError> {
+        let length = |what: &str, number| -> Result<Length, RecordError> { self.length(what, number) };
+        Ok(ShopSettings {
+            kerf: length("shop.kerf", shop.kerf)?,
+            trim: length("shop.trim", shop.trim)?,
+            least_offcut: length("shop.least_offcut", shop.least_offcut)?,
+            nest: shop.nest,
+            spare_percent: shop.spare_percent.clone(),
+            spare_screws_percent: shop.spare_screws_percent,
+        })
+    }
+
+    pub(super) fn on_hand(&self, on_hand: &OnHandRecord) -> Result<OnHand, RecordError> {
+        let length = self.length("on_hand", on_hand.length)?;
+        Ok(OnHand { member: on_hand.member, length, count: on_hand.count })
+    }
+
+    pub(super) fn order(&self, line: &OrderRecord) -> Result<OrderLine, RecordError> {
+        Ok(OrderLine {
+            item: line.what.with(|number| self.length(&line.item, *number))?,
+            finish: line.finish.clone(),
+            quantity: line.quantity,
+            spare: line.spare,
+            pack: line.pack,
+            pack_name: line.pack_name.clone(),
+            packs: line.packs,
+            price: line.price,
+            weight_kg: line.weight_kg,
+        })
+    }
+
     fn stick(&self, s: &StickRecord) -> Result<Stick, RecordError> {
         let piece = |p: &PieceRecord| -> Result<StickPiece, RecordError> {
             Ok(StickPiece {

@@ -1,13 +1,14 @@
 //! The finished layout: everything decided, in exact lengths. `layout.json` is this, written out.
 
-use crate::base::{Frame, Mark, Measure, Point, Unit};
-use crate::catalog::{Measured, Paper, Project, RailSystem, RuleSet};
+use crate::base::{Frame, Length, Mark, Measure, Point, Unit};
+use crate::catalog::{Measured, OnHand, Paper, Project, RailSystem, RuleSet, ShopSettings};
 use crate::deck::Flight;
 use crate::guard::{Handrail, OpenSpan, Post, Run, Span};
 use crate::panel::Panel;
 
 use super::cut_plan::CutPlan;
 use super::cutting::Cost;
+use super::item::Item;
 use super::site::Site;
 
 /// What is known of the user's plan file.
@@ -40,7 +41,7 @@ pub struct LayoutPanel {
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderLine {
     /// What it is.
-    pub item: String,
+    pub item: Item,
     /// Finish, for what comes in several.
     pub finish: Option<String>,
     /// How many the job needs.
@@ -61,7 +62,7 @@ pub struct OrderLine {
 
 impl OrderLine {
     /// An item of which nothing is needed yet.
-    pub const fn new(item: String, finish: Option<String>) -> Self {
+    pub const fn new(item: Item, finish: Option<String>) -> Self {
         Self { item, finish, quantity: 0, spare: 0, pack: 1, pack_name: None, packs: 0, price: None, weight_kg: None }
     }
 
@@ -84,14 +85,14 @@ pub struct Layout {
     pub rules: RuleSet,
     /// Title block.
     pub project: Project,
-    /// Distance from the deck edge to the rail line, where it is known.
-    pub inset: Option<crate::base::Length>,
-    /// What stands around the rails on the plan; none without a plan, or in a file written before it was kept.
+    /// Distance from the deck edge to the rail line.
+    pub inset: Length,
+    /// What stands around the rails on the plan; none without a plan.
     pub site: Option<Site>,
     /// Paper of the sheets, if the job sets it.
     pub sheet: Option<Paper>,
     /// By how much a finished gap may be off its marks.
-    pub tolerance: crate::base::Length,
+    pub tolerance: Length,
     /// Posts.
     pub posts: Vec<Post>,
     /// Runs.
@@ -106,6 +107,12 @@ pub struct Layout {
     pub flights: Vec<Flight>,
     /// Handrails.
     pub handrails: Vec<Handrail>,
+    /// How the shop cuts and keeps.
+    pub shop: ShopSettings,
+    /// Pieces that lay in the shop before.
+    pub on_hand: Vec<OnHand>,
+    /// Finish, where the system has any.
+    pub finish: Option<String>,
     /// How everything is cut.
     pub cut_plan: CutPlan,
     /// Order.

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::sample::{inches, layout, own_sticks};
+use super::sample::{inches, layout};
 use super::{Verdict, prove};
 use crate::base::plane::point;
 use crate::base::{Angle, Length, Mark, Severity};
@@ -11,6 +11,7 @@ use crate::deck::Steps;
 use crate::guard::{Falls, Rake, Support};
 use crate::panel::{Opening, PanelSpec, build};
 use crate::parts::Layout;
+use crate::parts::supply;
 
 const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 
@@ -51,7 +52,7 @@ pub(super) fn around(opening: &Opening, system: &RailSystem, mark: Mark, style: 
     (only.span.clear, only.span.skew_left, only.span.skew_right) =
         (opening.clear, opening.skew_left, opening.skew_right);
     only.span.rake = opening.rake;
-    own_sticks(&mut layout);
+    supply(&mut layout);
     Some(layout)
 }
 

@@ -1,98 +1,179 @@
-//! The cut plan: every piece is cut once, no stick holds more than its length, and every stick that is bought is ordered.
+//! The cut plan: every piece is cut once, with room for the saw, from sticks that are sold or lie in the shop; and what it
+//! says of itself is so.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::order::sells_handrails;
 use super::record::{Question, Record};
-use crate::base::{Code, Length, Place};
-use crate::catalog::Stocked;
-use crate::panel::Panel;
-use crate::parts::{Layout, Source, Stick};
+use crate::base::{Angle, Code, Length, Place};
+use crate::catalog::{StockLength, Stocked};
+use crate::guard::Handrail;
+use crate::panel::{Cut, Panel};
+use crate::parts::{Cost, Layout, Source, Stick, StickPiece};
+
+/// Lengths along a slanted cut are rounded to the nanometre, at each of its ends.
+const NOISE: Length = Length::from_nanometres(10);
 
 /// Panels by id.
 type Panels<'a> = BTreeMap<&'a str, &'a Panel>;
 
 pub(super) fn check(layout: &Layout, record: &mut Record) {
     record.at(Place::none());
-    if layout.panels.is_empty() {
+    if layout.panels.is_empty() && layout.handrails.is_empty() && layout.cut_plan.sticks.is_empty() {
         return;
     }
-    if layout.cut_plan.sticks.is_empty() {
-        record.unknown(Question::own("cut plan"), "the layout has none");
-        return;
-    }
-    pieces(layout, record);
     let panels: Panels<'_> = layout.panels.iter().map(|at| (at.panel.id.as_str(), &at.panel)).collect();
-    let fit = layout.cut_plan.sticks.iter().all(|stick| holds(&panels, stick));
-    let question = Question::own("sticks of the cut plan").code(Code::StockTooShort);
-    record.fact(question, "each holds its pieces one behind the other", fit);
-    ordered(layout, record);
+    let plan = &layout.cut_plan;
+    let mut fact = |what: &str, asked: &str, holds: bool| {
+        record.fact(Question::own(what).code(Code::StockTooShort), asked, holds);
+    };
+    let once = "each piece of the panels and handrails once, in its length";
+    fact("pieces of the cut plan", once, are_cut_once(layout));
+    let room = "each holds its pieces one behind the other, with what the saw takes between them";
+    fact("sticks of the cut plan", room, plan.sticks.iter().all(|stick| holds(layout, &panels, stick)));
+    let sold = "each as the system sells it, or as it lies in the shop";
+    fact("sticks of the cut plan by length and price", sold, are_sold(layout, &panels));
+    let summed = "the sums of its sticks, and no less than its bound";
+    fact("cost and waste of the cut plan", summed, is_summed(layout, &panels));
+    let kits = plan.kits();
+    let is_own = layout.panels.iter().all(|at| {
+        let price = layout.system.kits.iter().find(|kit| Some(&kit.name) == at.kit.as_ref()).and_then(|kit| kit.price);
+        kits.get(at.panel.id.as_str()).copied() == at.kit.as_deref() && at.price == price
+    });
+    fact("kits of the panels", "those that they are cut from, at their price", is_own);
 }
 
-/// Every member of every panel, and every handrail that is cut at all, once and in its length.
-fn pieces(layout: &Layout, record: &mut Record) {
+/// All of a handrail.
+fn total(rail: &Handrail) -> Length {
+    rail.extension_top + rail.length + rail.extension_bottom
+}
+
+/// Every member of every panel, and every handrail that can be cut at all, once and in its length.
+fn are_cut_once(layout: &Layout) -> bool {
     let mut wanted: BTreeMap<(&str, Stocked), Length> = BTreeMap::new();
     for panel in layout.panels.iter().map(|at| &at.panel) {
         wanted.extend(panel.cuts.iter().map(|cut| ((panel.id.as_str(), cut.member.into()), cut.tip_to_tip)));
     }
-    let sells_handrails = layout.system.stock.iter().any(|stock| stock.member == Stocked::Handrail);
-    if sells_handrails {
-        let total = |rail: &crate::guard::Handrail| rail.extension_top + rail.length + rail.extension_bottom;
+    if sells_handrails(layout) {
         wanted.extend(layout.handrails.iter().map(|rail| ((rail.id.as_str(), Stocked::Handrail), total(rail))));
     }
-    let mut as_wanted = true;
-    for stick in &layout.cut_plan.sticks {
-        for piece in &stick.pieces {
-            as_wanted &= wanted.remove(&(piece.of.as_str(), stick.member)) == Some(piece.length);
-        }
-    }
-    let question = Question::own("pieces of the cut plan").code(Code::StockTooShort);
-    record.fact(question, "each piece of the panels and handrails once, in its length", as_wanted && wanted.is_empty());
+    let mut pieces =
+        layout.cut_plan.sticks.iter().flat_map(|stick| stick.pieces.iter().map(move |piece| (stick, piece)));
+    pieces.all(|(stick, piece)| wanted.remove(&(piece.of.as_str(), stick.member)) == Some(piece.length))
+        && wanted.is_empty()
 }
 
-/// Pieces follow each other without lying on each other; tips of angled cuts may stand in one another's wedge.
-fn holds(panels: &Panels<'_>, stick: &Stick) -> bool {
-    let tips = |of: &str| {
-        let cut = panels.get(of)?.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
-        Some(cut.tip_to_tip - cut.short_point)
+/// The one angle at which both ends of a piece are cut, and how far a tip reaches along the rail, where a neighbour's end
+/// may lie against it: a parallelogram in a shop that nests them.
+fn lean(layout: &Layout, panels: &Panels<'_>, stick: &Stick, piece: &StickPiece) -> Option<(f64, f64)> {
+    let cut = panels.get(piece.of.as_str())?.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
+    let member = layout.system.member(cut.member)?;
+    let Cut { left, right, plumb, .. } = cut;
+    let is_skew = *left != Angle::ZERO || *right != Angle::ZERO;
+    let (angle, width) = match *plumb == Angle::ZERO {
+        true if (left.degrees() + right.degrees()).abs() < 1e-6 => (left.radians(), member.width),
+        false if !is_skew => (plumb.radians(), member.height),
+        _ => return None,
     };
-    let mut reached = Length::ZERO;
-    let mut slack = Length::ZERO;
-    for piece in &stick.pieces {
-        let own = tips(&piece.of).unwrap_or(Length::ZERO);
-        if piece.at + slack.max(own) < reached {
-            return false;
-        }
-        (reached, slack) = (piece.at + piece.length, own);
-    }
-    let rest = stick.offcut >= Length::ZERO && reached + stick.offcut <= stick.length + Length::NOISE;
-    reached <= stick.length && rest
+    let may = layout.shop.nest && !matches!(stick.source, Source::Kit(_)) && angle != 0.0;
+    may.then(|| (angle, width.millimetres() * angle.tan().abs()))
 }
 
-/// Kits and stock lengths on the order, each at least as often as the cut plan takes it.
-fn ordered(layout: &Layout, record: &mut Record) {
-    let mut needed: BTreeMap<&str, Vec<Option<u32>>> = BTreeMap::new();
-    for stick in &layout.cut_plan.sticks {
-        let list = match stick.source {
-            Source::Kit(number) => {
-                let numbers = needed.entry(&stick.stock).or_default();
-                if !numbers.contains(&Some(number)) {
-                    numbers.push(Some(number));
-                }
-                continue;
-            }
-            Source::Stock => needed.entry(&stick.stock).or_default(),
-            Source::OnHand => continue,
-        };
-        list.push(None);
+/// From the left tip of a piece to that of the next: its length and the saw's cut between square tips; side by side at one
+/// angle a tip less, and what the saw takes along the rail.
+fn pitch(layout: &Layout, piece: &StickPiece, lean: Option<(f64, f64)>, next: Option<(f64, f64)>) -> Length {
+    let square = piece.length + layout.shop.kerf;
+    let Some((angle, tip)) = lean.filter(|own| next.is_some_and(|n| (own.0 - n.0).abs() < 1e-8 && own.1 == n.1)) else {
+        return square;
+    };
+    let cut = layout.shop.kerf.millimetres() / angle.cos();
+    Length::from_millimetres(piece.length.millimetres() - tip + cut).unwrap_or(square)
+}
+
+/// Pieces follow each other from the trimmed end on, and the rest is what is left behind them.
+fn holds(layout: &Layout, panels: &Panels<'_>, stick: &Stick) -> bool {
+    let shop = &layout.shop;
+    let leans: Vec<_> = stick.pieces.iter().map(|piece| lean(layout, panels, stick, piece)).collect();
+    let near = |a: Length, b: Length| (a - b).abs() <= NOISE;
+    let starts = stick.pieces.first().is_some_and(|first| near(first.at, shop.trim));
+    let pairs = stick.pieces.iter().zip(&leans).zip(stick.pieces.iter().zip(&leans).skip(1));
+    let follow = { pairs }.all(|((piece, own), (after, next))| {
+        let least = piece.at + pitch(layout, piece, *own, *next);
+        // Where another row begins the stick is parted square, or behind the slanted cut, whichever lies further.
+        let most = own.map_or(least, |_| least.max(piece.at + pitch(layout, piece, *own, *own)));
+        after.at >= least - NOISE && after.at <= most + NOISE
+    });
+    let Some(end) = stick.pieces.last().map(|last| last.at + last.length) else { return false };
+    let offcut = (stick.length - end - shop.kerf).max(Length::ZERO);
+    let kept = offcut >= shop.least_offcut;
+    let is_kept = stick.kept == kept || offcut <= NOISE;
+    starts && follow && end + shop.trim <= stick.length + NOISE && near(stick.offcut, offcut) && is_kept
+}
+
+/// What a kit or stock length costs, in hundredths; nothing where not all that is sold has a price.
+fn hundredths(layout: &Layout, price: Option<f64>) -> Option<i64> {
+    let system = &layout.system;
+    let prices = system.kits.iter().map(|kit| kit.price).chain(system.stock.iter().map(|stock| stock.price));
+    let all = { prices }.all(|price| price.is_some());
+    price.filter(|_| all).map(|price| (price * 100.0).round() as i64)
+}
+
+/// Sticks as they are sold or lie there, each kit opened once.
+fn are_sold(layout: &Layout, panels: &Panels<'_>) -> bool {
+    let system = &layout.system;
+    let mut opened: BTreeMap<u32, (&str, BTreeSet<Stocked>)> = BTreeMap::new();
+    let mut lying: BTreeMap<(Stocked, Length), u32> = BTreeMap::new();
+    for own in &layout.on_hand {
+        *lying.entry((own.member, own.length)).or_default() += own.count;
     }
-    for (stock, sticks) in needed {
-        let count = layout
-            .order
-            .iter()
-            .filter(|line| line.item == stock)
-            .map(|line| u64::from(line.quantity).min(u64::from(line.pack.max(1)) * u64::from(line.packs)));
-        let (needed, ordered) = (sticks.len() as u64, count.sum::<u64>());
-        let question = Question::own(&format!("{stock} in the order"));
-        record.fact(question, format!("{needed} or more; {ordered} are ordered"), ordered >= needed);
-    }
+    layout.cut_plan.sticks.iter().all(|stick| match stick.source {
+        Source::Kit(number) => {
+            let Some(kit) = system.kits.iter().find(|kit| kit.name == stick.stock) else { return false };
+            let serves = |piece: &StickPiece| {
+                panels.get(piece.of.as_str()).is_some_and(|panel| kit.serves.fits(panel.rake.is_some()))
+            };
+            let holds = system.members.iter().any(|m| Stocked::from(m.role) == stick.member && kit.holds(m.role));
+            let is_first = !opened.contains_key(&number);
+            let (name, members) = opened.entry(number).or_insert_with(|| (&stick.stock, BTreeSet::new()));
+            let price = hundredths(layout, kit.price).filter(|_| is_first);
+            *name == stick.stock
+                && members.insert(stick.member)
+                && holds
+                && stick.length == kit.length
+                && stick.price == price
+                && stick.pieces.iter().all(serves)
+        }
+        Source::Stock => {
+            let is_it = |s: &&StockLength| s.name == stick.stock && s.member == stick.member;
+            let sold = system.stock.iter().find(is_it);
+            sold.is_some_and(|s| s.length == stick.length && stick.price == hundredths(layout, s.price))
+        }
+        Source::OnHand => {
+            let left = lying.get_mut(&(stick.member, stick.length)).filter(|left| **left > 0);
+            stick.price.is_none() && left.map(|left| *left -= 1).is_some()
+        }
+    })
+}
+
+/// Cost, lengths and waste are what the sticks come to.
+fn is_summed(layout: &Layout, panels: &Panels<'_>) -> bool {
+    let plan = &layout.cut_plan;
+    let bought = || plan.sticks.iter().filter(|stick| stick.source != Source::OnHand);
+    let is_priced = hundredths(layout, Some(0.0)).is_some() && bought().count() > 0;
+    let cost = match plan.cost {
+        Cost::Price(cost) => cost == bought().filter_map(|stick| stick.price).sum::<i64>(),
+        Cost::Length(cost) => cost == bought().map(|stick| stick.length).sum(),
+    };
+    let same = matches!(plan.cost, Cost::Price(_)) == matches!(plan.lower_bound, Cost::Price(_));
+    let basis = !is_priced || matches!(plan.cost, Cost::Price(_));
+    let used: Length = plan.sticks.iter().map(|stick| stick.length).sum();
+    let net = |stick: &Stick| -> f64 {
+        let tip = |piece: &StickPiece| lean(layout, panels, stick, piece).map_or(0.0, |(_, tip)| tip);
+        stick.pieces.iter().map(|piece| piece.length.millimetres() - tip(piece)).sum()
+    };
+    let kept: Length = plan.sticks.iter().filter(|stick| stick.kept).map(|stick| stick.offcut).sum();
+    let waste = (used - kept).millimetres() - plan.sticks.iter().map(net).sum::<f64>();
+    let near = (plan.waste.millimetres() - waste).abs() <= NOISE.millimetres() * (2 + plan.sticks.len()) as f64;
+    let bound = (0..=plan.cost.number()).contains(&plan.lower_bound.number());
+    cost && same && basis && used == plan.used && near && bound
 }

@@ -151,7 +151,7 @@ fn check_block_heights(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     if panel.blocks.is_empty() && panel.block_heights.is_empty() {
         return;
     }
-    let (Some(steps), Some(start)) = (rake.steps, rake.start) else {
+    let (Some(steps), Some(start)) = (triangle::steps(layout, at), rake.start) else {
         record.fact(question, "none, where the steps beneath are not known", panel.block_heights.is_empty());
         return;
     };

@@ -6,7 +6,7 @@ use super::sample::{self, inches};
 use super::{Asks, LimitRow, Required, Verdict, prove, sample_stairs, summary_by_limit};
 use crate::base::Length;
 use crate::catalog::{BalusterStyle, CountKind, LimitKind};
-use crate::parts::Layout;
+use crate::parts::{Item, Layout, OrderLine};
 
 /// What fails of everything.
 fn failed(layout: &Layout) -> Vec<String> {
@@ -58,6 +58,8 @@ fn everything_is_in_the_order() {
     let needed = [
         ("Composite panel kit 6 ft", 2),
         ("Post sleeve 5in", 2),
+        ("Post cap for 5in", 2),
+        ("Post base trim for 5in", 2),
         ("Bracket, level", 4),
         ("Bracket, angled", 4),
         ("Support block", 2),
@@ -67,28 +69,36 @@ fn everything_is_in_the_order() {
         // Heads of the balusters, and three cap screws of the same name.
         ("Screw #8 x 1-3/4 in", 24),
     ];
+    let line = |l: &Layout, item: &str| l.order.iter().position(|line| line.item.text() == item).unwrap();
+    let good = sample::layout();
+    assert_eq!(good.order.len(), needed.len());
     for (item, count) in needed {
-        let with = |quantity: u32| {
-            spoil(sample::layout(), |l| {
-                let line = l.order.iter_mut().find(|line| line.item == item).unwrap();
-                (line.quantity, line.packs) = (quantity, quantity);
+        assert_eq!(good.order[line(&good, item)].quantity, count, "{item}");
+        let missing = format!("{item} in the order");
+        let spoilt = |change: &dyn Fn(&mut OrderLine)| {
+            spoil(good.clone(), |l| {
+                let at = line(l, item);
+                change(&mut l.order[at]);
             })
         };
-        assert!(with(count).is_empty(), "{item}: {:?}", with(count));
-        let short = with(count - 1);
-        assert!(matches!(short.as_slice(), [one] if one.ends_with(" in the order")), "{item}: {short:?}");
-        let none = spoil(sample::layout(), |l| l.order.retain(|line| line.item != item));
-        assert_eq!(none, short, "{item}");
-        // As many as needed, but in packs that hold fewer.
-        let packs = spoil(sample::layout(), |l| {
-            let line = l.order.iter_mut().find(|line| line.item == item).unwrap();
-            (line.quantity, line.pack, line.packs) = (count, count - 1, 1);
-        });
-        assert_eq!(packs, short, "{item}");
+        for off in [-1, 1] {
+            let found = spoilt(&|line| line.quantity = line.quantity.checked_add_signed(off).unwrap());
+            assert_eq!(found.first(), Some(&missing), "{item}");
+        }
+        // As many as needed, but in packs that hold fewer, at another price or of another finish.
+        let packs = ["packs, prices and finish in the order"];
+        assert_eq!(spoilt(&|line| line.packs -= 1), packs, "{item}");
+        assert_eq!(spoilt(&|line| line.pack += 1), packs, "{item}");
+        assert_eq!(spoilt(&|line| line.price = Some(0.01)), packs, "{item}");
+        assert_eq!(spoilt(&|line| line.finish = Some("gold".to_owned())), packs, "{item}");
+        let none = spoil(good.clone(), |l| drop(l.order.remove(line(l, item))));
+        assert_eq!(none.first(), Some(&missing), "{item}");
     }
+    let more = spoil(good, |l| l.order.push(OrderLine::new(Item::CableFitting, None)));
+    assert!(more.contains(&"what nothing needs in the order".to_owned()), "{more:?}");
     // With the kits' balusters gone there are none.
     let found = spoil(sample::layout(), |l| l.system.kits.iter_mut().for_each(|kit| kit.balusters = 0));
-    assert_eq!(found, ["balusters in the order"]);
+    assert_eq!(found, ["Baluster 29in, beyond the kits in the order"]);
 }
 
 fn row<'a>(rows: &'a [LimitRow], what: &str) -> &'a LimitRow {

@@ -4,6 +4,7 @@
 //! measured, and a finding for each that fails or could not be made; refuses nothing. It measures by its own means and
 //! calls nothing of the stages that it checks: only their result types are read.
 
+mod clashes;
 mod cutting;
 mod faces;
 mod fasteners;
@@ -61,6 +62,8 @@ const PLAN_NOISE_MM: f64 = 0.01;
 pub fn prove(layout: &Layout) -> Proof {
     let mut record = Record::new(layout);
     announce_unknowns(layout, &mut record);
+    let tolerance = Question::own("cutting tolerance");
+    record.fact(tolerance, "of nothing or more", layout.tolerance >= Length::ZERO);
     lengths::check_names(layout, &mut record);
     for panel in &layout.panels {
         let middle = (panel.span.left + panel.span.right) / 2.0;
@@ -72,6 +75,7 @@ pub fn prove(layout: &Layout) -> Proof {
         fasteners::check(layout, panel, &mut record);
         triangle::check(layout, panel, &mut record);
     }
+    clashes::check(layout, &mut record);
     infill::check_posts(layout, &mut record);
     runs::check(layout, &mut record);
     stairs::check(layout, &mut record);

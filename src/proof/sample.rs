@@ -5,10 +5,10 @@
 
 use super::{Proof, Verdict};
 use crate::base::{Angle, Code, Frame, Length, Mark, Measure, Point, Severity, Unit, plane::point};
-use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem, Stocked};
+use crate::catalog::{BalusterStyle, MemberRole, Project, ShopJob};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
-use crate::parts::{Layout, LayoutPanel, OrderLine, PlanFacts, Source, Stick, StickPiece};
+use crate::parts::{Layout, LayoutPanel, PlanFacts, supply};
 
 pub(super) fn inches(value: f64) -> Length {
     Length::from_millimetres(value * 25.4).unwrap()
@@ -154,7 +154,7 @@ pub(super) fn layout() -> Layout {
         system: toml::from_str(include_str!("../catalog/systems/composite-36.toml")).unwrap(),
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project::default(),
-        inset: None,
+        inset: inches(3.0),
         site: None,
         sheet: None,
         tolerance: inches(0.0625),
@@ -168,10 +168,13 @@ pub(super) fn layout() -> Layout {
         erased: Vec::new(),
         flights: Vec::new(),
         handrails: Vec::new(),
+        shop: ShopJob::default().into(),
+        on_hand: Vec::new(),
+        finish: None,
         cut_plan: crate::parts::CutPlan::empty(),
-        order: ample(),
+        order: Vec::new(),
     };
-    own_sticks(&mut layout);
+    supply(&mut layout);
     layout
 }
 
@@ -188,6 +191,8 @@ pub(super) fn follows(what: &str) -> bool {
         "the system's",
         "pieces of the cut plan",
         "sticks of the cut plan",
+        "kits of the panels",
+        "cost and waste of the cut plan",
         "level length of",
     ];
     follow.iter().any(|start| what.starts_with(start)) || what.ends_with(" in the order")
@@ -206,72 +211,4 @@ pub(super) fn expect(proof: &Proof, expected: &[(Code, &str)]) {
     let errors = errors.filter(|f| f.message.split(": ").next().is_none_or(|what| !follows(what)));
     assert!(errors.map(|f| f.code).eq(expected.iter().map(|(code, _)| *code)));
     assert!(expected.is_empty() || !proof.holds());
-}
-
-/// More of everything that the tests' systems have than any of their layouts needs.
-fn ample() -> Vec<OrderLine> {
-    let systems = [
-        include_str!("../catalog/systems/composite-36.toml"),
-        include_str!("../catalog/systems/metal-42.toml"),
-        include_str!("../catalog/systems/cable-36.toml"),
-        include_str!("../catalog/systems/frame-42.toml"),
-    ];
-    let kits = systems.map(|text| toml::from_str::<RailSystem>(text).unwrap().kits).into_iter().flatten();
-    let parts = [
-        "Post sleeve 5in",
-        "Post cap for 5in",
-        "Post base trim for 5in",
-        "Bracket, level",
-        "Bracket, angled",
-        "Bracket, raked",
-        "Support block",
-        "Screw #10 x 1 in",
-        "Screw #10 x 3/4 in",
-        "Screw #8 x 1-1/4 in",
-        "Screw #8 x 2-1/2 in",
-        "Screw #8 x 1-3/4 in",
-        "Screw #8 x 1-1/2 in",
-        "Handrail, round, 8 ft",
-        "Handrail, round, 12 ft",
-        "Handrail, round, 16 ft",
-        "Handrail bracket",
-    ];
-    let items = kits.map(|kit| kit.name).chain(parts.map(str::to_owned));
-    items.map(|item| OrderLine { quantity: 1000, packs: 1000, ..OrderLine::new(item, None) }).collect()
-}
-
-/// A kit of its own for each panel, one stick a member; a stock length of its own for each handrail.
-pub(super) fn own_sticks(layout: &mut Layout) {
-    let mut sticks = Vec::new();
-    let piece = |of: &str, length| StickPiece { of: of.to_owned(), at: Length::ZERO, length };
-    for (number, at) in (1..).zip(&layout.panels) {
-        let Some(kit) = layout.system.kits.iter().find(|kit| Some(&kit.name) == at.kit.as_ref()) else { continue };
-        sticks.extend(at.panel.cuts.iter().map(|cut| Stick {
-            stock: kit.name.clone(),
-            source: Source::Kit(number),
-            member: cut.member.into(),
-            length: kit.length,
-            price: None,
-            pieces: vec![piece(&at.panel.id, cut.tip_to_tip)],
-            offcut: kit.length - cut.tip_to_tip,
-            kept: false,
-        }));
-    }
-    for rail in &layout.handrails {
-        let Some(stock) = layout.system.stock.iter().filter(|s| s.length >= rail.total()).min_by_key(|s| s.length)
-        else {
-            continue;
-        };
-        sticks.push(Stick {
-            stock: stock.name.clone(),
-            source: Source::Stock,
-            member: Stocked::Handrail,
-            length: stock.length,
-            price: None,
-            pieces: vec![piece(&rail.id, rail.total())],
-            offcut: stock.length - rail.total(),
-            kept: false,
-        });
-    }
-    layout.cut_plan.sticks = sticks;
 }

@@ -14,9 +14,9 @@ use crate::catalog::{MemberRole, RuleSet, Sides};
 use crate::deck::{Flight, Steps};
 use crate::guard::{Before, Falls, Handrail, Post, PostKind, PostOrigin, Rake, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
-use crate::parts::{Layout, LayoutPanel};
+use crate::parts::{Layout, LayoutPanel, supply};
 
-use super::sample::{at, inches, layout as level_layout, own_sticks, panel as level_panel};
+use super::sample::{at, inches, layout as level_layout, panel as level_panel};
 
 /// Values from memory, as of a usual residential code.
 const RULES: &str = r#"
@@ -261,7 +261,7 @@ pub(super) fn layout() -> Layout {
         }],
         ..level_layout()
     };
-    own_sticks(&mut layout);
+    supply(&mut layout);
     layout
 }
 
@@ -295,5 +295,5 @@ pub(super) fn lengthen(layout: &mut Layout) {
     let rail = &mut layout.handrails[0];
     (rail.line[1], rail.length) = (at(90.0, 33.0), inches(112.5));
     rail.brackets = [6.0, 39.5, 73.0, 106.5].map(inches).to_vec();
-    own_sticks(layout);
+    supply(layout);
 }

@@ -225,7 +225,9 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
             Some(gap) => record.space(question, required, gap),
             None => record.fact(question, "a length", false),
         }
-    } else if !walled {
+    } else if walled {
+        check_wall(layout, side, record);
+    } else {
         let what = format!("rise of {}, which has neither guard nor wall", side.name());
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
         let rise = flight.steps.riser * i64::from(flight.risers);
@@ -234,6 +236,37 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
             None => record.lacking(question, "the rule set does not say from which drop on a guard is needed"),
         }
     }
+}
+
+/// A wall so near to a side is beside it, whatever the setting: 6 in.
+const BESIDE_MM: f64 = 152.4;
+
+/// The share of a side's length that a wall must stand beside.
+const MOST: f64 = 0.6;
+
+/// Sine of the angle between a side and a wall that runs along it: 2 degrees.
+const ALONG: f64 = 0.035;
+
+/// A side that is said to lie along a wall has one on the plan.
+fn check_wall(layout: &Layout, side: &Side<'_>, record: &mut Record) {
+    let Some(site) = &layout.site else { return };
+    let reach = site.touch.millimetres().max(BESIDE_MM);
+    let beside = site.walls.iter().filter_map(|(p, q)| {
+        let is_along = cross(unit(*q - *p), side.flight.down).abs() <= ALONG;
+        let ends = [side.x(*p), side.x(*q)].map(|x| x.clamp(0.0, side.length()));
+        let at = |x: f64| *p + (*q - *p) * ((x - side.x(*p)) / (side.x(*q) - side.x(*p)));
+        let is_near = is_along && ends.iter().all(|x| side.inward(at(*x)).abs() <= reach);
+        is_near.then(|| (ends[0].min(ends[1]), ends[0].max(ends[1])))
+    });
+    let mut covered: Vec<(f64, f64)> = beside.collect();
+    covered.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut length, mut reached) = (0.0, 0.0_f64);
+    for (low, high) in &covered {
+        length += (high - low.max(reached)).max(0.0);
+        reached = reached.max(*high);
+    }
+    let question = Question::own(&format!("wall along {}", side.name())).code(Code::GapLeftOpen);
+    record.fact(question, "beside most of it, as it is said to be", length > MOST * side.length());
 }
 
 /// What neither panels nor posts cover between the top nosing and the lowest one, along the rail line.
@@ -271,7 +304,7 @@ fn check_panel(layout: &Layout, panel: &LayoutPanel, record: &mut Record) {
     };
     let slope = same_slope((rake.pitch.rise(), rake.pitch.run()), (flight.steps.riser, flight.steps.tread));
     record.fact(question("slope of the panel"), "that of its flight", slope);
-    let known = rake.steps.is_none_or(|steps| steps == flight.steps);
+    let known = rake.steps == Some(flight.steps);
     record.fact(question("steps beneath the panel"), "those of its flight", known);
     let way = unit(span.right - span.left);
     let side = Side::of(flight, index, Side::of(flight, index, true).is_nearer(span.left));
@@ -281,7 +314,9 @@ fn check_panel(layout: &Layout, panel: &LayoutPanel, record: &mut Record) {
     record.fact(question("direction of the panel"), "along its side of the flight, the stair on its right", follows);
     record.fact(question("low end of the panel"), "downhill", falls == rake.falls);
     let upper = if falls == Falls::Right { span.left } else { span.right };
-    if let Some(start) = rake.start {
-        record.plan(question("beginning of the panel below the top nosing"), Required::Exactly(start), side.x(upper));
+    let beginning = question("beginning of the panel below the top nosing");
+    match rake.start {
+        Some(start) => record.plan(beginning, Required::Exactly(start), side.x(upper)),
+        None => record.fact(beginning, "known, as its flight is", false),
     }
 }

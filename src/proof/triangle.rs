@@ -5,12 +5,22 @@ use super::record::{Question, Record};
 use super::sphere::Stair;
 use crate::base::{Code, Length};
 use crate::catalog::LimitKind;
+use crate::deck::{Flight, Steps};
 use crate::parts::{Layout, LayoutPanel};
 
-/// Number of risers of the flight that a panel stands on, if the layout has the flight.
+/// The flight that a panel stands on, if the layout has it.
+fn flight<'a>(layout: &'a Layout, at: &LayoutPanel) -> Option<&'a Flight> {
+    layout.flights.get(layout.runs.get(at.span.run)?.flight?)
+}
+
+/// Number of its risers.
 pub(super) fn risers(layout: &Layout, at: &LayoutPanel) -> Option<u32> {
-    let run = layout.runs.get(at.span.run)?;
-    layout.flights.get(run.flight?).map(|flight| flight.risers)
+    flight(layout, at).map(|flight| flight.risers)
+}
+
+/// The steps beneath a raked panel: those of its flight, else what the panel itself says.
+pub(super) fn steps(layout: &Layout, at: &LayoutPanel) -> Option<Steps> {
+    flight(layout, at).map(|flight| flight.steps).or(at.span.rake?.steps)
 }
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
@@ -26,7 +36,7 @@ pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
         return;
     };
     let question = Question::rule(what, &layout.rules, limit.what).code(Code::TriangleTooWide);
-    let Some(steps) = rake.steps else {
+    let Some(steps) = steps(layout, at) else {
         record.lacking(question, "the steps beneath the panel are not known");
         return;
     };

@@ -44,7 +44,7 @@ fn drawings(layout: &Layout) -> Vec<Drawing> {
     let findings = findings(layout);
     let mut all =
         vec![plan(layout, &findings), plan(layout, &[]), tables(layout, &findings, &crate::proof::prove(layout), 48.0)];
-    all.push(section(&Layout { inset: Some(layout.system.post.inset), ..layout.clone() }));
+    all.push(section(layout));
     all.extend((0..layout.flights.len()).flat_map(|flight| flight_elevations(layout, flight)));
     // Of the equal panels of a large plan a few are enough.
     let step = 1 + layout.panels.len() / 10;

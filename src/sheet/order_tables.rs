@@ -17,7 +17,7 @@ pub(super) fn order(layout: &Layout) -> Table {
     let spare = lines.iter().any(|l| l.spare > 0);
     let priced = lines.iter().any(|l| l.price.is_some());
     let row = |line: &OrderLine| {
-        let mut cells = vec![line.pack_name.clone().unwrap_or_else(|| line.item.clone())];
+        let mut cells = vec![line.pack_name.clone().unwrap_or_else(|| line.item.text())];
         cells.extend(finished.then(|| line.finish.clone().unwrap_or_else(|| "-".to_owned())));
         cells.push(line.quantity.to_string());
         cells.extend(spare.then(|| line.spare.to_string()));

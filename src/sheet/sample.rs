@@ -2,10 +2,10 @@
 
 use crate::base::plane::{self, point};
 use crate::base::{Angle, Code, Finding, Frame, Length, Mark, Measure, Place, Point, Unit};
-use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem};
+use crate::catalog::{BalusterStyle, MemberRole, Project, RailSystem, ShopJob};
 use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
-use crate::parts::{CutPlan, Layout, LayoutPanel, OrderLine, PlanFacts};
+use crate::parts::{CutPlan, Item, Layout, LayoutPanel, OrderLine, PlanFacts};
 
 pub const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
 pub const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
@@ -152,13 +152,13 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
     Layout {
         plan: PlanFacts { file: "deck.dxf".to_owned(), sha256: "0".repeat(64), frame: Frame::default() },
         measure: maker.measure,
-        system: maker.system,
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project { name: Some("Deck & porch <north>".to_owned()), ..Project::default() },
-        inset: None,
+        inset: maker.system.post.inset,
         site: None,
         sheet: None,
         tolerance: inches(1.0 / 32.0),
+        system: maker.system,
         posts: maker.posts,
         runs: vec![Run { number: 1, line, closed: false, flight: None }],
         panels: maker.panels,
@@ -166,15 +166,23 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
         erased: Vec::new(),
         flights: Vec::new(),
         handrails: Vec::new(),
+        shop: ShopJob::default().into(),
+        on_hand: Vec::new(),
+        finish: None,
         cut_plan: CutPlan::empty(),
         order: vec![
             OrderLine {
                 quantity: 5,
                 packs: 5,
                 price: Some(612.5),
-                ..OrderLine::new("Composite panel kit 8 ft".to_owned(), None)
+                ..OrderLine::new(Item::Kit { name: "Composite panel kit 8 ft".to_owned() }, None)
             },
-            OrderLine { quantity: 73, pack: 20, packs: 4, ..OrderLine::new("Screw #8 x 2-1/2 in".to_owned(), None) },
+            OrderLine {
+                quantity: 73,
+                pack: 20,
+                packs: 4,
+                ..OrderLine::new(Item::Screw { name: "#8 x 2-1/2 in".to_owned() }, None)
+            },
         ],
     }
 }

@@ -75,7 +75,7 @@ pub fn section(layout: &Layout) -> Drawing {
 impl<'a> Section<'a> {
     fn new(layout: &'a Layout, group: &Alike, at: &'a LayoutPanel) -> Self {
         let share = at.panel.rake.map_or(1.0, |rake| rake.pitch.angle().cos());
-        let inset = layout.inset.filter(|_| at.panel.rake.is_none());
+        let inset = Some(layout.inset).filter(|_| at.panel.rake.is_none());
         Self { rails: Rails::new(layout, at), share, inset, group: group.clone() }
     }
 
@@ -419,7 +419,7 @@ mod tests {
     #[test]
     fn heights_widths_and_names_are_those_of_the_panel() {
         let layout = l_shape(COMPOSITE, INCH);
-        let drawing = section(&Layout { inset: Some(Length::INCH * 4), ..layout });
+        let drawing = section(&Layout { inset: Length::INCH * 4, ..layout });
         assert_eq!((drawing.paper, drawing.name.as_str()), (8.0, "section"));
         let said = said(&drawing);
         for text in ["3\"", "29\"", "36\"", "35-1/4\"", "4\"", "5\"", "Cap 2-1/2\" x 3/4\"", "Support block"] {
@@ -442,7 +442,7 @@ mod tests {
     #[test]
     fn where_all_panels_are_raked_the_section_is_square_to_the_slope_and_says_so() {
         let layout = &sample_stairs::all()[0];
-        let drawing = section(&Layout { inset: Some(Length::INCH * 4), ..layout.clone() });
+        let drawing = section(&Layout { inset: Length::INCH * 4, ..layout.clone() });
         let drawn = members(&drawing);
         assert!((drawn[drawn.len() - 1].1 / 25.4 - 28.8).abs() < 1e-6, "{drawn:?}");
         assert!((drawn[0].1 - drawn[0].0 - 0.75 * 25.4).abs() < 1e-6);

@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::csv::{number, worked};
 use crate::base::{Length, Measure, decimal};
 use crate::catalog::Stocked;
-use crate::panel::{Cut, Panel, supplies};
-use crate::parts::{Layout, Source, Stick, StickPiece};
+use crate::panel::{Cut, Panel};
+use crate::parts::{Item, Layout, Source, Stick, StickPiece, supplies};
 
 /// Panels by id.
 type Panels<'a> = BTreeMap<&'a str, &'a Panel>;
@@ -126,7 +126,7 @@ pub(super) fn order_rows(layout: &Layout) -> Vec<Vec<String>> {
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for line in &layout.order {
         rows.push(vec![
-            line.item.clone(),
+            line.item.text(),
             line.pack_name.clone().unwrap_or_default(),
             line.finish.clone().unwrap_or_default(),
             line.quantity.to_string(),
@@ -165,8 +165,9 @@ pub(super) fn hardware_rows(layout: &Layout) -> Vec<Vec<String>> {
         }
         add("Support block".to_owned(), panel.blocks.len());
         // Their screws stand with the rails, below.
-        for (item, count) in supplies(panel, &layout.system).into_iter().filter(|(i, _)| !i.starts_with("Screw ")) {
-            add(item, count);
+        let others = supplies(panel, &layout.system).into_iter();
+        for (item, count) in others.filter(|(item, _)| !matches!(item, Item::Screw { .. })) {
+            add(item.text(), count);
         }
         for (member, _, _, screw, marks) in worked(panel, &layout.system) {
             // A baluster has a screw at either end, each listed with its rail.

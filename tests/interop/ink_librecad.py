@@ -20,7 +20,7 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 
-SECONDS = 60
+SECONDS = 300
 PROGRAMS = ["librecad", "rsvg-convert", "pdftoppm"]
 # Of the page that LibreCAD makes.
 DPI = 300

@@ -10,7 +10,7 @@ pub fn list(good: &Layout) -> Vec<Spoiling> {
     for line in &good.order {
         let on = |list: &mut Vec<Spoiling>, what: &str, change: fn(&mut Layout, usize)| {
             let item = line.item.clone();
-            add(list, format!("{what}: {item}"), move |layout| {
+            add(list, format!("{what}: {}", item.text()), move |layout| {
                 let i = layout.order.iter().position(|line| line.item == item)?;
                 change(layout, i);
                 Some(())

@@ -136,7 +136,7 @@ impl Ground {
         if !(radius > LEAST_RADIUS_MM && length <= LONGEST_MM) {
             return None;
         }
-        let inset = layout.inset.unwrap_or(layout.system.post.inset).millimetres();
+        let inset = layout.inset.millimetres();
         let half = layout.system.post.side.millimetres() / 2.0;
         let mut ground = Self {
             barriers: Vec::new(),

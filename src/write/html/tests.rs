@@ -3,6 +3,7 @@
 use super::*;
 use crate::base::{Code, Place};
 use crate::deck::Plan;
+use crate::parts::Item;
 use crate::proof;
 use crate::sheet::{compose, layer_names, level_sample, stair_samples};
 
@@ -45,7 +46,7 @@ fn what_a_user_writes_stays_text() {
         at.kit = Some(NASTY.to_owned());
     }
     for line in &mut layout.order {
-        line.item = NASTY.to_owned();
+        line.item = Item::Kit { name: NASTY.to_owned() };
     }
     let place = Place { layer: Some(NASTY.to_owned()), panel: Some(NASTY.to_owned()), ..Place::default() };
     let found = [Finding::error(Code::SideUnknown, place, NASTY).hint(NASTY)];
@@ -86,8 +87,8 @@ fn everything_is_on_the_page_in_either_unit() {
             assert!(page.contains(&format!("data-kind=\"post\" data-object=\"{}\"", post.id)));
         }
         for line in &layout.order {
-            let name = line.pack_name.as_ref().unwrap_or(&line.item);
-            assert!(page.contains(&escaped(name)), "{name}");
+            let name = line.pack_name.clone().unwrap_or_else(|| line.item.text());
+            assert!(page.contains(&escaped(&name)), "{name}");
         }
         for stick in &layout.cut_plan.sticks {
             assert!(page.contains(&escaped(&stick.stock)));

@@ -5,7 +5,7 @@ mod text;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Conclusion, Finding};
+use plumbrail::base::{Conclusion, Finding, Severity};
 use plumbrail::parts::{self, Layout, record::Record};
 use plumbrail::proof::{self, Proof};
 use plumbrail::write::{self, message::ConclusionLine};
@@ -70,8 +70,15 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Layout, Proof, V
     let rules = config::rules(&name(&shared.rules, &record.rules), Path::new(""), &case).context(hint)?;
     let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
     let proof = proof::prove(&layout);
-    // What was drawn and is not laid out shows in no number of the file, so its own word is taken for it.
-    let before = parts::missing(&record).into_iter().chain(layout.rules.assumption());
+    // What was drawn and is not laid out shows in no number of the file, so its own word is taken for it; so it is for what
+    // a stage before the proof has found wrong.
+    let is_found = |f: &Finding| {
+        let same =
+            |of: &&Finding| of.code == f.code && of.place.panel == f.place.panel && of.place.post == f.place.post;
+        f.severity == Severity::Error && proof.findings.iter().any(|of| same(&of))
+    };
+    let told = parts::told(&record).into_iter().filter(|f| !is_found(f));
+    let before = told.chain(layout.rules.assumption()).chain(parts::contradictions(&record, &layout));
     let findings = before.chain(proof.findings.iter().cloned()).collect();
     Ok((layout, proof, findings))
 }

@@ -159,7 +159,7 @@ fn foot(outcome: &Outcome) -> String {
     for line in &outcome.layout.order {
         let packs = if line.pack > 1 { format!("{} of {}", line.packs, line.pack) } else { line.packs.to_string() };
         let price = line.price.map_or_else(String::new, |p| format!("{p:.2}"));
-        order.add_row([line.item.clone(), line.quantity.to_string(), packs, price]);
+        order.add_row([line.item.text(), line.quantity.to_string(), packs, price]);
     }
     let total = outcome.layout.order_total().map_or_else(String::new, |t| format!("\nTotal {t:.2}"));
     let mut out = format!("\n\nTo buy\n{}{total}\n\nRe-check: {}\n\n", order.trim_fmt(), outcome.proof.summary());
