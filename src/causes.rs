@@ -144,7 +144,7 @@ impl Causes<'_> {
             return (is_here && says_the_same(cause, check)).then_some(0.0);
         }
         if !is_placed(cause) {
-            return (*is_own && is_here).then_some(0.0);
+            return (is_here && (*is_own || cause.code == check.code)).then_some(0.0);
         }
         let post_of = |panel: &Option<String>, post: &Option<String>| {
             post.as_ref().is_some_and(|post| self.ends(panel).iter().any(|end| end.id == *post))

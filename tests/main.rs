@@ -36,6 +36,7 @@ mod paper;
 mod pictures;
 mod plans;
 mod program;
+mod proof_file;
 mod proof_good;
 mod proof_leaks;
 mod proof_mutations;

@@ -22,6 +22,7 @@ mod spans;
 mod stairs;
 #[cfg(test)]
 mod stairs_tests;
+mod sticks;
 mod topology;
 mod track;
 mod types;

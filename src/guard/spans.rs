@@ -12,7 +12,7 @@ use super::nodes::{self, Course, Fixed, Node, NodePost};
 use super::slope::Slope;
 use super::types::{Guard, Post, PostKind, PostOrigin, Run, Span, Support};
 use super::wishes::Along;
-use super::{bays, edits, stairs};
+use super::{bays, edits, stairs, sticks};
 
 const QUARTER: Angle = Angle::from_degrees(90.0);
 const HALF: Angle = Angle::from_degrees(180.0);
@@ -182,7 +182,7 @@ impl<'a> Layer<'a> {
             vec![clear]
         } else {
             let left = a.0.0.at() + u * to_a;
-            self.bays(Along { left, way: u, clear }, (a.0.0.at(), b.0.at()))
+            self.bays(Along { left, way: u, clear }, (a.0.0.at(), b.0.at()), [skew_a, skew_b])
         };
         let left = a.0.0.at() + u * to_a;
         let between = self.line_posts(left, u, &spans);
@@ -203,14 +203,15 @@ impl<'a> Layer<'a> {
         (b, end)
     }
 
-    /// Spans of a stretch by the policy, without the posts that the user erased. `ends` are its fixed points.
-    fn bays(&mut self, along: Along, ends: (Point, Point)) -> Vec<Length> {
+    /// Spans of a stretch by the policy, without the posts that the user erased. `ends` are its fixed points, where rails are
+    /// sawn at these skews.
+    fn bays(&mut self, along: Along, ends: (Point, Point), skews: [Angle; 2]) -> Vec<Length> {
         let system = &self.settings.system;
         let keep_out = along.keep_out(self.plan, system.post.side);
         // Joists carry the deck, not the stair.
         let joists = if self.slope.is_some() { Vec::new() } else { along.joists(self.plan) };
         let longest = self.slope.map_or(self.settings.longest_panel, |s| stairs::longest(&s.raked, self.settings));
-        let stretch = bays::Stretch {
+        let mut stretch = bays::Stretch {
             clear: along.clear,
             post: system.post.side,
             longest,
@@ -222,7 +223,17 @@ impl<'a> Layer<'a> {
         };
         // The kits of a policy are level ones.
         let policy = if self.slope.is_some() { Bays::Equal } else { self.settings.bays };
-        let spans = bays::divide(&stretch, policy).unwrap_or_else(|| {
+        let first = bays::divide(&stretch, policy);
+        // Where the mitres make a rail longer than any stick, a shorter longest bay gives one bay more.
+        let [a, b] = skews.map(|skew| skew.tan().abs());
+        let tangents = if first.as_ref().is_some_and(|spans| spans.len() == 1) { a + b } else { a.max(b) };
+        let reach = sticks::reach(self.settings, self.slope, tangents).filter(|reach| *reach > stretch.shortest);
+        let too_long = reach.filter(|r| first.iter().flatten().any(|span| *span > *r + Length::NOISE));
+        let shorter = too_long.and_then(|reach| {
+            stretch.longest = stretch.longest.min(reach);
+            bays::divide(&stretch, policy)
+        });
+        let spans = shorter.or(first).unwrap_or_else(|| {
             let middle = along.left + along.way * (along.clear.millimetres() / 2.0);
             let message = format!(
                 "the keep-out zones leave no division of this stretch of {} into panels of at most {longest}",

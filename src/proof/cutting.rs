@@ -27,8 +27,8 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
     let mut fact = |what: &str, asked: &str, holds: bool| {
         record.fact(Question::own(what).code(Code::StockTooShort), asked, holds);
     };
-    let once = "each piece of the panels and handrails once, in its length";
-    fact("pieces of the cut plan", once, are_cut_once(layout));
+    let (are_wanted, missing) = pieces(layout);
+    fact("pieces of the cut plan", "pieces of the panels and handrails, each in its length and no oftener", are_wanted);
     let room = "each holds its pieces one behind the other, with what the saw takes between them";
     fact("sticks of the cut plan", room, plan.sticks.iter().all(|stick| holds(layout, &panels, stick)));
     let sold = "each as the system sells it, or as it lies in the shop";
@@ -41,6 +41,11 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         kits.get(at.panel.id.as_str()).copied() == at.kit.as_deref() && at.price == price
     });
     fact("kits of the panels", "those that they are cut from, at their price", is_own);
+    for of in missing {
+        record.at(if panels.contains_key(of) { Place::panel(of) } else { Place::none() });
+        let question = Question::own(&format!("pieces of {of}")).code(Code::StockTooShort);
+        record.fact(question, "each in the cut plan", false);
+    }
 }
 
 /// All of a handrail.
@@ -48,8 +53,9 @@ fn total(rail: &Handrail) -> Length {
     rail.extension_top + rail.length + rail.extension_bottom
 }
 
-/// Every member of every panel, and every handrail that can be cut at all, once and in its length.
-fn are_cut_once(layout: &Layout) -> bool {
+/// Whether all that is cut is wanted, once and in its length; and whose pieces are not cut: members of panels, and
+/// handrails where there is something to cut them from.
+fn pieces(layout: &Layout) -> (bool, BTreeSet<&str>) {
     let mut wanted: BTreeMap<(&str, Stocked), Length> = BTreeMap::new();
     for panel in layout.panels.iter().map(|at| &at.panel) {
         wanted.extend(panel.cuts.iter().map(|cut| ((panel.id.as_str(), cut.member.into()), cut.tip_to_tip)));
@@ -59,8 +65,9 @@ fn are_cut_once(layout: &Layout) -> bool {
     }
     let mut pieces =
         layout.cut_plan.sticks.iter().flat_map(|stick| stick.pieces.iter().map(move |piece| (stick, piece)));
-    pieces.all(|(stick, piece)| wanted.remove(&(piece.of.as_str(), stick.member)) == Some(piece.length))
-        && wanted.is_empty()
+    let are_wanted =
+        pieces.all(|(stick, piece)| wanted.remove(&(piece.of.as_str(), stick.member)) == Some(piece.length));
+    (are_wanted, wanted.into_keys().map(|(of, _)| of).collect())
 }
 
 /// The one angle at which both ends of a piece are cut, and how far a tip reaches along the rail, where a neighbour's end

@@ -189,7 +189,7 @@ pub(super) fn follows(what: &str) -> bool {
         "gap beneath the panel",
         "panels",
         "the system's",
-        "pieces of the cut plan",
+        "pieces of ",
         "sticks of the cut plan",
         "kits of the panels",
         "cost and waste of the cut plan",
