@@ -251,11 +251,12 @@ pub(super) fn brackets(opening: &Opening, spec: &PanelSpec<'_>, row: &Row<'_>) -
 /// `gaps` are measured level, from face to face.
 pub(super) fn balusters(fitted: &Fit, gaps: &[Length], length: Length, style: BalusterStyle) -> Balusters {
     // Without balusters there are no gaps between them.
-    let gaps = if fitted.infill == PanelInfill::Balusters { gaps } else { &[] };
+    let (gaps, spacing) =
+        if fitted.infill == PanelInfill::Balusters { (gaps, fitted.division.spacing) } else { (&[][..], Length::ZERO) };
     let gap = |found: Option<&Length>| found.copied().unwrap_or_default();
     Balusters {
         style,
-        spacing: fitted.division.spacing,
+        spacing,
         length,
         end_gap_left: gap(gaps.first()),
         end_gap_right: gap(gaps.last()),

@@ -3,7 +3,7 @@
 
 use serde_json::Value;
 
-use crate::base::{Code, Finding, Frame, Place, Severity, Unit, plane::point};
+use crate::base::{Code, Finding, Frame, Place, Severity, Unit, headline, plane::point};
 
 use super::convert::record as written;
 use super::record::{FindingRecord, PlaceRecord, Record, SeverityRecord};
@@ -24,7 +24,9 @@ pub fn told(record: &Record) -> Vec<Finding> {
 }
 
 /// What the file says twice and not alike: every entry that follows from others is written anew and compared.
-pub fn contradictions(record: &Record, layout: &Layout) -> Vec<Finding> {
+///
+/// `unchecked` is the number of limits that the proof of the layout has not checked.
+pub fn contradictions(record: &Record, layout: &Layout, unchecked: usize) -> Vec<Finding> {
     let mut out = Vec::new();
     let mut wrong = |what: String| {
         let finding = Finding::error(Code::SumFails, Place::none(), format!("the file contradicts itself: {what}"));
@@ -43,6 +45,9 @@ pub fn contradictions(record: &Record, layout: &Layout) -> Vec<Finding> {
     }
     if record.limits_hold == has(Severity::Error) {
         wrong("`limits_hold` is not what its findings say".to_owned());
+    }
+    if record.headline != headline(&found, unchecked, Some(&layout.plan.frame)) {
+        wrong("`headline` is not what its findings come to".to_owned());
     }
     // The search for the cut plan counts its work, so it comes to the same bound again.
     let bound = sticks::cut_plan(layout).0.lower_bound;

@@ -21,10 +21,6 @@ const WALL: &str = "wall";
 
 /// The layout and its findings as numbers.
 pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
-    let erased = |(id, at): &(String, Point), pen: &Pen| {
-        let PointRecord { x, y } = pen.point(*at);
-        ErasedRecord { id: id.clone(), x, y }
-    };
     let pen = Pen { measure: layout.measure, frame: layout.plan.frame };
     Record {
         format: FORMAT.to_owned(),
@@ -66,7 +62,7 @@ pub fn record(layout: &Layout, findings: &[Finding]) -> Record {
             .iter()
             .map(|o| OpenRecord { id: o.id.clone(), left: pen.point(o.left), right: pen.point(o.right) })
             .collect(),
-        erased: layout.erased.iter().map(|e| erased(e, &pen)).collect(),
+        erased: layout.erased.iter().map(|(id, at)| ErasedRecord { id: id.clone(), at: pen.point(*at) }).collect(),
         flights: layout.flights.iter().map(|f| pen.flight(f)).collect(),
         handrails: layout.handrails.iter().map(|h| pen.handrail(h, &layout.flights)).collect(),
         shop: pen.shop(&layout.shop),
@@ -318,10 +314,10 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
         system,
         rules,
         project: record.project.clone().unwrap_or_default(),
-        inset: reader.length("inset", record.inset)?,
+        inset: reader.size("inset", record.inset)?,
         site: record.site.as_ref().map(|s| reader.site(s)).transpose()?,
         sheet: record.sheet,
-        tolerance: reader.length("tolerance", record.tolerance)?,
+        tolerance: reader.size("tolerance", record.tolerance)?,
         posts: record.posts.iter().map(|p| reader.post(p)).collect::<Result<_, _>>()?,
         runs: record.runs.iter().map(|r| reader.run(r)).collect::<Result<_, _>>()?,
         panels: record.panels.iter().map(|p| reader.panel(p)).collect::<Result<_, _>>()?,
@@ -330,7 +326,7 @@ pub fn layout(record: &Record, system: RailSystem, rules: RuleSet) -> Result<Lay
             .iter()
             .map(|o| OpenSpan { id: o.id.clone(), left: reader.point(o.left), right: reader.point(o.right) })
             .collect(),
-        erased: record.erased.iter().map(|e| (e.id.clone(), reader.point(PointRecord { x: e.x, y: e.y }))).collect(),
+        erased: record.erased.iter().map(|e| (e.id.clone(), reader.point(e.at))).collect(),
         flights: record.flights.iter().map(|f| reader.flight(f)).collect::<Result<_, _>>()?,
         handrails: record.handrails.iter().map(|h| reader.handrail(h)).collect::<Result<_, _>>()?,
         shop: reader.shop(&record.shop)?,
@@ -350,6 +346,12 @@ pub(super) struct Reader<'a> {
 impl Reader<'_> {
     pub(super) fn length(&self, what: &str, number: f64) -> Result<Length, RecordError> {
         self.measure.length(number).ok_or_else(|| RecordError(format!("{what}: {number} is no length")))
+    }
+
+    /// A length that is nothing or more.
+    pub(super) fn size(&self, what: &str, number: f64) -> Result<Length, RecordError> {
+        let length = self.length(what, number)?;
+        if length < Length::ZERO { Err(RecordError(format!("{what}: {number} is negative"))) } else { Ok(length) }
     }
 
     pub(super) fn lengths(&self, what: &str, numbers: &[f64]) -> Result<Vec<Length>, RecordError> {

@@ -304,10 +304,8 @@ pub struct OpenRecord {
 pub struct ErasedRecord {
     /// Id that the post had.
     pub id: String,
-    /// x in drawing units.
-    pub x: f64,
-    /// y in drawing units.
-    pub y: f64,
+    /// Where it stood.
+    pub at: PointRecord,
 }
 
 /// A member cut to length.

@@ -225,6 +225,9 @@ impl Reader<'_> {
             found.ok_or_else(|| RecordError::new(format!("site: there is no flight `{id}`")))
         };
         let mouth = |m: &MouthRecord| {
+            if m.flight.is_some() && !m.stair {
+                return Err(RecordError::new("site: an opening is none of a flight".to_owned()));
+            }
             Ok(Mouth {
                 role: if m.stair { Role::Stair } else { Role::Opening },
                 flight: m.flight.as_ref().map(flight).transpose()?,
@@ -236,7 +239,7 @@ impl Reader<'_> {
             ends: e.ends.map(|ends| ends.map(end)),
         };
         Ok(Site {
-            touch: self.length("site.touch", site.touch)?,
+            touch: self.size("site.touch", site.touch)?,
             edges: site.edges.iter().map(edge).collect(),
             walls: site.walls.iter().map(|[a, b]| (self.point(*a), self.point(*b))).collect(),
             mouths: site.mouths.iter().map(mouth).collect::<Result<_, _>>()?,

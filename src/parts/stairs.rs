@@ -196,8 +196,8 @@ impl Reader<'_> {
             guards: f.guards,
             walls: f.walls,
             handrails: f.handrails,
-            riser_variation: self.length(&f.id, f.riser_variation)?,
-            tread_variation: self.length(&f.id, f.tread_variation)?,
+            riser_variation: self.size(&f.id, f.riser_variation)?,
+            tread_variation: self.size(&f.id, f.tread_variation)?,
             place: self.place(&f.place),
         })
     }

@@ -248,7 +248,7 @@ impl Pen {
 
 impl Reader<'_> {
     pub(super) fn shop(&self, shop: &ShopRecord) -> Result<ShopSettings, RecordError> {
-        let length = |what: &str, number| -> Result<Length, RecordError> { self.length(what, number) };
+        let length = |what: &str, number| -> Result<Length, RecordError> { self.size(what, number) };
         Ok(ShopSettings {
             kerf: length("shop.kerf", shop.kerf)?,
             trim: length("shop.trim", shop.trim)?,
@@ -260,7 +260,7 @@ impl Reader<'_> {
     }
 
     pub(super) fn on_hand(&self, on_hand: &OnHandRecord) -> Result<OnHand, RecordError> {
-        let length = self.length("on_hand", on_hand.length)?;
+        let length = self.size("on_hand", on_hand.length)?;
         Ok(OnHand { member: on_hand.member, length, count: on_hand.count })
     }
 

@@ -71,7 +71,10 @@ fn is_divided(layout: &Layout, at: &LayoutPanel, marks: &[Length], clearance: Le
         let (mark, equal) = (mark.millimetres(), panel.length.millimetres() * f64::from(k) / spaces);
         let near = |place: f64, by: f64| (mark - place).abs() <= by + PLAN_NOISE_MM;
         let is_taken = centres().any(|centre| (centre - equal).abs() < clearance.millimetres() + step / 2.0);
-        near(equal, step / 2.0) || is_taken && middles.iter().any(|middle| near(*middle, step))
+        let off = middles.iter().map(|middle| (middle - equal).abs()).fold(f64::INFINITY, f64::min);
+        // Of two that are equally near either will do.
+        let is_next = |middle: &f64| near(*middle, step) && (middle - equal).abs() <= off + step;
+        near(equal, step / 2.0) || is_taken && middles.iter().any(is_next)
     })
 }
 

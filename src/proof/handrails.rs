@@ -243,6 +243,14 @@ fn check_brackets(layout: &Layout, rail: &Handrail, record: &mut Record) {
         on_rail && on_grid && rises && !marks.is_empty(),
     );
     let widest = pairs().max().unwrap_or(Length::ZERO);
+    let between = total - spec.bracket_end * 2;
+    let steps = i64::try_from(marks.len()).unwrap_or(i64::MAX) - 1;
+    let equal = (0..).zip(marks).map(|(k, mark)| match steps {
+        0 => (*mark - total.half()).abs(),
+        _ => (*mark - spec.bracket_end - between.fraction(k, steps)).abs(),
+    });
+    let divided = question("brackets off equal divisions of", "handrail.bracket-end").code(Code::MarkOffRail);
+    record.exact(divided, Required::AtMost(step), equal.max().unwrap_or(total));
     let spacing = question("distance between brackets of", "handrail.bracket-spacing");
     record.exact(spacing, Required::AtMost(spec.bracket_spacing), widest);
     let ends = [marks.first().copied(), marks.last().map(|last| total - *last)];

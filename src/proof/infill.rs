@@ -20,15 +20,18 @@ const IN_LINE: f64 = 0.996;
 
 pub(super) fn check(layout: &Layout, at: &LayoutPanel, record: &mut Record) {
     let question = Question::system("infill", &layout.system, "baluster, cable or frame");
+    let none = &at.panel.balusters;
+    let gaps = [none.end_gap_left, none.end_gap_right, none.widest_gap, none.spacing];
+    let has_none = none.marks.is_empty() && gaps.iter().all(|gap| *gap == Length::ZERO);
     let same = match (layout.system.infill(), &at.panel.infill) {
         (Some(InfillSpec::Balusters(_)), PanelInfill::Balusters) => true,
         (Some(InfillSpec::Cables(spec)), PanelInfill::Cables(run)) => {
             Cables { layout, at, spec, run, slope: Slope::of(at.span.rake) }.check(record);
-            at.panel.balusters.marks.is_empty()
+            has_none
         }
         (Some(InfillSpec::Frames(spec)), PanelInfill::Frames(row)) => {
             Frames { layout, at, spec, row, slope: Slope::of(at.span.rake) }.check(record);
-            at.panel.balusters.marks.is_empty()
+            has_none
         }
         _ => false,
     };

@@ -8,6 +8,7 @@
 //! narrowest place of the widest way is where, and how wide.
 
 mod ground;
+mod stands;
 
 use std::collections::{BTreeSet, BinaryHeap};
 

@@ -1,7 +1,7 @@
 //! Posts of stairs: where the one at the foot stands, how high each of them is, and the head of a flight, where the guard of
 //! the deck and that of the stair meet.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::record::{Question, Record};
 use super::runs::inside;
@@ -24,9 +24,11 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         }
     }
     let ends: Vec<(Side<'_>, Vec<End<'_>>)> = Side::all(layout).map(|side| (side, ends(layout, &side))).collect();
+    let mut on_stairs = BTreeSet::new();
     for (side, ends) in &ends {
         for end in ends {
             if let Some((index, post)) = end.post(layout) {
+                on_stairs.insert(index);
                 raise(&mut tops, index, end.top(layout, side) - standing(side, post));
             }
         }
@@ -37,7 +39,13 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         let needed = Length::from_millimetres(top).map(|top| top + layout.system.post.above);
         let question = Question::system("height of the post", &layout.system, "post.above");
         match needed {
-            Some(needed) => record.plan(question, Required::AtLeast(needed), post.height.millimetres()),
+            Some(needed) => {
+                record.plan(question, Required::AtLeast(needed), post.height.millimetres());
+                // On a stair it is cut on the next mark, as are the parts that make up the rail's height.
+                let over = Question::own("height of the post beyond what is needed");
+                let marks = layout.measure.mark.length() * if on_stairs.contains(&index) { 2 } else { 0 };
+                record.plan(over, Required::AtMost(marks), (post.height - needed).millimetres());
+            }
             None => record.fact(question, "above the rails that it holds", false),
         }
     }

@@ -2,8 +2,9 @@
 
 use super::faces::meets_wall;
 use super::record::{Question, Record};
-use super::sphere;
-use crate::base::plane::{direction, distance, dot, point, unit};
+use super::{PLAN_NOISE_MM, Required, sphere};
+use crate::base;
+use crate::base::plane::{direction, distance, dot, point, to_segment, unit};
 use crate::base::{Angle, Code, Length, Place, Point};
 use crate::catalog::LimitKind;
 use crate::guard::{Post, Run};
@@ -47,11 +48,44 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         }
     }
     walls(layout, &posts, reach, record);
+    lines(layout, record);
     // What a panel off its run's line covers would count for nothing.
     record.at(Place::none());
     if !on_line.is_empty() && sphere(layout, false).is_some() {
         let question = Question::own("panels").code(Code::RailOffFace);
         record.fact(question, "each on the line of its run", on_line.iter().all(|is_on| *is_on));
+    }
+}
+
+/// A run's line goes through the centres of its posts, and turns at posts only.
+fn lines(layout: &Layout, record: &mut Record) {
+    let segments: Vec<Vec<(Point, Point)>> = layout.runs.iter().map(|run| segments(run).collect()).collect();
+    let lines: Vec<base::Near<(Point, Point)>> = segments.into_iter().map(Into::into).collect();
+    let centres: base::Near<Point> = layout.posts.iter().map(|post| post.at).collect::<Vec<_>>().into();
+    let faces = layout.panels.iter().filter(|at| meets_wall(&at.span));
+    let faces = faces.flat_map(|at| [(at.span.from, at.span.left), (at.span.to, at.span.right)]);
+    let faces: Vec<Point> = faces.filter(|(support, _)| support.post().is_none()).map(|(_, face)| face).collect();
+    let faces: base::Near<Point> = faces.into();
+    let question = |what: &str| Question::own(what).code(Code::RailOffFace);
+    for at in &layout.panels {
+        let Some(line) = lines.get(at.span.run) else { continue };
+        let posts = [at.span.from, at.span.to].into_iter().filter_map(|support| layout.posts.get(support.post()?));
+        let off =
+            posts.map(|post| line.nearest(post.at, |(a, b)| to_segment(post.at, *a, *b).0).map_or(f64::NAN, |n| n.0));
+        record.at(Place::panel(&at.span.id).with_point((at.span.left + at.span.right) / 2.0));
+        let off = off.fold(0.0, |most: f64, off| if off > most || off.is_nan() { off } else { most });
+        record.plan(question("posts off the line of the run"), Required::AtMost(Length::ZERO), off);
+    }
+    for run in &layout.runs {
+        let near = |list: &base::Near<Point>, p: Point| {
+            list.around([p], PLAN_NOISE_MM).any(|(_, q)| distance(p, *q) <= PLAN_NOISE_MM)
+        };
+        let held = run.line.iter().all(|p| near(&centres, *p) || near(&faces, *p));
+        let closing = run.line.last().zip(run.line.first()).filter(|_| run.closed);
+        let apart = run.line.iter().zip(run.line.iter().skip(1)).chain(closing).all(|(a, b)| a != b);
+        record.at(run.line.first().map_or_else(Place::none, |p| Place::at(*p)));
+        let question = question(&format!("line of run {}", run.number));
+        record.fact(question, "from post to post, or to the face of a wall", held && apart);
     }
 }
 

@@ -120,6 +120,7 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         check_shape(flight, record);
         check_steps(layout, flight, record);
     }
+    check_mouths(layout, record);
     for side in Side::all(layout) {
         record.at(side.place());
         check_cover(layout, &side, record);
@@ -128,6 +129,20 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         let middle = (panel.span.left + panel.span.right) / 2.0;
         record.at(Place::panel(&panel.span.id).with_point(middle));
         check_panel(layout, panel, record);
+    }
+}
+
+/// Where a flight meets an edge, the edge is free over its width, as near as lines were taken to belong together.
+fn check_mouths(layout: &Layout, record: &mut Record) {
+    let Some(site) = &layout.site else { return };
+    for mouth in &site.mouths {
+        let Some(flight) = mouth.flight.and_then(|i| layout.flights.get(i)) else { continue };
+        let Some((first, last)) = mouth.along.first().zip(mouth.along.last()) else { continue };
+        let [left, right] = flight.top;
+        record.at(Place::at((*first + *last) / 2.0));
+        let question = Question::own(&format!("width of {} and of its mouth", flight.id)).code(Code::InMouth);
+        let off = (distance(left, right) - distance(*first, *last)).abs();
+        record.plan(question, Required::AtMost(site.touch * 2), off);
     }
 }
 

@@ -1,14 +1,12 @@
-//! The ground that the sphere moves on: barriers, places inside of the rails and outside of the deck's edge; and what of
-//! ours stands off the deck, in a mouth or through a wall.
+//! The ground that the sphere moves on: barriers, places inside of the rails and outside of the deck's edge.
 
-use geo::{Contains, Intersects, Line, LineString, Polygon};
+use geo::{Contains, LineString, Polygon};
 
-use super::super::record::{Question, Record};
-use super::{Segment, shortened};
+use super::Segment;
 use crate::base::plane::{cross, direction, distance, dot, left, meet, right, to_segment, unit};
-use crate::base::{Code, Extent, Near, Piece, Place, Point};
-use crate::deck::{ChainEnd, Crossing, Role, first_crossing};
-use crate::guard::{Post, PostKind, PostOrigin};
+use crate::base::{Extent, Near, Piece, Point};
+use crate::deck::{ChainEnd, Crossing, first_crossing};
+use crate::guard::Post;
 use crate::parts::site::DeckEdge;
 use crate::parts::{Layout, Site};
 
@@ -29,19 +27,10 @@ const BEYOND_MM: f64 = 10.0;
 
 /// A rail may stand this far (12 in) inside of its line: the middle of a straight panel along a curve, or where drawn posts
 /// bend it.
-const OFF_LINE_MM: f64 = 304.8;
+pub(super) const OFF_LINE_MM: f64 = 304.8;
 
 /// What stands so little in a mouth (1/2 in) stands beside it.
-const BESIDE_MM: f64 = 12.7;
-
-/// Drawn posts may stand this far (6 in) before the deck's edge: on its face.
-const BEFORE_EDGE_MM: f64 = 152.4;
-
-/// A rail may stand so far (2 in) beyond the end of the edge: on the wall's face there.
-const BEYOND_EDGE_MM: f64 = 50.8;
-
-/// What coordinates lose on their way, in mm.
-const NOISE_MM: f64 = 0.1;
+pub(super) const BESIDE_MM: f64 = 12.7;
 
 /// How far an open edge is closed behind it, in mm: the first of these that crosses nothing.
 const BEHIND_MM: [f64; 5] = [3_000.0, 1_500.0, 750.0, 400.0, 0.0];
@@ -55,9 +44,9 @@ struct RailLine {
 
 /// A chord of the deck's edge, the deck on its right.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Chord {
-    a: Point,
-    b: Point,
+pub(super) struct Chord {
+    pub a: Point,
+    pub b: Point,
 }
 
 impl Extent for Chord {
@@ -79,17 +68,17 @@ pub struct Ground {
     /// Length of all deck edges.
     pub edge_length: f64,
     /// How near walls were taken to belong to an edge.
-    touch: f64,
+    pub(super) touch: f64,
     /// Edges beside which no place inside of the rails was found.
-    unseen: Vec<Point>,
-    chords: Near<Chord>,
+    pub(super) unseen: Vec<Point>,
+    pub(super) chords: Near<Chord>,
     /// Mouths as areas, from the edge to the rail line, a little narrower than they are; with the number of each.
-    slots: Vec<(usize, Polygon<f64>)>,
+    pub(super) slots: Vec<(usize, Polygon<f64>)>,
     /// Ends of open edges that stop at a wall.
-    wall_ends: Vec<Point>,
+    pub(super) wall_ends: Vec<Point>,
     /// Open edges that cannot be closed behind.
-    unclosed: Vec<Point>,
-    walls: Near<Segment>,
+    pub(super) unclosed: Vec<Point>,
+    pub(super) walls: Near<Segment>,
 }
 
 /// The pieces of a deck edge.
@@ -118,11 +107,11 @@ fn ring(corners: &[Point]) -> impl Iterator<Item = Segment> + '_ {
     corners.iter().copied().zip(corners.iter().copied().cycle().skip(1))
 }
 
-fn polygon(corners: &[Point]) -> Polygon<f64> {
+pub(super) fn polygon(corners: &[Point]) -> Polygon<f64> {
     Polygon::new(corners.iter().copied().collect::<LineString<f64>>(), Vec::new())
 }
 
-fn square(post: &Post, less: f64) -> [Point; 4] {
+pub(super) fn square(post: &Post, less: f64) -> [Point; 4] {
     let half = (post.side.millimetres() / 2.0 - less).max(0.1);
     let (u, v) = (direction(post.rotation) * half, left(direction(post.rotation)) * half);
     [post.at + u + v, post.at + v - u, post.at - u - v, post.at + u - v]
@@ -295,127 +284,6 @@ impl Ground {
         let along = wall.map(|(_, _, (p, q))| unit(*q - *p)).map(|w| if dot(w, normal) < 0.0 { -w } else { w });
         along.filter(|w| dot(*w, normal) > 0.3).unwrap_or(normal)
     }
-
-    /// What of ours stands off the deck, in a mouth or through a wall; and ends that are said to be at walls.
-    pub fn check(&self, layout: &Layout, site: &Site, record: &mut Record) {
-        self.mouths(layout, site, record);
-        let on_flight = |run: usize| layout.runs.get(run).is_some_and(|r| r.flight.is_some());
-        for post in &layout.posts {
-            record.at(Place::post(&post.id).with_point(post.at));
-            let reach =
-                post.side.millimetres() / 2.0 + if post.origin == PostOrigin::Planned { 1.0 } else { BEFORE_EDGE_MM };
-            if post.kind != PostKind::Stair && self.off_deck(post.at).is_some_and(|off| off > reach) {
-                record.fact(Question::own("place of the post").code(Code::OffDeck), "on the deck", false);
-            }
-        }
-        let walls = &self.walls;
-        for panel in layout.panels.iter().filter(|p| !on_flight(p.span.run)) {
-            let (a, b) = (panel.span.left, panel.span.right);
-            record.at(Place::panel(&panel.span.id).with_point((a + b) / 2.0));
-            let Some((p, q)) = shortened((a, b), BESIDE_MM) else { continue };
-            if [a, (a + b) / 2.0, b]
-                .into_iter()
-                .any(|p| self.off_deck(p).is_some_and(|off| off > self.touch.max(BEYOND_EDGE_MM) + NOISE_MM))
-            {
-                record.fact(Question::own("place of the panel").code(Code::OffDeck), "on the deck", false);
-            }
-            let crossed =
-                walls.around([p, q], 0.0).any(|(_, w)| shortened(*w, BESIDE_MM).is_some_and(|w| crosses((p, q), w)));
-            if crossed {
-                record.fact(Question::own("course of the panel").code(Code::ThroughWall), "through no wall", false);
-            }
-            let ends = [(panel.span.from, a), (panel.span.to, b)];
-            for (_, end) in ends.into_iter().filter(|(support, _)| support.post().is_none()) {
-                record.fact(
-                    Question::own("wall end").code(Code::RailOffFace),
-                    "on the face of a wall",
-                    self.at_wall(end),
-                );
-            }
-        }
-        for end in &self.wall_ends {
-            record.at(Place::at(*end));
-            record.fact(Question::own("end of the deck's edge").code(Code::EdgeOpen), "at a wall", self.at_wall(*end));
-        }
-        for at in &self.unseen {
-            record.at(Place::at(*at));
-            let why = "the deck is too narrow along this edge for a place behind its rail";
-            record.unknown(Question::own("ways out of the deck"), why);
-        }
-        for end in &self.unclosed {
-            record.at(Place::at(*end));
-            let question = Question::own("what lies behind this open edge").code(Code::EdgeOpen);
-            record.fact(question, "an edge that does not wind back on itself, or a closed outline", false);
-        }
-    }
-
-    /// What stands in the mouth of an opening or stair: a check each, with all that does.
-    fn mouths(&self, layout: &Layout, site: &Site, record: &mut Record) {
-        let on_flight = |run: usize| layout.runs.get(run).is_some_and(|r| r.flight.is_some());
-        let posts: Near<Thing> = layout
-            .posts
-            .iter()
-            .map(|p| Thing { id: p.id.clone(), corners: square(p, BESIDE_MM).to_vec() })
-            .collect::<Vec<_>>()
-            .into();
-        let level = layout.panels.iter().filter(|p| !on_flight(p.span.run));
-        let panels: Near<Thing> = level
-            .filter_map(|p| {
-                let (a, b) = shortened((p.span.left, p.span.right), BESIDE_MM)?;
-                Some(Thing { id: p.span.id.clone(), corners: vec![a, b] })
-            })
-            .collect::<Vec<_>>()
-            .into();
-        for (number, area) in &self.slots {
-            let Some(mouth) = site.mouths.get(*number) else { continue };
-            let around = || area.exterior().coords().copied();
-            let in_it = posts.around(around(), 0.0).filter(|(_, t)| area.intersects(&polygon(&t.corners)));
-            let rails = panels.around(around(), 0.0).filter(|(_, t)| {
-                t.corners.first().zip(t.corners.last()).is_some_and(|(a, b)| area.intersects(&Line::new(*a, *b)))
-            });
-            let names: Vec<&str> = in_it.chain(rails).map(|(_, t)| t.id.as_str()).collect();
-            let what = if mouth.role == Role::Stair { "stair" } else { "opening" };
-            let what = match names.as_slice() {
-                [] => format!("free width of the {what}"),
-                names => format!("free width of the {what} ({} in it)", names.join(", ")),
-            };
-            record.at(mouth
-                .along
-                .first()
-                .zip(mouth.along.last())
-                .map_or_else(Place::none, |(a, b)| Place::at((*a + *b) / 2.0)));
-            record.fact(Question::own(&what).code(Code::InMouth), "no post or rail stands in it", names.is_empty());
-        }
-    }
-
-    fn at_wall(&self, p: Point) -> bool {
-        // The rail's window on the wall's face, and the edge's reach, are both no less than this.
-        let reach = self.touch.max(BEYOND_EDGE_MM) + NOISE_MM;
-        self.walls.around([p], reach).any(|(_, (a, b))| to_segment(p, *a, *b).0 <= reach)
-    }
-
-    /// How far before the nearest deck edge a point lies; `None` on its deck's side.
-    fn off_deck(&self, p: Point) -> Option<f64> {
-        let (d, _, nearest) = self.chords.nearest(p, |c| to_segment(p, c.a, c.b).0)?;
-        // At a corner two chords are equally near: it lies outside when it does so of the one that it is most aside of.
-        let same = self.chords.around([p], d + 1e-6).map(|(_, c)| c);
-        let same = same.filter(|c| to_segment(p, c.a, c.b).0 <= d + 1e-6);
-        let aside = |c: &Chord| cross(unit(c.b - c.a), p - c.a);
-        let most = same.map(aside).max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or_else(|| aside(nearest));
-        (most > 0.0).then_some(d)
-    }
-}
-
-/// Something of ours, by its corners.
-struct Thing {
-    id: String,
-    corners: Vec<Point>,
-}
-
-impl Extent for Thing {
-    fn extent(&self) -> impl Iterator<Item = Point> {
-        self.corners.iter().copied()
-    }
 }
 
 /// How far along a way a segment is met, as a part of it.
@@ -438,7 +306,7 @@ fn clockwise(corners: &[Point]) -> bool {
     ring(corners).map(|(a, b)| cross(a - origin, b - origin)).sum::<f64>() < 0.0
 }
 
-fn crosses((a, b): Segment, (p, q): Segment) -> bool {
+pub(super) fn crosses((a, b): Segment, (p, q): Segment) -> bool {
     let (u, v) = (b - a, q - p);
     let on = |t: Option<f64>| t.is_some_and(|t| (0.0..=1.0).contains(&t));
     on(meet(a, u, p, v)) && on(meet(p, v, a, u))

@@ -78,7 +78,8 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Layout, Proof, V
         f.severity == Severity::Error && proof.findings.iter().any(|of| same(&of))
     };
     let told = parts::told(&record).into_iter().filter(|f| !is_found(f));
-    let before = told.chain(layout.rules.assumption()).chain(parts::contradictions(&record, &layout));
+    let before =
+        told.chain(layout.rules.assumption()).chain(parts::contradictions(&record, &layout, proof.unchecked()));
     let findings = before.chain(proof.findings.iter().cloned()).collect();
     Ok((layout, proof, findings))
 }
