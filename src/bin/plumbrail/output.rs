@@ -92,7 +92,7 @@ pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()>
     for file in files {
         let place = stage::below(folder, Path::new(&file.name))?;
         may_stand(&place, there.plan)?;
-        may_be_replaced(&place)?;
+        may_be_replaced(&place, place.symlink_metadata())?;
     }
     let mut made = Vec::new();
     // What a run left beside the plan is nothing to one that writes no plan.
@@ -112,6 +112,7 @@ pub fn write_apart(files: &[File<'_>], plan: &Path) -> Result<()> {
         for file in files {
             let place = Path::new(&file.name);
             may_stand(place, plan)?;
+            may_be_replaced(place, place.metadata())?;
             make(parent(place), &mut Vec::new())?;
             staged.push(Beside::new(&file.content, place)?);
         }
@@ -144,7 +145,8 @@ fn write_in(folder: &Path, files: &[File<'_>], there: &There<'_>, made: &mut Vec
             // Until the plan is in its place no other run may write there, as all is taken back where that fails.
             let home = stage.files().join(stage::NAME);
             let mut held = there.in_place.is_some().then(|| Stage::new(&home)).transpose()?;
-            fs::rename(stage.files(), folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+            fs::rename(stage.files(), folder)
+                .with_context(|| format!("cannot make the folder {}", folder.display()))?;
             held.iter_mut().for_each(|held| held.went_to(&folder.join(stage::NAME)));
             return replace().inspect_err(|_| {
                 drop(fs::rename(folder, stage.files()));
@@ -181,8 +183,8 @@ fn may_stand(target: &Path, plan: &Path) -> Result<()> {
 }
 
 /// Refuses to write over a link, a pipe or a device: nobody knows what they stand for.
-fn may_be_replaced(target: &Path) -> Result<()> {
-    let is_file = target.symlink_metadata().map_or(true, |about| about.is_file());
+fn may_be_replaced(target: &Path, about: io::Result<fs::Metadata>) -> Result<()> {
+    let is_file = about.map_or(true, |about| about.is_file());
     ensure!(is_file, "{} is a link, a pipe or a device; it stands where a file is to be written", target.display());
     Ok(())
 }

@@ -44,7 +44,8 @@ fn is_closed() -> bool {
         use nix::sys::stat::{fstat, stat};
         let out = std::io::stdout();
         let mode = fcntl(&out, FcntlArg::F_GETFL).map(|flags| OFlag::from_bits_retain(flags) & OFlag::O_ACCMODE);
-        let is_empty = || fstat(&out).ok().zip(stat("/dev/null").ok()).is_some_and(|(out, null)| out.st_rdev == null.st_rdev);
+        let is_empty =
+            || fstat(&out).ok().zip(stat("/dev/null").ok()).is_some_and(|(out, null)| out.st_rdev == null.st_rdev);
         mode == Ok(OFlag::O_RDWR) && is_empty()
     }
     #[cfg(not(unix))]

@@ -63,9 +63,10 @@ impl Commit {
         }
         let context = || format!("cannot write {}", place.display());
         stage::make_folders(&self.folder, name).with_context(context)?;
-        ensure!(is_file(&ready) || !ready.exists(), "{} is no file that a run has left", ready.display());
+        let is_left = ready.symlink_metadata().map_or(true, |about| about.is_file());
+        ensure!(is_left, "{} is no file that a run has left", ready.display());
         if place.symlink_metadata().is_ok() && old.symlink_metadata().is_err() {
-            super::may_be_replaced(&place)?;
+            super::may_be_replaced(&place, place.symlink_metadata())?;
             self.stage.make_old(name).with_context(context)?;
             // With a link there is no moment without the file; not every file system has them.
             fs::hard_link(&place, &old).or_else(|_| fs::rename(&place, &old)).with_context(context)?;
@@ -116,6 +117,9 @@ pub fn is_unfinished(folder: &Path) -> bool {
 /// Finishes what a run began that was stopped.
 pub fn finish_left(folder: &Path) -> Result<()> {
     let Some(stage) = Stage::left(&folder.join(UNFINISHED))? else { return Ok(()) };
+    if !stage.is_written() {
+        return stage.remove();
+    }
     let commit = Commit { stage, folder: folder.to_path_buf() };
     match commit.run() {
         Ok(()) => commit.end(),
@@ -191,6 +195,29 @@ mod tests {
             assert!(is_unfinished(home.path()));
             recover(home.path()).unwrap();
             assert!(is(home.path(), &NEW_SET), "after {steps}: {:?}", files(home.path()));
+        }
+    }
+
+    /// Somebody put a link where a file lies ready, where one is to be, or where a folder is.
+    #[cfg(unix)]
+    #[test]
+    fn what_was_put_in_the_way_is_left_alone() {
+        use std::os::unix::fs::symlink;
+        for place in ["a", "panels", "plumbrail-unfinished/new/b", "plumbrail-unfinished/new/panels"] {
+            let (home, aside) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+            write(aside.path(), &[("S1", "of the user"), ("S2", "of the user")]);
+            let commit = after(0, home.path());
+            commit.stage.keep();
+            let place = home.path().join(place);
+            fs::rename(&place, home.path().join("moved")).unwrap();
+            let to =
+                if home.path().join("moved").is_dir() { aside.path().to_path_buf() } else { aside.path().join("S1") };
+            symlink(to, &place).unwrap();
+            let error = format!("{:#}", recover(home.path()).unwrap_err());
+            assert!(error.contains(" is a link") || error.contains(" is no file that a run has left"), "{error}");
+            assert!(place.is_symlink());
+            assert!(files(aside.path()).iter().all(|(_, text)| text == "of the user"));
+            assert_eq!(files(aside.path()).len(), 2);
         }
     }
 

@@ -50,7 +50,7 @@ pub fn next<'f>(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<
         gone.extend(is_file(&place).then(|| NAME.into()));
         return Ok((None, gone));
     }
-    super::may_be_replaced(&place)?;
+    super::may_be_replaced(&place, place.symlink_metadata())?;
     Ok((Some(File::new(NAME.to_owned(), serde_json::to_vec(&record)?)), gone))
 }
 

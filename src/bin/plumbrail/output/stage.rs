@@ -22,6 +22,9 @@ const LOCK: &str = "lock";
 const FILES: &str = "new";
 const OLD: &str = "old";
 
+/// No journal is larger, in bytes: a name has some 20, and a deck not a million panels.
+const LARGEST: u64 = 64 << 20;
+
 /// Other runs may come and go so often while one looks.
 const TRIES: usize = 1000;
 
@@ -64,8 +67,10 @@ impl Stage {
     pub fn left(home: &Path) -> Result<Option<Self>> {
         for _ in 0..TRIES {
             match home.symlink_metadata() {
-                Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
-                about => ensure!(about.is_ok_and(|m| m.is_dir()), not_ours(home)),
+                Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
+                    return Ok(None);
+                }
+                about => ensure!(about.with_context(|| cannot_open(home))?.is_dir(), not_ours(home)),
             }
             let path = home.join(LOCK);
             match path.symlink_metadata() {
@@ -76,7 +81,7 @@ impl Stage {
             }
             let lock = match read::options(false).write(true).create(true).open(&path) {
                 Err(error) if error.kind() == ErrorKind::NotFound => continue,
-                lock => lock.with_context(|| format!("cannot open {}", path.display()))?,
+                lock => lock.with_context(|| cannot_open(&path))?,
             };
             take(&lock, home)?;
             // What was locked may have been taken away, or replaced, before.
@@ -92,6 +97,11 @@ impl Stage {
     /// Where the files lie that are to be moved in.
     pub fn files(&self) -> PathBuf {
         self.home.join(FILES)
+    }
+
+    /// Whether the journal was written; a run may have been stopped before.
+    pub const fn is_written(&self) -> bool {
+        !self.journal.lock.is_empty()
     }
 
     /// The folder itself.
@@ -160,8 +170,10 @@ impl Stage {
     /// Takes everything away that the journal names; that anything else is there is an error.
     fn clear(&self) -> Result<()> {
         let names = || self.journal.new.iter().chain(&self.journal.stale);
-        for sub in [FILES, OLD].map(Path::new) {
-            for path in names().filter_map(|name| below(&self.home, &sub.join(name)).ok()).filter(|path| is_file(path)) {
+        // Where nothing was written down, nothing is ours but the lock.
+        for sub in [FILES, OLD].map(Path::new).into_iter().filter(|_| self.is_written()) {
+            for path in names().filter_map(|name| below(&self.home, &sub.join(name)).ok()).filter(|path| is_file(path))
+            {
                 fs::remove_file(&path).with_context(|| format!("cannot take away {}", path.display()))?;
             }
             // Deepest first; one that holds something stays.
@@ -208,8 +220,8 @@ impl Drop for Stage {
 impl Journal {
     /// What a lock holds: nothing where a run was stopped before it wrote; `None` where it is no lock of a run on this disk.
     fn of(lock: &fs::File) -> Option<Self> {
-        let (mut text, mut file) = (String::new(), lock);
-        file.read_to_string(&mut text).ok()?;
+        let mut text = String::new();
+        lock.take(LARGEST).read_to_string(&mut text).ok()?;
         if text.is_empty() {
             return Some(Self::default());
         }
@@ -228,6 +240,10 @@ fn identity(about: &Metadata) -> String {
     #[cfg(not(unix))]
     let number = 0;
     format!("{number}-{}", made.as_nanos())
+}
+
+fn cannot_open(path: &Path) -> String {
+    format!("cannot open {}", path.display())
 }
 
 fn not_ours(home: &Path) -> String {
