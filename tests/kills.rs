@@ -62,7 +62,7 @@ fn is_of(there: &Files, sets: [&Files; 2]) -> bool {
 }
 
 fn visible(folder: &Path) -> Files {
-    files(folder).into_iter().filter(|(name, _)| !name.split('/').any(|part| part.starts_with('.'))).collect()
+    files(folder).into_iter().filter(|(name, _)| !name.split('/').any(|part| part.ends_with(".part"))).collect()
 }
 
 const FORMATS: [&str; 2] = ["--formats", "json,csv,rail"];
