@@ -32,9 +32,10 @@ fn ran(command: &mut Command) -> Ran {
     }
 }
 
-/// Runs with files of at most 64 blocks, of 512 or 1024 bytes, by which writing fails as on a disk that is full.
+/// Runs with files of at most 64 blocks, of 512 or 1024 bytes, by which writing fails as on a disk that is full, and the
+/// system sends a signal that ends who does not expect it.
 fn without_room(home: &Path, args: &[&str]) -> Ran {
-    let script = "trap '' XFSZ; ulimit -f 64; exec \"$0\" \"$@\"";
+    let script = "ulimit -f 64; exec \"$0\" \"$@\"";
     ran(Command::new("sh").args(["-c", script, env!("CARGO_BIN_EXE_plumbrail")]).args(args).current_dir(home))
 }
 
@@ -75,6 +76,57 @@ fn a_disk_without_room() {
     assert!(batch.err.contains(&format!("b.dxf: error: cannot write b-rail/layout.json: {NO_ROOM}")), "{}", batch.err);
     assert_eq!((over.status, in_place.status, batch.status), (2, 2, 1));
     assert!(files(home.path()) == before);
+}
+
+/// Runs with standard output led elsewhere, as a shell writes it.
+fn with_output(home: &Path, to: &str, args: &[&str]) -> Ran {
+    let script = format!("exec \"$0\" \"$@\" >{to}");
+    ran(Command::new("sh").args(["-c", &script, env!("CARGO_BIN_EXE_plumbrail")]).args(args).current_dir(home))
+}
+
+#[test]
+fn a_standard_output_that_takes_nothing() {
+    let home = home(&["a.dxf"]);
+    let layout = ["layout", "a.dxf", "--formats", "json", "--out"];
+    let closed = with_output(home.path(), "&-", &[&layout[..], &["-"]].concat());
+    let why = "standard output is closed, so nobody would get the file; name a folder with --out";
+    same(&closed.err, &format!("error: {why}\n"));
+    let full = with_output(home.path(), "/dev/full", &[&layout[..], &["-"]].concat());
+    let no_room = "cannot write to standard output: No space left on device (os error 28)";
+    same(&full.errors_and_warnings(), &format!("error: {no_room}\n"));
+    assert_eq!((closed.status, full.status, names(home.path())), (2, 2, vec!["a.dxf".to_owned()]));
+    // Who throws a file away by name gets no error.
+    assert_eq!(with_output(home.path(), "/dev/null", &[&layout[..], &["-"]].concat()).status, 0);
+    // Where the files are, it is said; a closed output takes no word, and that is all it takes.
+    let told = with_output(home.path(), "/dev/full", &[&layout[..], &["out"]].concat());
+    let but = "the files were written to out, but not what they come to";
+    same(&told.errors_and_warnings(), &format!("error: {but}: {no_room}\n"));
+    assert_eq!((told.status, names(home.path())), (2, vec!["a.dxf".to_owned(), "out/layout.json".to_owned()]));
+    assert_eq!(with_output(home.path(), "&-", &[&layout[..], &["out"]].concat()).status, 0);
+    let list = with_output(home.path(), "/dev/full", &["list", "systems"]);
+    same(&list.err, &format!("error: {no_room}\n"));
+    assert_eq!(list.status, 2);
+}
+
+/// As long as a name may be; what is made of it may not be longer.
+#[test]
+fn a_plan_with_a_long_name() {
+    let name = format!("{}.dxf", "x".repeat(250));
+    let stem = "x".repeat(250);
+    let home = home(&[&name]);
+    let before = files(home.path());
+    let hint = "a name is too long for the disk: give the plan, or the folder with --out, a shorter one";
+    for (rest, told) in [
+        (&["--formats", "rail", "--out", "out"][..], format!("cannot write out/{stem}.rail.dxf")),
+        (&["--formats", "json", "--out", "out", "--in-place"], format!("cannot keep {name} as a backup")),
+    ] {
+        let ran = run_in(home.path(), &[&["layout", &name], rest].concat(), b"");
+        assert!(ran.err.contains(&told) && ran.err.contains(hint), "{}", ran.err);
+        assert_eq!(ran.status, 2);
+        assert!(files(home.path()) == before, "{:?}", names(home.path()));
+    }
+    assert_eq!(run_in(home.path(), &["layout", &name, "--formats", "json"], b"").status, 0);
+    assert!(home.path().join(format!("{stem}-rail/layout.json")).exists());
 }
 
 #[test]
@@ -127,24 +179,24 @@ fn while_it(disturb: impl Fn() + Sync, home: &Path, args: &[&str]) -> Ran {
     })
 }
 
-/// Does something while the program waits between laying out and writing. It then looks for what an earlier run left that was
-/// stopped, and one was: that one's list of files that are to go is a pipe here, which it reads to its end. `ready` are the
-/// files that the earlier run had yet to move into the folder `out`.
-fn before_it_writes(act: impl FnOnce() + Send, home: &Path, out: &str, ready: &[&str], args: &[&str]) -> Ran {
-    let left = home.join(out).join("plumbrail-unfinished");
-    fs::create_dir_all(left.join("new")).unwrap();
-    ready.iter().for_each(|name| fs::write(left.join("new").join(name), "old").unwrap());
-    let pipe = left.join("stale.json");
+/// Does something while the program waits between reading the plan and writing: the plan refers to a DWG, and what is to
+/// convert that reads a pipe to its end before.
+fn before_it_writes(act: impl FnOnce() + Send, within: &Path, args: &[&str]) -> Ran {
+    let (folder, deck) = (folder(), root().join("fixtures/xref/deck.dxf"));
+    fs::copy(root().join(plan("xref")), within.join("a.dxf")).unwrap();
+    fs::write(within.join("deck.dwg"), "AC1032").unwrap();
+    let pipe = folder.path().join("pipe");
     assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let convert = format!("sh -c 'cat {}; cp {} $1' - {{out}} {{in}}", pipe.display(), deck.display());
     let mut command = Command::new(env!("CARGO_BIN_EXE_plumbrail"));
     std::thread::scope(|scope| {
         let acting = scope.spawn(|| {
             // Opened when the other end is: the program is there.
-            let mut end = fs::File::options().write(true).open(&pipe).unwrap();
+            let end = fs::File::options().write(true).open(&pipe).unwrap();
             act();
-            std::io::Write::write_all(&mut end, b"[]").unwrap();
+            drop(end);
         });
-        let said = ran(command.args(args).current_dir(home));
+        let said = ran(command.args(args).args(["--dwg-converter", &convert]).current_dir(within));
         // A program that never came would be waited for without end.
         let _other_end = fs::File::options().read(true).write(true).open(&pipe);
         acting.join().unwrap();
@@ -155,25 +207,20 @@ fn before_it_writes(act: impl FnOnce() + Send, home: &Path, out: &str, ready: &[
 #[test]
 fn an_output_folder_that_goes_away() {
     let args = ["layout", "a.dxf", "--formats", "json", "--out", "out"];
-    let gone = "No such file or directory (os error 2)\n  hint: the folder was taken away while files were written into it; \
-                run again\n";
-    // The folder, with what an earlier run had staged in it.
-    let home = home(&["a.dxf"]);
+    let home = folder();
     let [out, moved] = ["out", "moved"].map(|name| home.path().join(name));
-    let said = before_it_writes(|| fs::remove_dir_all(&out).unwrap(), home.path(), "out", &["marks.csv"], &args);
-    let why = "an earlier run was stopped while it moved its files in, and they cannot be moved now";
-    same(&said.err, &format!("error: {why}: cannot write out/marks.csv: {gone}"));
-    assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned()]));
-    // The folder alone, where nothing was left to do in it: it is made anew.
-    let said = before_it_writes(|| fs::rename(&out, &moved).unwrap(), home.path(), "out", &[], &args);
+    // It is made anew.
+    fs::create_dir(&out).unwrap();
+    let said = before_it_writes(|| fs::rename(&out, &moved).unwrap(), home.path(), &args);
     assert_eq!(said.status, 0, "{}", said.err);
     assert_eq!(names(&out), ["layout.json"]);
     // The folder in which the program works.
     let within = home.path().join("within");
     fs::create_dir(&within).unwrap();
-    fs::copy(home.path().join("a.dxf"), within.join("a.dxf")).unwrap();
-    let said = before_it_writes(|| fs::remove_dir_all(&within).unwrap(), &within, "out", &[], &args);
-    same(&said.err, &format!("error: cannot write in .: {gone}"));
+    let said = before_it_writes(|| fs::remove_dir_all(&within).unwrap(), &within, &args);
+    let gone = "error: cannot write in .: No such file or directory (os error 2)\n  hint: the folder was taken away while \
+                files were written into it; run again\n";
+    same(&said.errors_and_warnings(), gone);
     assert_eq!((said.status, within.exists()), (2, false));
 }
 
@@ -206,17 +253,18 @@ fn a_plan_that_changes_while_it_is_read() {
 /// The plan is saved anew between its reading and the moment in which the rails would take its place.
 #[test]
 fn a_plan_that_is_saved_while_it_is_laid_out_in_place() {
-    let home = home(&["a.dxf"]);
+    let home = folder();
     let [path, saved] = ["a.dxf", "saved"].map(|name| home.path().join(name));
-    let new = [b"999\nmoved\n", &fs::read(&path).unwrap()[..]].concat();
+    let new = b"999\nmoved\n0\nEOF\n";
     let save = || {
-        fs::write(&saved, &new).unwrap();
+        fs::write(&saved, new).unwrap();
         fs::rename(&saved, &path).unwrap();
     };
     let args = ["layout", "a.dxf", "--formats", "csv,json,svg,pdf", "--in-place"];
-    let said = before_it_writes(save, home.path(), "a-rail", &[], &args);
-    same(&said.err, "error: a.dxf was changed while it was laid out, and was left as it is; run again\n");
-    assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned()]));
+    let said = before_it_writes(save, home.path(), &args);
+    let told = "error: a.dxf was changed while it was laid out, and was left as it is; run again\n";
+    same(&said.errors_and_warnings(), told);
+    assert_eq!((said.status, names(home.path())), (2, vec!["a.dxf".to_owned(), "deck.dwg".to_owned()]));
     assert!(fs::read(path).unwrap() == new);
 }
 
@@ -224,12 +272,12 @@ fn a_plan_that_is_saved_while_it_is_laid_out_in_place() {
 fn two_runs_at_a_time_do_not_mix() {
     let home = home(&["a.dxf"]);
     let stage = home.path().join(".out.part");
-    fs::create_dir_all(stage.join("new")).unwrap();
+    fs::create_dir(&stage).unwrap();
     let lock = fs::File::create(stage.join("lock")).unwrap();
     lock.try_lock().unwrap();
     let args = ["layout", "a.dxf", "--formats", "json", "--out", "out"];
     let said = run_in(home.path(), &args, b"");
-    same(&said.err, "error: another run is writing to .; wait until it is done\n");
+    same(&said.errors_and_warnings(), "error: another run is writing to .; wait until it is done\n");
     assert_eq!((said.status, names(home.path())), (2, vec![".out.part/lock".to_owned(), "a.dxf".to_owned()]));
     drop(lock);
     assert_eq!(run_in(home.path(), &args, b"").status, 0);

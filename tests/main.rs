@@ -18,6 +18,8 @@ mod cutting;
 mod drawn;
 mod edits;
 mod faults;
+#[cfg(unix)]
+mod foreign;
 mod golden;
 mod graft;
 mod hostile;
@@ -53,6 +55,8 @@ mod supply;
 mod supply_chain;
 mod templates;
 mod tidy;
+#[cfg(unix)]
+mod together;
 mod watch;
 mod write_job;
 

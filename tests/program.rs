@@ -146,7 +146,7 @@ pub fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
     out
 }
 
-/// Names of every file below a folder.
+/// Names of every file below a folder, but for the hidden record of what is ours.
 pub fn names(folder: &Path) -> Vec<String> {
-    files(folder).into_iter().map(|(name, _)| name).collect()
+    files(folder).into_iter().map(|(name, _)| name).filter(|name| !name.ends_with(".plumbrail.json")).collect()
 }

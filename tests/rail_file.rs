@@ -26,6 +26,7 @@ fn layout(plan: &Path, options: &[&str]) -> (Output, String) {
 fn names(folder: &Path) -> Vec<String> {
     let mut names: Vec<String> =
         fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    names.retain(|name| name != ".plumbrail.json");
     names.sort();
     names
 }

@@ -4,7 +4,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, bail, ensure};
 use plumbrail::base::{Conclusion, Finding, Refusal};
 use plumbrail::catalog::{self, Circumstances, Job, LayerPatterns, RailSystem, RuleFile, RuleSet, Settings};
 
@@ -63,8 +63,20 @@ pub fn read(path: &Path) -> Result<Bytes> {
     read::whole(path).with_context(|| format!("cannot read {}", path.display()))
 }
 
-fn read_text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?.into()).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
+/// No file with settings is larger, in bytes.
+const LARGEST: u64 = 4 << 20;
+
+/// Text of a file with settings, or of standard input for `-`.
+pub fn read_text(path: &Path) -> Result<String> {
+    let bytes = if path == Path::new("-") {
+        let mut bytes = Vec::new();
+        std::io::stdin().lock().take(LARGEST + 1).read_to_end(&mut bytes).context("cannot read standard input")?;
+        ensure!(bytes.len() as u64 <= LARGEST, "standard input has more than {LARGEST} bytes, too many for settings");
+        bytes
+    } else {
+        read::within(path, LARGEST).with_context(|| format!("cannot read {}", path.display()))?.into()
+    };
+    String::from_utf8(bytes).map_err(|_| anyhow::anyhow!("{} is not UTF-8 text", path.display()))
 }
 
 /// The job file, or none of its keys where there is no file.

@@ -8,6 +8,8 @@ use std::time::Duration;
 
 use anyhow::{Context, Result, bail, ensure};
 
+use crate::read;
+
 /// How often it is looked whether the program has ended.
 const LOOK: Duration = Duration::from_millis(50);
 
@@ -41,7 +43,7 @@ pub fn run(command: &str, dwg: &[u8], seconds: u32) -> Result<Vec<u8>> {
         bail!("{program} did not end within {seconds} seconds and was stopped (--dwg-timeout){said}");
     };
     ensure!(status.success(), "{program} failed ({status}){said}");
-    let dxf = std::fs::read(&to).ok().filter(|b| !b.is_empty());
+    let dxf = read::whole(&to).ok().map(Vec::from).filter(|b| !b.is_empty());
     dxf.with_context(|| format!("{program} ended well, but wrote nothing to {{out}}{said}"))
 }
 

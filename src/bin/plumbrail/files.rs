@@ -57,6 +57,17 @@ impl<'a> Making<'a> {
         }
     }
 
+    /// Whether a file of that name is one of the formats that are wanted.
+    pub fn makes(&self, name: &str) -> bool {
+        let format = match name.rsplit_once('.') {
+            Some((_, "csv")) => Format::Csv,
+            Some((_, "svg")) => Format::Svg,
+            Some((_, "png")) => Format::Png,
+            _ => Format::Rail,
+        };
+        self.has(format)
+    }
+
     fn compose(&self) -> sheet::Set {
         sheet::compose(&self.outcome.plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
     }

@@ -16,8 +16,13 @@ mod stdout;
 use std::process::ExitCode;
 
 use clap::Parser;
+#[cfg(unix)]
+use nix::sys::signal::{SigSet, Signal};
 
 fn main() -> ExitCode {
+    // A file larger than the user's limit is then an error of its writing, and not the end of the program.
+    #[cfg(unix)]
+    let _ = SigSet::from(Signal::SIGXFSZ).thread_block();
     let args = match args::Args::try_parse() {
         Ok(args) => args,
         Err(error) => {

@@ -6,16 +6,19 @@
 
 mod beside;
 mod commit;
+mod record;
 mod stage;
 mod unwritten;
 
 use std::borrow::Cow;
+use std::ffi::OsStr;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, bail, ensure};
 use plumbrail::write::graft::Graft;
+use plumbrail::write::json::sha256;
 
 use beside::Beside;
 use commit::Commit;
@@ -66,8 +69,10 @@ impl File<'_> {
 
 /// What becomes of the files that are there.
 pub struct There<'a> {
-    /// Files of an earlier run that would contradict this one; they go with it.
+    /// Files that go.
     pub stale: Vec<PathBuf>,
+    /// Whether this run makes files of that kind: those that an earlier run made, and this one does not, would contradict it.
+    pub makes: Option<&'a dyn Fn(&str) -> bool>,
     /// The user's plan, which no output overwrites.
     pub plan: &'a Path,
     /// What takes the plan's place, if that was asked for, and the bytes that it was made from; the plan as it was is kept
@@ -78,18 +83,21 @@ pub struct There<'a> {
 impl There<'_> {
     /// Nothing that concerns the outputs.
     pub fn nothing() -> Self {
-        Self { stale: Vec::new(), plan: Path::new(""), in_place: None }
+        Self { stale: Vec::new(), makes: None, plan: Path::new(""), in_place: None }
     }
 }
 
 /// Writes all files below `folder`, or none.
 pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()> {
     for file in files {
-        may_stand(&folder.join(&file.name), there.plan)?;
+        let place = stage::below(folder, Path::new(&file.name))?;
+        may_stand(&place, there.plan)?;
+        may_be_replaced(&place, place.symlink_metadata())?;
     }
     let mut made = Vec::new();
-    let ready = recover(folder).and_then(|()| beside::clear(there.plan));
-    let written = ready.and_then(|()| write_in(folder, files, there, &mut made));
+    // What a run left beside the plan is nothing to one that writes no plan.
+    drop(beside::clear(there.plan));
+    let written = recover(folder).and_then(|()| write_in(folder, files, there, &mut made));
     if written.is_err() {
         // Deepest first; one that holds something stays.
         made.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
@@ -98,12 +106,13 @@ pub fn write(folder: &Path, files: &[File<'_>], there: &There<'_>) -> Result<()>
 }
 
 /// Writes files that have no folder in common, each to its own path; none where one of them cannot be written.
-pub fn write_apart(files: &[File<'_>]) -> Result<()> {
+pub fn write_apart(files: &[File<'_>], plan: &Path) -> Result<()> {
     let write = || {
         let mut staged = Vec::with_capacity(files.len());
         for file in files {
             let place = Path::new(&file.name);
-            may_stand(place, Path::new(""))?;
+            may_stand(place, plan)?;
+            may_be_replaced(place, place.metadata())?;
             make(parent(place), &mut Vec::new())?;
             staged.push(Beside::new(&file.content, place)?);
         }
@@ -119,25 +128,43 @@ pub fn recover(folder: &Path) -> Result<()> {
     aside.and_then(|()| within()).and_then(|()| commit::finish_left(folder)).map_err(unwritten::explained)
 }
 
+/// Writes into the folder; what lies there is looked at when no other run can change it any more.
 fn write_in(folder: &Path, files: &[File<'_>], there: &There<'_>, made: &mut Vec<PathBuf>) -> Result<()> {
     let plan = match &there.in_place {
         None => None,
         Some((content, bytes)) => Some((Beside::new(content, there.plan)?, bytes)),
     };
     let replace = || plan.map_or(Ok(()), |(plan, bytes)| plan.replace(bytes));
-    if let Some(aside) = aside(folder).filter(|_| folder.symlink_metadata().is_err()) {
+    let is_new = || folder.symlink_metadata().is_err();
+    if let Some(aside) = aside(folder).filter(|_| is_new()) {
         make(parent(folder), made)?;
-        let stage = Stage::new(&aside)?;
-        stage.fill(files, folder)?;
-        fs::rename(stage.files(), folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
-        return replace().inspect_err(|_| drop(fs::rename(folder, stage.files())));
+        let mut stage = Stage::new(&aside)?;
+        if is_new() {
+            let (record, _) = record::next(folder, files, there)?;
+            stage.fill(&files.iter().chain(&record).collect::<Vec<_>>(), Vec::new(), folder)?;
+            // Until the plan is in its place no other run may write there, as all is taken back where that fails.
+            let home = stage.files().join(stage::NAME);
+            let mut held = there.in_place.is_some().then(|| Stage::new(&home)).transpose()?;
+            fs::rename(stage.files(), folder)
+                .with_context(|| format!("cannot make the folder {}", folder.display()))?;
+            held.iter_mut().for_each(|held| held.went_to(&folder.join(stage::NAME)));
+            return replace().inspect_err(|_| {
+                drop(fs::rename(folder, stage.files()));
+                held.iter_mut().for_each(|held| held.went_to(&home));
+            });
+        }
     }
+    make(folder, made)?;
+    let mut stage = Stage::new(&folder.join(stage::NAME))?;
+    commit::finish_left(folder)?;
+    let (record, gone) = record::next(folder, files, there)?;
+    let given = there.stale.iter().filter_map(|path| path.strip_prefix(folder).ok().map(Path::to_path_buf));
+    let stale = given.chain(gone).collect();
     for file in files {
         make(parent(&folder.join(&file.name)), made)?;
     }
-    let stage = Stage::new(&folder.join(stage::NAME))?;
-    stage.fill(files, folder)?;
-    let commit = Commit::begin(stage, folder, &there.stale)?;
+    stage.fill(&files.iter().chain(&record).collect::<Vec<_>>(), stale, folder)?;
+    let commit = Commit::begin(stage, folder)?;
     match commit.run().and_then(|()| replace()) {
         Ok(()) => commit.end(),
         Err(error) => Err(commit.undo(error)),
@@ -155,10 +182,26 @@ fn may_stand(target: &Path, plan: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Refuses to write over a link, a pipe or a device: nobody knows what they stand for.
+fn may_be_replaced(target: &Path, about: io::Result<fs::Metadata>) -> Result<()> {
+    let is_file = about.map_or(true, |about| about.is_file());
+    ensure!(is_file, "{} is a link, a pipe or a device; it stands where a file is to be written", target.display());
+    Ok(())
+}
+
 /// Where a new folder is filled.
 fn aside(folder: &Path) -> Option<PathBuf> {
-    folder.file_name().map(|name| parent(folder).join(format!(".{}.part", name.to_string_lossy())))
+    folder.file_name().map(|name| parent(folder).join(part(name)))
 }
+
+/// Name of what is written before it has its place; always the same, so that what was left there is found.
+fn part(name: &OsStr) -> String {
+    let part = format!(".{}.part", name.to_string_lossy());
+    if part.len() <= LONGEST { part } else { format!(".{}.part", sha256(part.as_bytes())) }
+}
+
+/// No disk has longer names, in bytes.
+const LONGEST: usize = 255;
 
 /// Folder in which something lies.
 fn parent(path: &Path) -> &Path {

@@ -1,6 +1,6 @@
 //! The bytes of a file, all of one state of it.
 
-use std::fs::{File, Metadata};
+use std::fs::{File, Metadata, OpenOptions};
 use std::io::{self, Read};
 use std::ops::Deref;
 use std::path::Path;
@@ -45,14 +45,29 @@ impl From<Bytes> for Vec<u8> {
     }
 }
 
-/// Reads a file, a pipe or a device to its end. A file that is written to meanwhile is an error: half of it would be old and
-/// half new. One that is replaced by a rename meanwhile is read as it was.
+/// Reads a file to its end. One that is written to meanwhile is an error: half of it would be old and half new. One that is
+/// replaced by a rename meanwhile is read as it was.
 ///
 /// It is not mapped into memory: a mapped file that is cut short ends the program, and one that is written to changes under
 /// the eyes of who reads it.
 pub fn whole(path: &Path) -> io::Result<Bytes> {
-    let file = File::open(path)?;
+    within(path, u64::MAX)
+}
+
+/// The same for a file of so many bytes at most. Pipes and devices, which may have no end, are not read.
+pub fn within(path: &Path, most: u64) -> io::Result<Bytes> {
+    let file = options(true).open(path)?;
     let before = file.metadata()?;
+    let refused = |why: &str| Err(io::Error::other(why));
+    if before.is_dir() {
+        return refused("it is a folder, and no file");
+    }
+    if !before.is_file() {
+        return refused("it is a pipe or a device, and no file; what comes from a pipe is read with `-`");
+    }
+    if before.len() > most {
+        return refused(&format!("it has {} bytes; at most {most} are read of such a file", before.len()));
+    }
     let bytes = bytes_of(&file, before.len()).map_err(|error| match error.kind() {
         io::ErrorKind::UnexpectedEof => changed(),
         _ => error,
@@ -60,8 +75,24 @@ pub fn whole(path: &Path) -> io::Result<Bytes> {
     let after = file.metadata()?;
     let state = |of: &Metadata| (of.len(), of.modified().ok());
     let is_one = state(&before) == state(&after) && bytes.len() as u64 == after.len();
-    // What has no length, like a pipe, has no state either.
-    if before.is_file() && before.len() > 0 && !is_one { Err(changed()) } else { Ok(bytes) }
+    // What the system makes up as it is read has no length, and no state either.
+    if before.len() > 0 && !is_one { Err(changed()) } else { Ok(bytes) }
+}
+
+/// How files are opened: never waiting for the other end of a pipe, and through links only where that is wanted.
+pub fn options(through_links: bool) -> OpenOptions {
+    let mut options = File::options();
+    options.read(true);
+    #[cfg(unix)]
+    {
+        use nix::fcntl::OFlag;
+        use std::os::unix::fs::OpenOptionsExt;
+        let links = if through_links { OFlag::empty() } else { OFlag::O_NOFOLLOW };
+        options.custom_flags((OFlag::O_NONBLOCK | links).bits());
+    }
+    #[cfg(not(unix))]
+    let _ = through_links;
+    options
 }
 
 fn changed() -> io::Error {

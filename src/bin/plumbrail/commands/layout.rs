@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::{Result, ensure};
+use anyhow::{Context, Result, ensure};
 use plumbrail::Outcome;
 use plumbrail::base::{Conclusion, Finding, Refusal};
 use plumbrail::catalog::Settings;
@@ -10,7 +10,7 @@ use plumbrail::sheet;
 use plumbrail::write::message::{ConclusionLine, SummaryLine};
 
 use super::{count, print};
-use crate::args::{Format, Layout, MessageFormat, Outputs};
+use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::files::{Making, stem};
 use crate::input::Input;
@@ -33,7 +33,8 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     }
     let summary = summary(args, &done, format);
     if format == MessageFormat::Text && !is_piped {
-        print(&format!("{}\n", summary.message))?;
+        let told = || format!("the files were written to {}, but not what they come to", done.folder.display());
+        print(&format!("{}\n", summary.message)).with_context(told)?;
     } else {
         messages::summary(summary, format);
     }
@@ -140,10 +141,9 @@ pub fn lay_out(
         let (findings, files) = (making.findings, files.len());
         return Ok(Done { outcome, findings, files, folder });
     }
-    output::recover(&folder)?;
-    let stale = stale(&folder, &files, &args.outputs, &making, &args.plan);
     files.extend(more(&Written { files: &files, input: &input, outcome: &outcome, findings: &making.findings })?);
-    output::write(&folder, &files, &There { stale, plan: &args.plan, in_place })?;
+    let makes = |name: &str| making.makes(name);
+    output::write(&folder, &files, &There { makes: Some(&makes), plan: &args.plan, in_place, ..There::nothing() })?;
     let (findings, files) = (making.findings, files.len());
     Ok(Done { outcome, findings, files, folder })
 }
@@ -151,35 +151,4 @@ pub fn lay_out(
 /// Where the outputs go: the plan's name with `-rail`, beside it, if nothing else is asked for.
 pub fn folder(plan: &Path, out: Option<&Path>) -> PathBuf {
     out.map_or_else(|| plan.with_file_name(format!("{}-rail", stem(plan))), Path::to_path_buf)
-}
-
-/// Drawings of an earlier run whose panels or sheets are no more, and an earlier plan with rails where the drawing takes
-/// none now: an installer must not find them.
-pub fn stale(folder: &Path, files: &[File<'_>], outputs: &Outputs, making: &Making<'_>, plan: &Path) -> Vec<PathBuf> {
-    let of = |sub: &str, letter: char, end: &str| {
-        let numbered = |name: &str| {
-            let number = name.strip_prefix(letter).and_then(|n| n.strip_suffix(end));
-            number.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
-        };
-        let entries = std::fs::read_dir(folder.join(sub)).into_iter().flatten().flatten();
-        let names = entries.filter_map(|e| e.file_name().into_string().ok());
-        names
-            .filter(|n| numbered(n) && files.iter().all(|f| f.name != format!("{sub}/{n}")))
-            .map(|n| folder.join(sub).join(n))
-            .collect::<Vec<_>>()
-    };
-    let mut old = Vec::new();
-    if outputs.formats().contains(&Format::Svg) {
-        old.extend(of("panels", 'S', ".svg"));
-        old.extend(of("sheets", 'R', ".svg"));
-    }
-    if outputs.formats().contains(&Format::Png) {
-        old.extend(of("sheets", 'R', ".png"));
-    }
-    let rails = folder.join(making.rail_name());
-    if making.is_refused && rails.is_file() && !output::same(&rails, plan) {
-        old.push(rails);
-    }
-    old.sort();
-    old
 }

@@ -13,7 +13,7 @@ mod watch;
 
 use std::io::Write;
 
-use anyhow::Result;
+use anyhow::{Context, Result};
 use clap::CommandFactory;
 use comfy_table::{CellAlignment, Table, presets};
 
@@ -63,7 +63,7 @@ fn count(number: usize, what: &str) -> String {
 fn print(text: &str) -> Result<Status> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e).context("cannot write to standard output"),
         _ => Ok(Status::Done),
     }
 }

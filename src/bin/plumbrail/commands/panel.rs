@@ -37,7 +37,7 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
         (None, ..) => bail!("give an opening, or a flight with --risers, --rise and --tread"),
     };
     if !outcome.layout.panels.is_empty() {
-        output::write_apart(&drawings(args, &outcome, &settings, unit)?)?;
+        output::write_apart(&drawings(args, &outcome, &settings, unit)?, Path::new(""))?;
     }
     // There is no plan in which a point would be somewhere; the frame tells the unit.
     let without_point = |f: &Finding| Finding { place: Place { at: None, ..f.place.clone() }, ..f.clone() };

@@ -1,52 +1,56 @@
 //! One file: written beside its place, and put there by one rename; for the plan itself a backup is kept.
 
 use std::fs;
-use std::io::{self, BufWriter, ErrorKind, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, ensure};
 use plumbrail::cad;
 
-use super::{Content, parent, stage};
+use super::stage::{self, Stage};
+use super::{Content, parent, part};
+use crate::read;
 
-/// A file beside its place. It goes with the value, unless it was put there.
+/// A file beside its place, in a stage of its own. It goes with the value, unless it was put there.
 pub struct Beside {
-    temp: PathBuf,
+    stage: Stage,
     place: PathBuf,
     file: fs::File,
 }
 
+/// What the file is called there.
+const NAME: &str = "file";
+
 impl Beside {
     /// Writes a content. What a link points to is replaced, not the link.
     pub fn new(content: &Content<'_>, place: &Path) -> Result<Self> {
-        clear(place)?;
-        let (temp, place) = paths(place)?;
-        let context = || format!("cannot write in {}", parent(&place).display());
-        let file = fs::File::create_new(&temp).with_context(context)?;
-        stage::take(&file, &temp)?;
-        let beside = Self { temp, place, file };
-        let context = || format!("cannot write {}", beside.place.display());
+        let (home, place) = paths(place)?;
+        let mut stage = Stage::new(&home)?;
+        let context = || format!("cannot write {}", place.display());
+        stage.begin(vec![NAME.into()], Vec::new())?;
+        let file = fs::File::create_new(stage.files().join(NAME)).with_context(context)?;
         // Nobody may read it who may not read what stands there.
-        if let Ok(about) = fs::metadata(&beside.place) {
-            beside.file.set_permissions(about.permissions()).with_context(context)?;
+        if let Ok(about) = fs::metadata(&place) {
+            file.set_permissions(about.permissions()).with_context(context)?;
         }
-        let mut out = BufWriter::with_capacity(1 << 16, &beside.file);
+        let mut out = BufWriter::with_capacity(1 << 16, &file);
         content.write_to(&mut out).and_then(|()| out.flush()).with_context(context)?;
         drop(out);
-        Ok(beside)
+        Ok(Self { stage, place, file })
     }
 
     /// Puts it into its place.
     pub fn put(self) -> Result<()> {
-        fs::rename(&self.temp, &self.place).with_context(|| format!("cannot write {}", self.place.display()))
+        let ready = self.stage.files().join(NAME);
+        fs::rename(ready, &self.place).with_context(|| format!("cannot write {}", self.place.display()))
     }
 
     /// Takes the place of the plan, which was read as `bytes` or made DXF from a DWG file. The plan stays beside it, and there
     /// is no moment in which none is in its place.
     pub fn replace(self, bytes: &[u8]) -> Result<()> {
         let plan = &self.place;
-        let now = fs::read(plan).with_context(|| format!("cannot read {}", plan.display()))?;
-        let is_same = cad::is_dwg(&now) || now == bytes;
+        let now = read::whole(plan).with_context(|| format!("cannot read {}", plan.display()))?;
+        let is_same = cad::is_dwg(&now) || *now == *bytes;
         ensure!(is_same, "{} was changed while it was laid out, and was left as it is; run again", plan.display());
         // What was the user's must not be lost with the machine's power either.
         self.file.sync_all().with_context(|| format!("cannot write {}", plan.display()))?;
@@ -80,21 +84,9 @@ fn copy(from: &Path, to: &Path) -> io::Result<()> {
     fs::File::options().read(true).write(cfg!(not(unix))).open(to)?.sync_all()
 }
 
-impl Drop for Beside {
-    fn drop(&mut self) {
-        drop(fs::remove_file(&self.temp));
-    }
-}
-
 /// Takes away what a run left beside a place that was stopped.
 pub fn clear(place: &Path) -> Result<()> {
-    let (temp, _) = paths(place)?;
-    match fs::File::open(&temp) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
-        Err(_) => {}
-        Ok(file) => stage::take(&file, &temp)?,
-    }
-    fs::remove_file(&temp).with_context(|| format!("cannot take away {}", temp.display()))
+    stage::clear(&paths(place)?.0)
 }
 
 /// Where a file is written, and where it is to be. The first is always the same, so that what is left there is found.
@@ -104,8 +96,7 @@ fn paths(place: &Path) -> Result<(PathBuf, PathBuf)> {
     } else {
         place.to_path_buf()
     };
-    let name = place.file_name().unwrap_or_default().to_string_lossy();
-    Ok((parent(&place).join(format!(".{name}.part")), place))
+    Ok((parent(&place).join(part(place.file_name().unwrap_or_default())), place))
 }
 
 /// The first name that is free: `plan.dxf.bak`, `plan.dxf.bak2` ... An older backup is never lost. One that holds the plan as

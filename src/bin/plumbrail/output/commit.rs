@@ -5,93 +5,82 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result, anyhow};
+use anyhow::{Context, Result, ensure};
 
-use super::stage::{self, Stage};
+use super::stage::{self, Stage, below, is_file};
 
 /// Not hidden: who opens the folder while it is there shall see that not all files in it belong together.
 const UNFINISHED: &str = "plumbrail-unfinished";
-
-/// Names of the files that go, as JSON.
-const STALE: &str = "stale.json";
-
-/// What was moved out.
-const OLD: &str = "old";
 
 /// The moving of one run's files.
 pub struct Commit {
     stage: Stage,
     folder: PathBuf,
-    /// What is to be moved in, and what is to go, by their paths in the folder.
-    new: Vec<PathBuf>,
-    stale: Vec<PathBuf>,
 }
 
 impl Commit {
     /// From here on the files are as good as in their places: a run that is stopped later is finished by the next.
-    pub fn begin(stage: Stage, folder: &Path, stale: &[PathBuf]) -> Result<Self> {
-        let stale: Vec<&Path> = stale.iter().filter_map(|path| path.strip_prefix(folder).ok()).collect();
-        let list = serde_json::to_vec(&stale).context("a name is not UTF-8")?;
+    pub fn begin(mut stage: Stage, folder: &Path) -> Result<Self> {
         let context = || format!("cannot write in {}", folder.display());
-        fs::write(stage.home().join(STALE), list).with_context(context)?;
-        let mut commit = Self::of(stage, folder)?;
-        commit.stage.rename(&folder.join(UNFINISHED)).with_context(context)?;
-        Ok(commit)
+        stage.rename(&folder.join(UNFINISHED)).with_context(context)?;
+        Ok(Self { stage, folder: folder.to_path_buf() })
     }
 
-    fn of(stage: Stage, folder: &Path) -> Result<Self> {
-        let mut new = Vec::new();
-        walk(&stage.files(), Path::new(""), &mut new)
-            .with_context(|| format!("cannot read {}", stage.home().display()))?;
-        let stale = fs::read(stage.home().join(STALE)).ok().and_then(|list| serde_json::from_slice(&list).ok());
-        Ok(Self { stage, folder: folder.to_path_buf(), new, stale: stale.unwrap_or_default() })
-    }
-
-    /// Moves all files into their places, and the stale ones away.
+    /// Moves all files into their places that are not there yet, and the stale ones away.
     pub fn run(&self) -> Result<()> {
-        self.new.iter().try_for_each(|name| self.put(name))?;
-        self.stale.iter().try_for_each(|name| self.take_away(name))
+        let journal = &self.stage.journal;
+        journal.new.iter().try_for_each(|name| self.put(name))?;
+        journal.stale.iter().try_for_each(|name| self.take_away(name))
     }
 
     /// All is done: what was moved out goes.
-    pub fn end(self) -> Result<()> {
+    pub fn end(mut self) -> Result<()> {
+        // Under its first name nothing in it counts, so a run that is stopped while it clears away has done all. Where that
+        // name is taken, by a run that will find this one and end, it goes from where it is.
+        drop(self.stage.rename(&self.folder.join(stage::NAME)));
         self.stage.remove()
     }
 
     /// Puts everything back, and says why.
     pub fn undo(mut self, error: anyhow::Error) -> anyhow::Error {
-        // Under its first name nothing in it counts, so a run that is stopped while it clears away has done nothing.
-        match self.put_back().and_then(|()| self.stage.rename(&self.folder.join(stage::NAME))) {
-            Ok(()) => error,
+        match self.put_back() {
+            Ok(()) => {
+                drop(self.stage.rename(&self.folder.join(stage::NAME)));
+                error
+            }
             Err(second) => {
                 let home = self.stage.home().display().to_string();
                 self.stage.keep();
-                anyhow!(second)
-                    .context(format!("{error:#}; and not all was put back, see {home}: the next run goes on"))
+                second.context(format!("{error:#}; and not all was put back, see {home}: the next run goes on"))
             }
         }
     }
 
-    fn old(&self, name: &Path) -> PathBuf {
-        self.stage.home().join(OLD).join(name)
-    }
-
     fn put(&self, name: &Path) -> Result<()> {
-        let (place, old) = (self.folder.join(name), self.old(name));
+        let (place, ready, old) = (below(&self.folder, name)?, self.stage.ready(name)?, self.stage.old(name)?);
+        if ready.symlink_metadata().is_err() && self.stage.home().exists() {
+            return Ok(());
+        }
         let context = || format!("cannot write {}", place.display());
-        fs::create_dir_all(super::parent(&place)).with_context(context)?;
+        stage::make_folders(&self.folder, name).with_context(context)?;
+        let is_left = ready.symlink_metadata().map_or(true, |about| about.is_file());
+        ensure!(is_left, "{} is no file that a run has left", ready.display());
         if place.symlink_metadata().is_ok() && old.symlink_metadata().is_err() {
-            fs::create_dir_all(super::parent(&old)).with_context(context)?;
+            super::may_be_replaced(&place, place.symlink_metadata())?;
+            self.stage.make_old(name).with_context(context)?;
             // With a link there is no moment without the file; not every file system has them.
             fs::hard_link(&place, &old).or_else(|_| fs::rename(&place, &old)).with_context(context)?;
         }
-        fs::rename(self.stage.files().join(name), &place).with_context(context)
+        fs::rename(ready, &place).with_context(context)
     }
 
     fn take_away(&self, name: &Path) -> Result<()> {
-        let (place, old) = (self.folder.join(name), self.old(name));
+        let (place, old) = (below(&self.folder, name)?, self.stage.old(name)?);
         let context = || format!("cannot replace {}", place.display());
-        fs::create_dir_all(super::parent(&old)).with_context(context)?;
+        if !is_file(&place) {
+            return Ok(());
+        }
+        self.stage.make_old(name).with_context(context)?;
         match fs::rename(&place, old) {
             Err(error) if error.kind() != ErrorKind::NotFound => Err(error).with_context(context),
             _ => Ok(()),
@@ -99,17 +88,21 @@ impl Commit {
     }
 
     /// At each step the files that lie ready are those that would have to be moved in to finish.
-    fn put_back(&self) -> std::io::Result<()> {
-        for name in self.stale.iter().rev().filter(|name| self.old(name).symlink_metadata().is_ok()) {
-            fs::rename(self.old(name), self.folder.join(name))?;
+    fn put_back(&self) -> Result<()> {
+        let journal = &self.stage.journal;
+        for name in journal.stale.iter().rev() {
+            let old = self.stage.old(name)?;
+            if is_file(&old) {
+                fs::rename(old, below(&self.folder, name)?)?;
+            }
         }
-        for name in self.new.iter().rev() {
-            let (place, ready) = (self.folder.join(name), self.stage.files().join(name));
+        for name in journal.new.iter().rev() {
+            let (place, ready, old) = (below(&self.folder, name)?, self.stage.ready(name)?, self.stage.old(name)?);
             if ready.symlink_metadata().is_err() {
                 fs::rename(&place, ready)?;
             }
-            if self.old(name).symlink_metadata().is_ok() {
-                fs::rename(self.old(name), place)?;
+            if is_file(&old) {
+                fs::rename(old, place)?;
             }
         }
         Ok(())
@@ -124,7 +117,10 @@ pub fn is_unfinished(folder: &Path) -> bool {
 /// Finishes what a run began that was stopped.
 pub fn finish_left(folder: &Path) -> Result<()> {
     let Some(stage) = Stage::left(&folder.join(UNFINISHED))? else { return Ok(()) };
-    let commit = Commit::of(stage, folder)?;
+    if !stage.is_written() {
+        return stage.remove();
+    }
+    let commit = Commit { stage, folder: folder.to_path_buf() };
     match commit.run() {
         Ok(()) => commit.end(),
         Err(error) => {
@@ -134,25 +130,11 @@ pub fn finish_left(folder: &Path) -> Result<()> {
     }
 }
 
-/// Every file below a folder, sorted; nothing where there is no folder.
-fn walk(folder: &Path, before: &Path, out: &mut Vec<PathBuf>) -> std::io::Result<()> {
-    let entries = match fs::read_dir(folder) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
-        entries => entries?,
-    };
-    let mut names = entries.map(|entry| entry.map(|e| e.file_name())).collect::<std::io::Result<Vec<_>>>()?;
-    names.sort();
-    for name in names {
-        let (path, shown) = (folder.join(&name), before.join(&name));
-        if path.is_dir() { walk(&path, &shown, out)? } else { out.push(shown) }
-    }
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::{File, recover};
     use super::*;
+    use anyhow::anyhow;
 
     const STEPS: usize = 4;
 
@@ -163,10 +145,19 @@ mod tests {
         }
     }
 
+    /// Every file below a folder, sorted.
     fn files(folder: &Path) -> Vec<(String, String)> {
-        let mut names = Vec::new();
-        walk(folder, Path::new(""), &mut names).unwrap();
-        names.iter().map(|n| (n.display().to_string(), fs::read_to_string(folder.join(n)).unwrap())).collect()
+        let mut out = Vec::new();
+        for path in fs::read_dir(folder).into_iter().flatten().map(|entry| entry.unwrap().path()) {
+            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+            if path.is_dir() {
+                out.extend(files(&path).into_iter().map(|(below, text)| (format!("{name}/{below}"), text)));
+            } else {
+                out.push((name, fs::read_to_string(&path).unwrap()));
+            }
+        }
+        out.sort();
+        out
     }
 
     const OLD_SET: [(&str, &str); 4] =
@@ -181,11 +172,12 @@ mod tests {
     fn after(steps: usize, folder: &Path) -> Commit {
         write(folder, &OLD_SET);
         let new = ["a", "b", "panels/S1"].map(|name| File::new(name.to_owned(), b"new".to_vec()));
-        let stage = Stage::new(&folder.join(stage::NAME)).unwrap();
-        stage.fill(&new, folder).unwrap();
-        let commit = Commit::begin(stage, folder, &[folder.join("panels/S2")]).unwrap();
-        commit.new.iter().take(steps).for_each(|name| commit.put(name).unwrap());
-        commit.stale.iter().take(steps.saturating_sub(commit.new.len())).for_each(|n| commit.take_away(n).unwrap());
+        let mut stage = Stage::new(&folder.join(stage::NAME)).unwrap();
+        stage.fill(&new.iter().collect::<Vec<_>>(), vec!["panels/S2".into()], folder).unwrap();
+        let commit = Commit::begin(stage, folder).unwrap();
+        let stage::Journal { new, stale, .. } = &commit.stage.journal;
+        new.iter().take(steps).for_each(|name| commit.put(name).unwrap());
+        stale.iter().take(steps.saturating_sub(new.len())).for_each(|n| commit.take_away(n).unwrap());
         commit
     }
 
@@ -195,14 +187,37 @@ mod tests {
             let home = tempfile::tempdir().unwrap();
             let commit = after(steps, home.path());
             // Stopped within a step: the old file has a second name, the new one is not in its place.
-            if let Some(name) = commit.new.get(steps).filter(|name| home.path().join(name).exists()) {
-                fs::create_dir_all(commit.old(name).parent().unwrap()).unwrap();
-                fs::hard_link(home.path().join(name), commit.old(name)).unwrap();
+            if let Some(name) = commit.stage.journal.new.get(steps).filter(|name| home.path().join(name).exists()) {
+                commit.stage.make_old(name).unwrap();
+                fs::hard_link(home.path().join(name), commit.stage.old(name).unwrap()).unwrap();
             }
             commit.stage.keep();
             assert!(is_unfinished(home.path()));
             recover(home.path()).unwrap();
             assert!(is(home.path(), &NEW_SET), "after {steps}: {:?}", files(home.path()));
+        }
+    }
+
+    /// Somebody put a link where a file lies ready, where one is to be, or where a folder is.
+    #[cfg(unix)]
+    #[test]
+    fn what_was_put_in_the_way_is_left_alone() {
+        use std::os::unix::fs::symlink;
+        for place in ["a", "panels", "plumbrail-unfinished/new/b", "plumbrail-unfinished/new/panels"] {
+            let (home, aside) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+            write(aside.path(), &[("S1", "of the user"), ("S2", "of the user")]);
+            let commit = after(0, home.path());
+            commit.stage.keep();
+            let place = home.path().join(place);
+            fs::rename(&place, home.path().join("moved")).unwrap();
+            let to =
+                if home.path().join("moved").is_dir() { aside.path().to_path_buf() } else { aside.path().join("S1") };
+            symlink(to, &place).unwrap();
+            let error = format!("{:#}", recover(home.path()).unwrap_err());
+            assert!(error.contains(" is a link") || error.contains(" is no file that a run has left"), "{error}");
+            assert!(place.is_symlink());
+            assert!(files(aside.path()).iter().all(|(_, text)| text == "of the user"));
+            assert_eq!(files(aside.path()).len(), 2);
         }
     }
 

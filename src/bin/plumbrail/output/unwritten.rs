@@ -36,6 +36,9 @@ fn hint(kind: ErrorKind) -> Option<&'static str> {
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
             "nothing was written, and what lay there is as it was; name a folder with --out in which you may write"
         }
+        ErrorKind::InvalidFilename => {
+            "nothing was written; a name is too long for the disk: give the plan, or the folder with --out, a shorter one"
+        }
         ErrorKind::NotFound => "the folder was taken away while files were written into it; run again",
         _ => return None,
     })

@@ -13,6 +13,7 @@ use super::print;
 use crate::args::{Adapters, Host};
 use crate::config::Status;
 use crate::output::{self, File, There};
+use crate::read;
 
 /// Our folder within that of the program.
 const FOLDER: &str = "plumbrail";
@@ -100,7 +101,8 @@ fn list(adapters: &[Adapter]) -> Result<Status> {
     let mut out = String::new();
     for adapter in adapters {
         let own = files::of(adapter.host, &program)?;
-        let there = |(name, bytes): &(&str, Vec<u8>)| fs::read(adapter.folder.join(name)).is_ok_and(|b| b == *bytes);
+        let there =
+            |(name, bytes): &(&str, Vec<u8>)| read::whole(&adapter.folder.join(name)).is_ok_and(|b| *b == **bytes);
         let state = if own.iter().all(there) {
             "installed"
         } else if ours_below(&adapter.folder).is_empty() {

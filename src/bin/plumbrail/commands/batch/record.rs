@@ -18,6 +18,7 @@ use super::reply::{answered, failure, refused, too_large};
 use crate::args::{Batch, Shared, Source};
 use crate::config;
 use crate::input::Input;
+use crate::read;
 
 /// Options of so many kinds are kept checked. Where there are more, each record is different, and nothing is gained.
 const KEPT: usize = 256;
@@ -92,7 +93,7 @@ impl Desk {
         }
         let most = self.most_bytes as u64;
         let mut bytes = Vec::new();
-        let file = std::fs::File::open(path).and_then(|f| f.take(most.saturating_add(1)).read_to_end(&mut bytes));
+        let file = read::options(true).open(path).and_then(|f| f.take(most.saturating_add(1)).read_to_end(&mut bytes));
         file.map_err(|e| unreadable(e.to_string()))?;
         if bytes.len() as u64 > most {
             return Err(too_large(&format!("{} has {} bytes", path.display(), about.len()), self.most_bytes));

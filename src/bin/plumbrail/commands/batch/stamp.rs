@@ -84,7 +84,7 @@ pub fn file(plan: &Plan, keys: (&str, &str), written: &Written<'_>) -> Result<Ve
 /// How the plan ended whose outputs are all there, byte for byte, from the same plan and the same settings; `None` when
 /// something is missing, was edited, or was made from something else.
 pub fn found(plan: &Plan, keys: (&str, &str)) -> Option<(Conclusion, ConclusionLine)> {
-    let stamp: Stamp = serde_json::from_slice(&std::fs::read(plan.folder.join(NAME)).ok()?).ok()?;
+    let stamp: Stamp = serde_json::from_slice(&config::read(&plan.folder.join(NAME)).ok()?).ok()?;
     let beside = plan.path.parent().unwrap_or(Path::new(""));
     let is_same = |folder: &Path, (name, hash): (&String, &String)| {
         config::read(&folder.join(name)).is_ok_and(|bytes| sha256(&bytes) == *hash)

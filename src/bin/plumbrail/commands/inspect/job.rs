@@ -14,7 +14,7 @@ use crate::args::{Inspect, MessageFormat, Shared};
 use crate::config::{self, Status};
 use crate::input::Input;
 use crate::messages;
-use crate::output::{self, File, There};
+use crate::output::{self, File};
 
 /// What begins a line that somebody must fill in.
 const FILL_IN: &str = "# FILL IN: ";
@@ -93,9 +93,8 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
     let page = Page { drawing: &drawing, guess: &guess, plan: &args.plan, target, kept: &kept };
     let tried = try_it(&page.text(None), input, target)?;
     let text = page.text(Some(&tried));
-    let (folder, name) = (target.parent().unwrap_or(Path::new("")), target.file_name().unwrap_or_default());
-    let file = File::new(name.to_string_lossy().into_owned(), text.clone().into_bytes());
-    output::write(folder, &[file], &There { plan: &args.plan, ..There::nothing() })?;
+    let file = File::new(target.to_string_lossy().into_owned(), text.clone().into_bytes());
+    output::write_apart(&[file], &args.plan)?;
     let mut out = format!("{} written\n", target.display());
     if let Some(unit) = &guess.unit {
         out.push_str(&format!("  unit: {}: {}\n", unit.unit.sign(), unit.why));

@@ -147,7 +147,7 @@ impl Changes {
         let path = job_file(shared, plan);
         let is_new = shared.job.is_none();
         let old = match &shared.job {
-            Some(path) => std::fs::read_to_string(path).with_context(|| format!("cannot read {}", path.display()))?,
+            Some(path) => config::read_text(path)?,
             None => String::new(),
         };
         let text = self.text_with(&old).with_context(|| format!("{} was not written", path.display()))?;

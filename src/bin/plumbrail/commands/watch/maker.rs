@@ -70,8 +70,8 @@ impl Maker {
     }
 
     fn write(&self, files: &[File<'_>], making: &Making<'_>) -> Result<()> {
-        let stale = layout::stale(&self.folder, files, &self.outputs, making, &self.plan);
-        output::write(&self.folder, files, &There { stale, plan: &self.plan, in_place: None })
+        let makes = |name: &str| making.makes(name);
+        output::write(&self.folder, files, &There { makes: Some(&makes), plan: &self.plan, ..There::nothing() })
     }
 
     fn say(&self, shown: &Shown, findings: &[Finding], files: usize) -> Result<()> {
