@@ -9,7 +9,7 @@ use plumbrail::catalog::Settings;
 use plumbrail::sheet;
 use plumbrail::write::message::{ConclusionLine, SummaryLine};
 
-use super::{count, print};
+use super::{count, print_line};
 use crate::args::{Format, Layout, MessageFormat, Outputs};
 use crate::config::{self, Status};
 use crate::files::{Making, stem};
@@ -33,7 +33,7 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     }
     let summary = summary(args, &done, format);
     if format == MessageFormat::Text && !is_piped {
-        print(&format!("{}\n", summary.message))?;
+        print_line(&summary.message)?;
     } else {
         messages::summary(summary, format);
     }
