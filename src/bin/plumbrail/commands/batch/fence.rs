@@ -85,8 +85,7 @@ pub fn unusable(what: &str, name: Option<&str>, error: &anyhow::Error) -> Failur
         Some(error) => error.place.clone().unwrap_or_else(|| "what stands in it cannot be used".to_owned()),
         None => error.root_cause().to_string(),
     };
-    let hint =
-        format!("`plumbrail panel 6ft --{what} {file}` tells more; a rule set may be based on a file with the fault");
+    let hint = format!("`plumbrail panel 6ft --{what} {file}` tells more");
     let why = format!("options: {what} {file}: {why}");
     Failure { hint: Some(hint), ..failure(FailureCode::BadRecord, why) }
 }
