@@ -254,7 +254,7 @@ fn a_run_that_is_killed_is_resumed() {
 fn the_help_names_batch() {
     let ran = run(&["batch", "--help"]);
     assert_eq!(ran.status, 0);
-    for word in ["--from-file", "--resume", "--jsonl", "--jobs", "--max-record", "--max-work"] {
+    for word in ["--from-file", "--resume", "--jsonl", "--jobs", "--max-record", "--max-work", "--files-under"] {
         assert!(ran.out.contains(word), "{word}");
     }
     assert!(!Path::new(&arg(root())).join("plan-rail").exists());

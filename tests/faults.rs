@@ -224,7 +224,9 @@ fn an_output_folder_that_goes_away() {
     assert_eq!((said.status, within.exists()), (2, false));
 }
 
-/// A large plan that is saved in place while it is read: never half of it, and never the end of the program by a signal.
+/// A large plan that is saved in place while it is read: that is told, or what is told is true of a whole state of it; never
+/// the end of the program by a signal. Which of both it is depends on the moment: that a change is noticed is shown in
+/// `read.rs`, where the moment is chosen.
 #[test]
 fn a_plan_that_changes_while_it_is_read() {
     let home = folder();
@@ -238,15 +240,16 @@ fn a_plan_that_changes_while_it_is_read() {
         open().set_len(2 * half.len() as u64).unwrap();
     };
     let changed = "error: cannot read a.dxf: it was changed while it was read; run again when it is saved\n";
+    // No state of it is a drawing.
+    let is_whole = |said: &Ran| said.status == 3 && said.err.contains(": error[not-readable]: ");
     for disturb in [&grows as &(dyn Fn() + Sync), &shrinks] {
         for command in [&["layout", "a.dxf"][..], &["inspect", "a.dxf"], &["layout", "a.dxf", "--in-place"]] {
             let said = while_it(disturb, home.path(), command);
-            same(&said.err, changed);
-            assert_eq!(said.status, 2);
+            assert!((said.status, said.err.as_str()) == (2, changed) || is_whole(&said), "{said:?}");
         }
     }
     let batch = while_it(grows, home.path(), &["batch", "a.dxf"]);
-    same(&batch.err, &format!("a.dxf: {changed}"));
+    assert!(batch.err == format!("a.dxf: {changed}") || batch.err.contains(": error[not-readable]: "), "{batch:?}");
     assert_eq!((batch.status, names(home.path())), (1, vec!["a.dxf".to_owned()]));
 }
 

@@ -67,7 +67,7 @@ fn what_is_no_drawing_is_named() {
     for (bytes, says) in [
         (&b""[..], "the file is empty"),
         (b" \r\n\t\n", "the file is empty"),
-        (b"Dear builder,\nplease build a deck.\n", "it begins with `Dear builder,"),
+        (b"Dear builder,\nplease build a deck.\n", "begins with the lines `0` and `SECTION`"),
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "a PNG picture"),
         (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n", "a PDF document"),
         (b"AC1032\0\0\0\0\0", "a DWG (AC1032), not a DXF"),

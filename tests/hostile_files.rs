@@ -48,7 +48,7 @@ fn plans_that_are_no_drawings() {
         (
             "letter.dxf",
             b"Dear builder,\nplease\n",
-            "the file is not a DXF drawing: it begins with `Dear builder,\\nplease\\n` where a DXF begins with `0` and `SECTION`",
+            "the file is not a DXF drawing: a DXF begins with the lines `0` and `SECTION`",
             "save the plan as DXF in the CAD program",
         ),
         (

@@ -97,7 +97,7 @@ fn a_line_of_fifty_megabytes_without_an_end() {
         ("0\nSECTION\n2\nENTITIES\n0\nLINE\n8\n", b'x', "cut off"),
         ("0\nSECTION\n2\nENTITIES\n0\n", b'x', "cut off"),
         ("0\nSECTION\n2\nENTITIES\n0\nLINE\n", b' ', "cut off"),
-        ("0\nSECTION\n2\nENTITIES\n0\nLINE\n", b'1', "where a group code must stand"),
+        ("0\nSECTION\n2\nENTITIES\n0\nLINE\n", b'1', "holds no group code where one must stand"),
         ("0\nSECTION\n2\nENTITIES\n0\nLINE\n8\n", 0, "cut off"),
         ("", b'x', "not a DXF"),
         ("", b' ', "empty"),
@@ -146,8 +146,8 @@ fn zero_bytes() {
     still_four(deck_and("0\nLINE\n8\nWA\0LL\n10\n0\n20\n150\n11\n90\n21\n150\n").as_bytes(), &[]);
     still_four(deck_and("0\nLINE\n8\nWALL\n10\n0\0\n20\n150\n11\n90\n21\n150\n").as_bytes(), &[Code::BadRecord]);
     still_four(deck_and("0\n\0\n8\nWALL\n").as_bytes(), &[]);
-    refused(deck_and("\0\nLINE\n").as_bytes(), Code::NotReadable, "where a group code must stand");
-    refused(deck_and("8\0\nLINE\n").as_bytes(), Code::NotReadable, "where a group code must stand");
+    refused(deck_and("\0\nLINE\n").as_bytes(), Code::NotReadable, "holds no group code where one must stand");
+    refused(deck_and("8\0\nLINE\n").as_bytes(), Code::NotReadable, "holds no group code where one must stand");
     let mut bytes = deck_and("").into_bytes();
     bytes.resize(1_000_000, 0);
     still_four(&bytes, &[]);

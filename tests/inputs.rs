@@ -214,7 +214,7 @@ mod converter {
     #[test]
     fn its_failures_are_told_with_what_it_says() {
         for (body, options, told) in [
-            ("echo 'bad section 7' >&2; exit 4", vec![], "failed (exit status: 4); it says:\nbad section 7"),
+            ("echo 'bad section 7' >&2; exit 4", vec![], "failed (exit status: 4); it says: bad section 7"),
             ("exit 0", vec![], "wrote nothing to {out}"),
             ("exec sleep 60", vec!["--dwg-timeout", "1"], "did not end within 1 seconds and was stopped"),
             // More than a pipe holds: a program that nobody reads would stand still.

@@ -11,8 +11,29 @@ use crate::program::{files, names, run_in};
 
 type Files = Vec<(String, Vec<u8>)>;
 
-/// On a busy machine a run may end before its moment comes: then the moments come again, so often at most.
-const LAPS: usize = 5;
+/// On a busy machine a run may end before its moment comes: then the moments come again, each after half the time, until they
+/// come at once. So all runs are stopped however fast or slow the machine is.
+const LAPS: u32 = 16;
+
+/// When a run is stopped.
+#[derive(Debug, Clone, Copy)]
+struct Moment {
+    /// Counted from when the first byte is written, else from the start.
+    written: bool,
+    after: Duration,
+}
+
+/// Moments of a run that takes so long: every other one of the whole run, the others of its writing.
+fn moments(count: u32, whole: Duration) -> impl Iterator<Item = Moment> {
+    // Writing takes a few milliseconds.
+    let writing = Duration::from_millis(4);
+    let of = move |lap: u32, n: u32| {
+        // In the last laps what was written may be there for a shorter time than it takes to see it.
+        let written = n % 2 == 1 && lap < LAPS / 2;
+        Moment { written, after: (if written { writing } else { whole }) * n / count / 2_u32.pow(lap) }
+    };
+    (0..LAPS).flat_map(move |lap| (0..count).map(move |n| of(lap, n)))
+}
 
 /// How long a run takes that is not stopped.
 fn duration(make: impl Fn() -> tempfile::TempDir, args: &[&str]) -> Duration {
@@ -26,9 +47,8 @@ fn duration(make: impl Fn() -> tempfile::TempDir, args: &[&str]) -> Duration {
     (0..3).map(|_| once()).min().unwrap()
 }
 
-/// Starts a run, and stops it at the moment; even ones count from the start, odd ones from when a stage or a part is there.
-/// Whether it was still running.
-fn kill(home: &Path, args: &[&str], moment: u32, moments: u32, whole: Duration) -> bool {
+/// Starts a run, and stops it at the moment. Whether it was still running.
+fn kill(home: &Path, args: &[&str], moment: Moment) -> bool {
     let mut child = Command::new(env!("CARGO_BIN_EXE_plumbrail"))
         .args(args)
         .current_dir(home)
@@ -37,9 +57,7 @@ fn kill(home: &Path, args: &[&str], moment: u32, moments: u32, whole: Duration) 
         .stderr(Stdio::null())
         .spawn()
         .unwrap();
-    if moment.is_multiple_of(2) {
-        pause(whole * moment / moments);
-    } else {
+    if moment.written {
         let begun = || {
             let has_part = |folder: &Path| {
                 let entries = fs::read_dir(folder).into_iter().flatten().flatten();
@@ -49,9 +67,8 @@ fn kill(home: &Path, args: &[&str], moment: u32, moments: u32, whole: Duration) 
             has_part(home) || has_part(&home.join("a-rail"))
         };
         while !begun() && child.try_wait().unwrap().is_none() {}
-        // Writing takes a few milliseconds.
-        pause(Duration::from_micros(u64::from(moment * 4000 / moments)));
     }
+    pause(moment.after);
     child.kill().unwrap();
     child.wait().unwrap().code().is_none()
 }
@@ -76,16 +93,16 @@ fn a_new_folder_is_there_as_a_whole_or_not_at_all() {
     let all = files(empty.path());
     let whole = duration(|| home(&["a.dxf"]), &args);
     let mut killed = 0;
-    for moment in (0..60).cycle().take(LAPS * 60) {
+    for moment in moments(60, whole) {
         if killed == 60 {
             break;
         }
         let home = home(&["a.dxf"]);
-        killed += u32::from(kill(home.path(), &args, moment, 60, whole));
+        killed += u32::from(kill(home.path(), &args, moment));
         let there = visible(home.path());
-        assert!(there == none || there == all, "{moment}: {:?}", names(home.path()));
+        assert!(there == none || there == all, "{moment:?}: {:?}", names(home.path()));
         assert_eq!(run_in(home.path(), &args, b"").status, 0);
-        assert!(files(home.path()) == all, "{moment}: {:?}", names(home.path()));
+        assert!(files(home.path()) == all, "{moment:?}: {:?}", names(home.path()));
     }
     assert_eq!(killed, 60, "stopped runs");
 }
@@ -107,7 +124,7 @@ fn a_folder_that_is_there_is_the_old_one_or_the_new_one_or_says_so() {
     let new = files(first.path());
     let whole = duration(old_home, &args);
     let mut killed = 0;
-    for moment in (0..50).cycle().take(LAPS * 50) {
+    for moment in moments(50, whole) {
         if killed == 50 {
             break;
         }
@@ -116,16 +133,16 @@ fn a_folder_that_is_there_is_the_old_one_or_the_new_one_or_says_so() {
             fs::create_dir_all(home.path().join(name).parent().unwrap()).unwrap();
             fs::write(home.path().join(name), bytes).unwrap();
         }
-        killed += u32::from(kill(home.path(), &args, moment, 50, whole));
+        killed += u32::from(kill(home.path(), &args, moment));
         let mut there = visible(home.path());
         if home.path().join("a-rail/plumbrail-unfinished").exists() {
             there.retain(|(name, _)| !name.contains("plumbrail-unfinished"));
-            assert!(is_of(&there, [&old, &new]), "{moment}");
+            assert!(is_of(&there, [&old, &new]), "{moment:?}");
         } else {
-            assert!(there == old || there == new, "{moment}: {:?}", names(home.path()));
+            assert!(there == old || there == new, "{moment:?}: {:?}", names(home.path()));
         }
         assert_eq!(run_in(home.path(), &args, b"").status, 0);
-        assert!(files(home.path()) == new, "{moment}: {:?}", names(home.path()));
+        assert!(files(home.path()) == new, "{moment:?}: {:?}", names(home.path()));
     }
     assert_eq!(killed, 50, "stopped runs");
 }
@@ -139,25 +156,25 @@ fn in_place_the_plan_is_the_old_one_or_the_new_one() {
     let (new, outputs) = (fs::read(first.path().join("a.dxf")).unwrap(), files(&first.path().join("a-rail")));
     let whole = duration(|| home(&["a.dxf"]), &args);
     let mut killed = 0;
-    for moment in (0..50).cycle().take(LAPS * 50) {
+    for moment in moments(50, whole) {
         if killed == 50 {
             break;
         }
         let home = home(&["a.dxf"]);
         let at = |name: &str| fs::read(home.path().join(name)).ok();
-        killed += u32::from(kill(home.path(), &args, moment, 50, whole));
+        killed += u32::from(kill(home.path(), &args, moment));
         let plan = at("a.dxf").expect("the plan is there at every moment");
-        assert!(plan == old || plan == new, "{moment}");
+        assert!(plan == old || plan == new, "{moment:?}");
         // A backup may be there early, and is there when the plan is the new one.
-        assert!(at("a.dxf.bak").map_or(plan == old, |kept| kept == old), "{moment}");
+        assert!(at("a.dxf.bak").map_or(plan == old, |kept| kept == old), "{moment:?}");
         // Until the plan is in its place, a lock is held there.
-        assert!(!home.path().join("a-rail").exists() || visible(&home.path().join("a-rail")) == outputs, "{moment}");
+        assert!(!home.path().join("a-rail").exists() || visible(&home.path().join("a-rail")) == outputs, "{moment:?}");
         assert_eq!(run_in(home.path(), &args, b"").status, 0);
-        assert!(at("a.dxf").unwrap() == new && at("a.dxf.bak").unwrap() == old, "{moment}");
-        assert!(files(&home.path().join("a-rail")) == outputs, "{moment}");
+        assert!(at("a.dxf").unwrap() == new && at("a.dxf.bak").unwrap() == old, "{moment:?}");
+        assert!(files(&home.path().join("a-rail")) == outputs, "{moment:?}");
         let mut left = names(home.path());
         left.retain(|n| !n.starts_with("a-rail/") && !n.starts_with("a.dxf"));
-        assert!(left.is_empty(), "{moment}: {left:?}");
+        assert!(left.is_empty(), "{moment:?}: {left:?}");
     }
     assert_eq!(killed, 50, "stopped runs");
 }
@@ -183,21 +200,21 @@ fn a_batch_is_resumed_to_the_same_bytes() {
     };
     let whole = duration(start, &args);
     let mut killed = 0;
-    for moment in (0..40).cycle().take(LAPS * 40) {
+    for moment in moments(40, whole) {
         if killed == 40 {
             break;
         }
         let home = start();
-        killed += u32::from(kill(home.path(), &args, moment, 40, whole));
+        killed += u32::from(kill(home.path(), &args, moment));
         let mut there = visible(home.path());
         there.retain(|(name, _)| !name.contains("plumbrail-unfinished"));
-        assert!(is_of(&there, [&old, &new]), "{moment}");
+        assert!(is_of(&there, [&old, &new]), "{moment:?}");
         for fresh in ["c-rail/", "d-rail/"] {
             let of = |set: &Files| set.iter().filter(|(name, _)| name.starts_with(fresh)).count();
-            assert!(of(&there) == 0 || of(&there) == of(&new), "{moment}");
+            assert!(of(&there) == 0 || of(&there) == of(&new), "{moment:?}");
         }
         assert_eq!(run_in(home.path(), &args, b"").status, 0);
-        assert!(files(home.path()) == new, "{moment}: {:?}", names(home.path()));
+        assert!(files(home.path()) == new, "{moment:?}: {:?}", names(home.path()));
     }
     assert_eq!(killed, 40, "stopped runs");
 }

@@ -18,6 +18,7 @@ mod cutting;
 mod drawn;
 mod edits;
 mod faults;
+mod fence;
 #[cfg(unix)]
 mod foreign;
 mod golden;
@@ -34,6 +35,7 @@ mod interop;
 mod joint;
 mod kills;
 mod manual;
+mod outside;
 mod paper;
 mod pictures;
 mod plans;

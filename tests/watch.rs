@@ -14,6 +14,9 @@ use serde_json::{Value, json};
 use crate::interop::scratch;
 use crate::program::{arg, folder, plan, root, run};
 
+/// Answers take milliseconds; nothing is measured by this.
+const AGAINST_HANGING: Duration = Duration::from_secs(600);
+
 /// A program that watches a copy of a fixture's plan.
 struct Watching {
     child: Child,
@@ -52,7 +55,7 @@ impl Watching {
 
     fn connect(&self) -> TcpStream {
         let stream = TcpStream::connect(format!("127.0.0.1:{}", self.port)).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(120))).unwrap();
+        stream.set_read_timeout(Some(AGAINST_HANGING)).unwrap();
         stream
     }
 
@@ -283,6 +286,33 @@ fn only_the_page_of_the_program_is_answered() {
     let held: Vec<TcpStream> = (0..20).map(|_| watching.connect()).collect();
     assert_eq!(watching.ask("GET", "page.js", "").0, 200, "others that say nothing are in nobody's way");
     drop(held);
+}
+
+/// More connections than are kept say nothing, or begin and do not end, or keep on after they were refused: the page is
+/// answered, and what it held before goes on.
+#[test]
+fn a_hundred_connections_that_wait_are_in_nobody_s_way() {
+    let watching = Watching::start("idle", &["--serve"]);
+    let mut events = watching.events();
+    events.plan();
+    let Watching { port, token, .. } = &watching;
+    let begun = format!("GET /{token}/ HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n");
+    let refused = "GET / HTTP/1.1\r\nHost: example.org\r\n\r\n";
+    for request in ["", "GET ", &begun, refused] {
+        let hold = |_| {
+            let mut stream = watching.connect();
+            // Those that came first are ended by those that came later.
+            drop(stream.write_all(request.as_bytes()));
+            stream
+        };
+        let held: Vec<TcpStream> = (0..100).map(hold).collect();
+        for path in ["", "page.js", "page.css"] {
+            assert_eq!(watching.ask("GET", path, "").0, 200, "100 times {request:?}");
+        }
+        drop(held);
+    }
+    fs::write(&watching.plan, wider(16)).unwrap();
+    events.plan();
 }
 
 #[test]

@@ -5,6 +5,7 @@
 mod angle;
 mod both;
 mod conclusion;
+mod edge;
 mod finding;
 mod frame;
 mod length;
@@ -19,6 +20,7 @@ mod sentence;
 pub use angle::Angle;
 pub(crate) use both::both;
 pub use conclusion::{Conclusion, headline, is_complete, limits_hold, spot};
+pub use edge::{of_cell, to_cell, visible, visible_line};
 pub use finding::{Code, Finding, Place, Refusal, RuleRef, Severity};
 pub use frame::{Frame, Unit};
 pub use length::{Length, LengthError, Mark};

@@ -61,7 +61,7 @@ fn scan(bytes: &[u8], needs: Option<Needs<'_>>) -> Result<(Index, bool), Refusal
                 }
             }
             Ok(tag) => scanner.group(&tag),
-            Err(TagError::Code { line, at }) => return Err(bad_code(bytes, form, line, at)),
+            Err(TagError::Code { line, at }) => return Err(bad_code(form, line, at)),
             Err(TagError::End { .. }) => break,
         }
         next = lexer.next();
@@ -329,7 +329,11 @@ impl<'a, 'w> Scanner<'a, 'w> {
             (lines, format!("line {lines}"))
         };
         let open = self.section.and_then(|_| self.sections.last());
-        let within = open.map_or_else(String::new, |s| format!(", in the middle of section {}", s.name));
+        let within = match open {
+            None => String::new(),
+            Some(s) if s.kind == SectionKind::Other => ", in the middle of a section".to_owned(),
+            Some(s) => format!(", in the middle of section {}", s.name),
+        };
         let message = format!("the drawing is cut off: it ends at {place}{within}, without an EOF record");
         refusal(line, message, "save or send the drawing again; what follows may be missing")
     }
@@ -388,7 +392,7 @@ impl<'a, 'w> Scanner<'a, 'w> {
         let digits = text.strip_prefix("AC").filter(|d| d.len() == 4).and_then(|d| d.parse().ok()).map(Version);
         let old = ["AC1.", "AC2.", "MC"].iter().any(|p| text.starts_with(p));
         if old || digits.is_some_and(|v| v < Version::R12) {
-            let message = format!("version {text} is older than R11, the oldest that can be read");
+            let message = "its version is older than R11, the oldest that can be read".to_owned();
             let finding = Finding::error(Code::VersionTooOld, place, message);
             return Err(Refusal::new(finding.hint("save the drawing as R12 or later")));
         }

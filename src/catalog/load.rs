@@ -42,11 +42,13 @@ pub struct CatalogError {
     pub message: String,
     /// What to do.
     pub hint: Option<String>,
+    /// For TOML errors, line and column, without a word of what stands there.
+    pub place: Option<String>,
 }
 
 impl CatalogError {
     pub(super) fn new(message: impl Into<String>) -> Self {
-        Self { message: brief(&message.into()), hint: None }
+        Self { message: brief(&message.into()), hint: None, place: None }
     }
 
     pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
@@ -74,7 +76,12 @@ pub const fn builtin_rules() -> &'static [(&'static str, &'static str)] {
 }
 
 fn parse<T: DeserializeOwned>(text: &str, file: &str) -> Result<T, CatalogError> {
-    toml::from_str(text).map_err(|e| CatalogError::new(format!("{file}: {}", e.to_string().trim_end())))
+    toml::from_str(text).map_err(|e| {
+        let told = e.to_string();
+        // Where the error has a place, the first line says it, and those after it quote.
+        let place = e.span().and(told.lines().next()).map(str::to_owned);
+        CatalogError { place, ..CatalogError::new(format!("{file}: {}", told.trim_end())) }
+    })
 }
 
 fn named<'a>(all: &'a [(&str, &'a str)], kind: &str, name: &str) -> Result<&'a str, CatalogError> {
@@ -344,6 +351,10 @@ mod tests {
             message.contains("my.toml") && message.contains("line 6") && message.contains("it has no unit"),
             "{message}"
         );
+        let place = |text: &str| read_system(text, "my.toml").unwrap_err().place;
+        assert_eq!(place(&text).as_deref(), Some("TOML parse error at line 6, column 10"));
+        assert_eq!(place("root:x:0:0\n").as_deref(), Some("TOML parse error at line 1, column 11"));
+        assert_eq!(place("height = \"1in\"\n").as_deref(), Some("TOML parse error at line 1, column 1"));
         let text = SYSTEMS[0].1.replace("bottom-gap", "botom-gap");
         let message = read_system(&text, "my.toml").unwrap_err().message;
         assert!(message.contains("botom-gap"), "{message}");

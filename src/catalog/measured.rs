@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Length, Unit};
+use crate::base::{Length, Unit, of_cell};
 
 use super::CatalogError;
 
@@ -53,7 +53,7 @@ pub fn read_measured(text: &str, file: &str, unit: Option<Unit>) -> Result<Measu
             lengths.push(length);
         }
         let (Some(narrow), Some(wide)) = (lengths.iter().min(), lengths.iter().max()) else { continue };
-        let id = row.get(span).unwrap_or_default().to_owned();
+        let id = of_cell(row.get(span).unwrap_or_default()).into_owned();
         if id.is_empty() {
             return Err(CatalogError::new(format!("{file}:{line}: the span has no id")));
         }
@@ -76,6 +76,14 @@ mod tests {
         assert_eq!(read["S1"], Measured { narrow: Length::INCH * 87, wide: Length::INCH * 87 });
         assert_eq!(read["S2"].narrow, Length::INCH * 60);
         assert_eq!(read["S2"].wide.inches(), 60.25);
+    }
+
+    #[test]
+    fn ids_are_read_as_they_were_written() {
+        for id in ["S1", "=S1", "-S1", "-5", "'@S1", "S;=1"] {
+            let text = format!("span,opening\n{},60in\n", crate::base::to_cell(id));
+            assert_eq!(read_measured(&text, "m.csv", None).unwrap().into_keys().next().as_deref(), Some(id));
+        }
     }
 
     #[test]

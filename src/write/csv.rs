@@ -1,7 +1,7 @@
 //! `marks.csv`, `cuts.csv` and `handrails.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the tape beside.
 
 use super::shop::{cut_rows, hardware_rows, order_rows};
-use crate::base::{Length, Measure, decimal};
+use crate::base::{Length, Measure, decimal, to_cell};
 use crate::catalog::{Fastener, InfillSpec, MemberRole, RailSystem};
 use crate::panel::Panel;
 use crate::parts::Layout;
@@ -190,7 +190,7 @@ fn table(rows: Vec<Vec<String>>) -> Vec<u8> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
         // A vector takes every byte; there is nothing that could fail.
-        drop(writer.write_record(row));
+        drop(writer.write_record(row.iter().map(|cell| to_cell(cell).into_owned())));
     }
     writer.into_inner().unwrap_or_default()
 }

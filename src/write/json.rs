@@ -1,8 +1,10 @@
 //! `layout.json` and its schema.
 
+use std::io;
+
 use sha2::{Digest, Sha256};
 
-use crate::base::{Finding, headline};
+use crate::base::{Finding, headline, visible};
 use crate::parts::checks::{CheckRecord, CheckRuleRecord, RequiredKindRecord, RequiredRecord, VerdictRecord};
 use crate::parts::{self, Layout, record::Record};
 use crate::proof::{Check, Proof, Required, Verdict};
@@ -53,10 +55,22 @@ pub fn check(layout: &Layout, check: &Check) -> CheckRecord {
 
 /// A value on one line, with a line end.
 pub fn line<T: serde::Serialize>(value: &T) -> Vec<u8> {
-    // As in `pretty`: records have text keys only.
-    let mut bytes = serde_json::to_vec(value).unwrap_or_default();
+    let mut bytes = Vec::new();
+    // As in `pretty`: records have text keys only. What is raw, like the id of a record, stays as it is.
+    if value.serialize(&mut serde_json::Serializer::with_formatter(&mut bytes, Visible)).is_err() {
+        bytes.clear();
+    }
     bytes.push(b'\n');
     bytes
+}
+
+/// Texts as they may stand on a terminal.
+struct Visible;
+
+impl serde_json::ser::Formatter for Visible {
+    fn write_string_fragment<W: ?Sized + io::Write>(&mut self, out: &mut W, text: &str) -> io::Result<()> {
+        out.write_all(visible(text).as_bytes())
+    }
 }
 
 /// JSON Schema of `layout.json`.
@@ -101,7 +115,6 @@ pub fn sha256(bytes: &[u8]) -> String {
 
 fn pretty<T: serde::Serialize>(value: &T) -> Vec<u8> {
     // Records and schemas have text keys only, so they always serialize; were one not to, the file would be empty.
-    let mut bytes = serde_json::to_vec_pretty(value).unwrap_or_default();
-    bytes.push(b'\n');
-    bytes
+    let text = serde_json::to_string_pretty(value).unwrap_or_default();
+    format!("{}\n", visible(&text)).into_bytes()
 }

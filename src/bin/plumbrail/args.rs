@@ -154,6 +154,9 @@ pub struct Batch {
     /// Most entities, and most edges and panels together, that the plan of a record may have
     #[arg(long, value_name = "N", default_value_t = 20_000, requires = "jsonl")]
     pub max_work: usize,
+    /// Records may name no file outside of this folder, and neither may the job file
+    #[arg(long, value_name = "DIR", requires = "jsonl", conflicts_with_all = ["plans", "from_file"])]
+    pub files_under: Option<PathBuf>,
     #[command(flatten)]
     pub outputs: Outputs,
     #[command(flatten)]

@@ -66,6 +66,9 @@ pub fn read(path: &Path) -> Result<Bytes> {
 /// No file with settings is larger, in bytes.
 const LARGEST: u64 = 4 << 20;
 
+/// Reads a text file that a job or a rule set names.
+pub type ReadText<'a> = &'a dyn Fn(&Path) -> Result<String>;
+
 /// Text of a file with settings, or of standard input for `-`.
 pub fn read_text(path: &Path) -> Result<String> {
     let bytes = if path == Path::new("-") {
@@ -87,11 +90,11 @@ pub fn job(shared: &Shared) -> Result<Job> {
 
 /// The job's settings: the command line wins over the job file, the job file over the defaults.
 pub fn settings(shared: &Shared) -> Result<Settings> {
-    settings_of(shared, job(shared)?, job_folder(shared))
+    settings_of(shared, job(shared)?, job_folder(shared), &read_text)
 }
 
 /// Where the files lie that a job file names.
-fn job_folder(shared: &Shared) -> &Path {
+pub fn job_folder(shared: &Shared) -> &Path {
     shared.job.as_deref().and_then(Path::parent).unwrap_or(Path::new(""))
 }
 
@@ -115,19 +118,33 @@ pub fn sources(shared: &Shared) -> Vec<PathBuf> {
     files
 }
 
-/// The same for a job that was read; files that it names lie in `folder`.
-pub fn settings_of(shared: &Shared, mut job: Job, folder: &Path) -> Result<Settings> {
-    let system = match (&shared.system, &job.system) {
-        (Some(name), _) => system(name, Path::new(""))?,
-        (None, Some(name)) => system(name, folder)?,
-        (None, None) => system(first(catalog::builtin_systems())?, Path::new(""))?,
-    };
+/// The same for a job that was read; files that it names lie in `folder`, and are read with `read`.
+pub fn settings_of(shared: &Shared, job: Job, folder: &Path, read: ReadText<'_>) -> Result<Settings> {
+    let (system, rules) = (system_of(shared, &job, folder, read)?, rules_of(shared, &job, folder, read)?);
+    settings_with(shared, job, system, rules)
+}
+
+/// The rail system of a job.
+pub fn system_of(shared: &Shared, job: &Job, folder: &Path, read: ReadText<'_>) -> Result<RailSystem> {
+    match (&shared.system, &job.system) {
+        (Some(name), _) => system(name, Path::new(""), &read_text),
+        (None, Some(name)) => system(name, folder, read),
+        (None, None) => system(first(catalog::builtin_systems())?, Path::new(""), read),
+    }
+}
+
+/// The rule set of a job, for its case.
+pub fn rules_of(shared: &Shared, job: &Job, folder: &Path, read: ReadText<'_>) -> Result<RuleSet> {
     let case = job.rule_case.unwrap_or_default();
-    let rules = match (&shared.rules, &job.rules) {
-        (Some(name), _) => rules(name, Path::new(""), &case)?,
-        (None, Some(name)) => rules(name, folder, &case)?,
-        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""), &case)?,
-    };
+    match (&shared.rules, &job.rules) {
+        (Some(name), _) => rules(name, Path::new(""), &case, &read_text),
+        (None, Some(name)) => rules(name, folder, &case, read),
+        (None, None) => rules(first(catalog::builtin_rules())?, Path::new(""), &case, read),
+    }
+}
+
+/// The settings of a job with the system and the rule set that it wants.
+pub fn settings_with(shared: &Shared, mut job: Job, system: RailSystem, rules: RuleSet) -> Result<Settings> {
     job.units = shared.units.clone().or(job.units);
     job.inset = shared.inset.or(job.inset);
     job.bays = shared.bays.or(job.bays);
@@ -156,30 +173,34 @@ fn first(all: &'static [(&'static str, &'static str)]) -> Result<&'static str> {
     all.first().map(|(name, _)| *name).context("nothing is built in")
 }
 
-fn is_file(name: &str) -> bool {
+/// Whether a system or a rule set is named by its file.
+pub fn is_file(name: &str) -> bool {
     Path::new(name).extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
 /// A rail system by name or file; a file named in a job file lies beside it.
-pub fn system(name: &str, folder: &Path) -> Result<RailSystem> {
+pub fn system(name: &str, folder: &Path, read: ReadText<'_>) -> Result<RailSystem> {
     if is_file(name) {
-        return Ok(catalog::read_system(&read_text(&folder.join(name))?, name)?);
+        return Ok(catalog::read_system(&read(&folder.join(name))?, name)?);
     }
     Ok(catalog::system_named(name)?)
 }
 
 /// A rule set by name or file, with what it is based on, as it holds for a case. A file that is named in a file lies beside
 /// it.
-pub fn rules(name: &str, folder: &Path, case: &Circumstances) -> Result<RuleSet> {
+pub fn rules(name: &str, folder: &Path, case: &Circumstances, read: ReadText<'_>) -> Result<RuleSet> {
     let (mut name, mut folder) = (name.to_owned(), folder.to_path_buf());
     let mut own: Vec<(PathBuf, RuleFile)> = Vec::new();
     while is_file(&name) {
         let path = folder.join(&name);
         if let Some((again, _)) = own.iter().find(|(old, _)| same_file(old, &path)) {
             let error = format!("{} is based on itself", again.display());
-            bail!("{error}: let one file of the chain name a built-in rule set, or leave its based-on out");
+            let error =
+                anyhow::anyhow!("let one file of the chain name a built-in rule set, or leave its based-on out")
+                    .context(error);
+            return Err(error);
         }
-        let text = read_text(&path);
+        let text = read(&path);
         let text = match own.last() {
             Some((from, _)) => text.with_context(|| format!("{} is based on {name}", from.display()))?,
             None => text?,

@@ -38,7 +38,7 @@ pub fn run(command: &str, dwg: &[u8], seconds: u32) -> Result<Vec<u8>> {
         .with_context(|| format!("cannot run {program}"))?;
     let (status, said) = wait(&mut child, seconds)?;
     let said = said.trim();
-    let said = if said.is_empty() { String::new() } else { format!("; it says:\n{said}") };
+    let said = if said.is_empty() { String::new() } else { format!("; it says: {}", said.replace('\n', " / ")) };
     let Some(status) = status else {
         bail!("{program} did not end within {seconds} seconds and was stopped (--dwg-timeout){said}");
     };
@@ -90,7 +90,7 @@ fn wait(child: &mut Child, seconds: u32) -> Result<(Option<ExitStatus>, String)>
 
 /// What is still on its way; a program that was started by the program may keep the channel open.
 fn drain(said: &Receiver<Vec<u8>>, kept: &mut Vec<u8>) {
-    while let Ok(piece) = said.recv_timeout(LOOK * 4) {
+    while let Ok(piece) = said.recv_timeout(LOOK * 40) {
         add(kept, &piece);
     }
 }

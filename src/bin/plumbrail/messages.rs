@@ -3,7 +3,9 @@
 use std::io::Write;
 use std::path::Path;
 
-use plumbrail::base::{Code, Finding, Frame, Length, Place, Refusal, Severity, brief, counted, spot};
+use plumbrail::base::{
+    Code, Finding, Frame, Length, Place, Refusal, Severity, brief, counted, spot, visible, visible_line,
+};
 use plumbrail::catalog::CatalogError;
 use plumbrail::parts::record::SeverityRecord;
 use plumbrail::write::json;
@@ -71,28 +73,41 @@ fn panels(findings: &[&Finding]) -> String {
 
 fn text(file: &Path, frame: Option<&Frame>, finding: &Finding) -> String {
     let place = &finding.place;
-    let mut at = file.display().to_string();
+    let mut at = shown(file);
     if let Some(line) = place.line {
         at.push_str(&format!(":{line}"));
     }
     let parts = spot(place, frame);
     let repaired = if finding.repaired { ", repaired" } else { "" };
-    let mut out =
-        format!("{at}: {}[{}{repaired}]: {}{parts}\n", finding.severity.word(), finding.code, finding.message);
+    let mut out = format!("{at}: {}[{}{repaired}]: ", finding.severity.word(), finding.code);
+    out.push_str(&format!("{}\n", visible_line(&format!("{}{parts}", finding.message))));
     if let Some(rule) = &finding.rule {
         let told = |length: Length| frame.map_or_else(|| length.told(), |frame| frame.with_unit(length));
         let (limit, actual) = (told(rule.limit), told(rule.actual));
-        out.push_str(&format!("  rule: {} {}: limit {limit}, found {actual}\n", rule.set, rule.section));
+        let of = format!("{} {}", rule.set, rule.section);
+        out.push_str(&format!("  rule: {}: limit {limit}, found {actual}\n", visible_line(&of)));
     }
     if let Some(hint) = &finding.hint {
-        out.push_str(&format!("  hint: {hint}\n"));
+        out.push_str(&format!("  hint: {}\n", visible_line(hint)));
     }
     out
 }
 
-/// On standard error. Where it is closed nobody wants to know, and the work goes on.
+/// A file's name on one line.
+fn shown(file: &Path) -> String {
+    visible_line(&file.to_string_lossy()).into_owned()
+}
+
+/// An error's words; only those of a file of settings go over several lines, which quote it.
+fn words(error: &anyhow::Error) -> String {
+    let words = brief(&format!("{error:#}"));
+    if error.is::<CatalogError>() { words } else { visible_line(&words).into_owned() }
+}
+
+/// On standard error, with nothing in it that a terminal would obey. Where it is closed nobody wants to know, and the work
+/// goes on.
 fn say(text: &str) {
-    drop(std::io::stderr().lock().write_all(text.as_bytes()));
+    drop(std::io::stderr().lock().write_all(visible(text).as_bytes()));
 }
 
 fn line(message: &Message) {
@@ -107,14 +122,15 @@ pub fn refusal(file: &Path, refusal: &Refusal, format: MessageFormat) {
 
 /// Prints the error that ended the work on one of many plans.
 pub fn failed_plan(file: &Path, error: &anyhow::Error, format: MessageFormat) {
-    let file = file.display().to_string();
-    let message = brief(&format!("{error:#}"));
     match format {
         MessageFormat::Text => {
-            say(&format!("{file}: error: {message}\n"));
-            hint(error).into_iter().for_each(|hint| say(&format!("  hint: {hint}\n")));
+            say(&format!("{}: error: {}\n", shown(file), words(error)));
+            hint(error).into_iter().for_each(|hint| say(&format!("  hint: {}\n", visible_line(hint))));
         }
-        MessageFormat::Json => failed(Some(file), message, hint(error).map(str::to_owned)),
+        MessageFormat::Json => {
+            let message = brief(&format!("{error:#}"));
+            failed(Some(file.display().to_string()), message, hint(error).map(str::to_owned));
+        }
     }
 }
 
@@ -128,7 +144,10 @@ pub fn unfinished(file: &Path, format: MessageFormat) {
 /// Prints what all findings of a plan come to: the last that is said of it.
 pub fn conclusion(conclusion: ConclusionLine, format: MessageFormat) {
     match format {
-        MessageFormat::Text => say(&format!("{}: {}\n", conclusion.file, conclusion.headline)),
+        MessageFormat::Text => {
+            let said = format!("{}: {}", conclusion.file, conclusion.headline);
+            say(&format!("{}\n", visible_line(&said)));
+        }
         MessageFormat::Json => line(&Message::Conclusion(conclusion)),
     }
 }
@@ -145,15 +164,14 @@ pub fn failure(error: &anyhow::Error, format: MessageFormat) {
         return;
     }
     let hint = hint(error);
-    let message = brief(&format!("{error:#}"));
     match format {
         MessageFormat::Text => {
-            say(&format!("error: {message}\n"));
+            say(&format!("error: {}\n", words(error)));
             if let Some(hint) = hint {
-                say(&format!("  hint: {hint}\n"));
+                say(&format!("  hint: {}\n", visible_line(hint)));
             }
         }
-        MessageFormat::Json => failed(None, message, hint.map(str::to_owned)),
+        MessageFormat::Json => failed(None, brief(&format!("{error:#}")), hint.map(str::to_owned)),
     }
 }
 
@@ -167,6 +185,9 @@ pub fn usage(error: &clap::Error) {
         let (what, more) = text.split_once("\n\n").unwrap_or((&text, ""));
         let what = what.strip_prefix("error: ").unwrap_or(what).trim_end();
         failed(None, what.to_owned(), Some(more.trim_end().to_owned()).filter(|m| !m.is_empty()));
+    } else if arguments.iter().any(|a| visible_line(a) != *a) {
+        // Without colours, which nobody could tell from what stands in the arguments.
+        say(&error.to_string());
     } else {
         // Where the terminal is gone nobody reads it.
         drop(error.print());
@@ -180,7 +201,7 @@ fn failed(file: Option<String>, message: String, hint: Option<String>) {
 /// Prints what a plan has become, for programs; or, for people, the same as a sentence.
 pub fn summary(summary: SummaryLine, format: MessageFormat) {
     match format {
-        MessageFormat::Text => say(&format!("{}\n", summary.message)),
+        MessageFormat::Text => say(&format!("{}\n", visible_line(&summary.message))),
         MessageFormat::Json => line(&Message::Summary(summary)),
     }
 }

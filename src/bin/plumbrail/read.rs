@@ -68,7 +68,12 @@ pub fn within(path: &Path, most: u64) -> io::Result<Bytes> {
     if before.len() > most {
         return refused(&format!("it has {} bytes; at most {most} are read of such a file", before.len()));
     }
-    let bytes = bytes_of(&file, before.len()).map_err(|error| match error.kind() {
+    one_state(&file, bytes_of)
+}
+
+fn one_state(file: &File, read: impl FnOnce(&File, u64) -> io::Result<Bytes>) -> io::Result<Bytes> {
+    let before = file.metadata()?;
+    let bytes = read(file, before.len()).map_err(|error| match error.kind() {
         io::ErrorKind::UnexpectedEof => changed(),
         _ => error,
     })?;
@@ -124,4 +129,70 @@ fn large(file: &File, length: u64) -> io::Result<MmapMut> {
     let read = |(n, part): (usize, &mut [u8])| file.read_exact_at(part, (n * PART) as u64);
     bytes.par_chunks_mut(PART).enumerate().try_for_each(read)?;
     Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fs;
+    use std::time::Duration;
+
+    /// A small file and one that all cores read.
+    const LENGTHS: [usize; 2] = [1000, 5 << 20];
+
+    /// What comes of a file of so many `a` when something is done to it before it is read, and something after.
+    fn read(length: usize, before: impl FnOnce(&Path), after: impl FnOnce(&Path)) -> io::Result<Bytes> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.dxf");
+        fs::write(&path, vec![b'a'; length]).unwrap();
+        one_state(&File::open(&path).unwrap(), |file, length| {
+            before(&path);
+            let bytes = bytes_of(file, length);
+            after(&path);
+            bytes
+        })
+    }
+
+    fn open(path: &Path) -> File {
+        File::options().write(true).open(path).unwrap()
+    }
+
+    fn set_length(length: usize) -> impl FnOnce(&Path) {
+        move |path| open(path).set_len(length as u64).unwrap()
+    }
+
+    #[test]
+    fn a_file_that_is_written_to_while_it_is_read_is_an_error() {
+        let nothing = |_: &Path| ();
+        let saved = |path: &Path| {
+            let at = fs::metadata(path).unwrap().modified().unwrap();
+            open(path).set_modified(at + Duration::from_secs(1)).unwrap();
+        };
+        for length in LENGTHS {
+            for changed in [
+                read(length, set_length(length + 1), nothing),
+                read(length, nothing, set_length(length + 1)),
+                read(length, set_length(length - 1), nothing),
+                read(length, nothing, set_length(length - 1)),
+                read(length, set_length(length / 2), set_length(length)),
+                read(length, saved, nothing),
+                read(length, nothing, saved),
+            ] {
+                let why = changed.err().unwrap().to_string();
+                assert_eq!(why, "it was changed while it was read; run again when it is saved", "{length}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_file_that_is_replaced_while_it_is_read_is_read_as_it_was() {
+        let replace = |path: &Path| {
+            fs::write(path.with_extension("new"), "newer").unwrap();
+            fs::rename(path.with_extension("new"), path).unwrap();
+        };
+        for length in LENGTHS {
+            let bytes = read(length, replace, |_| ()).unwrap();
+            assert!(bytes.len() == length && bytes.iter().all(|b| *b == b'a'), "{length}");
+        }
+    }
 }

@@ -8,16 +8,13 @@ pub(super) fn refusal(line: u32, message: String, hint: &str) -> Refusal {
     Refusal::new(Finding::error(Code::NotReadable, place, message).hint(hint))
 }
 
-pub(super) fn bad_code(bytes: &[u8], form: Form, line: u32, at: usize) -> Refusal {
+/// What stands there is not quoted: it may be no drawing at all, and not be meant for who named the file.
+pub(super) fn bad_code(form: Form, line: u32, at: usize) -> Refusal {
     if form.is_binary() {
         let message = format!("there is no group code at byte {at} of the binary drawing");
         return refusal(0, message, "the file is damaged: save the drawing again as DXF");
     }
-    let newline: &[u8] = if form == Form::Text(Newline::Cr) { b"\r" } else { b"\n" };
-    let rest = bytes.get(at..).unwrap_or_default();
-    let length = memchr::memmem::find(rest, newline).unwrap_or(rest.len()).min(40);
-    let found = String::from_utf8_lossy(rest.get(..length).unwrap_or_default()).trim().escape_debug().to_string();
-    let message = format!("line {line} is `{found}` where a group code must stand");
+    let message = format!("line {line} holds no group code where one must stand");
     refusal(line, message, "a line is missing or one too many before it: save the drawing again as DXF")
 }
 

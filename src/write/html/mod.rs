@@ -75,7 +75,10 @@ pub fn report(report: &Report<'_>) -> Result<Vec<u8>, Error> {
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     // The name ends in .html, so every text is escaped unless the template says `safe`.
     environment.add_template("report.html", TEMPLATE)?;
-    environment.get_template("report.html")?.render(Serde(Page::of(report))).map(String::into_bytes)
+    let page = environment.get_template("report.html")?.render(Serde(Page::of(report)))?;
+    // Escaping leaves control characters, which no page may hold (HTML standard, section 13.2.3.5).
+    let is_kept = |c: &char| !c.is_control() || matches!(c, '\n' | '\t');
+    Ok(page.chars().filter(is_kept).collect::<String>().into_bytes())
 }
 
 /// All that the template shows.

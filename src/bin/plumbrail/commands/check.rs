@@ -5,7 +5,7 @@ mod text;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Conclusion, Finding, Severity};
+use plumbrail::base::{Conclusion, Finding, Severity, visible_line};
 use plumbrail::parts::{self, Layout, record::Record};
 use plumbrail::proof::{self, Proof};
 use plumbrail::write::{self, message::ConclusionLine};
@@ -40,7 +40,8 @@ pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
     messages::findings(&args.file, Some(&layout.plan.frame), &findings, format);
     match format {
         MessageFormat::Text => {
-            let file = args.file.display();
+            let file = args.file.display().to_string();
+            let file = visible_line(&file);
             let state = Conclusion::of(&findings).words();
             print(&format!("{file}: {}; {state}\n\n{}", proof.summary(), text::limits(&layout, &proof)))?
         }
@@ -65,9 +66,11 @@ fn again(path: &Path, bytes: &[u8], shared: &Shared) -> Result<(Layout, Proof, V
     let record: Record = serde_json::from_slice(bytes).with_context(|| format!("{} is no layout", path.display()))?;
     let name = |option: &Option<String>, written: &str| option.clone().unwrap_or_else(|| written.to_owned());
     let hint = "a layout made with a file of your own needs --system FILE.toml or --rules FILE.toml";
-    let system = config::system(&name(&shared.system, &record.system), Path::new("")).context(hint)?;
+    let system =
+        config::system(&name(&shared.system, &record.system), Path::new(""), &config::read_text).context(hint)?;
     let case = record.rule_case.unwrap_or_default();
-    let rules = config::rules(&name(&shared.rules, &record.rules), Path::new(""), &case).context(hint)?;
+    let rules =
+        config::rules(&name(&shared.rules, &record.rules), Path::new(""), &case, &config::read_text).context(hint)?;
     let layout = parts::layout(&record, system, rules).with_context(|| path.display().to_string())?;
     let proof = proof::prove(&layout);
     // What was drawn and is not laid out shows in no number of the file, so its own word is taken for it; so it is for what

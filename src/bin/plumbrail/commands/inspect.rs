@@ -4,7 +4,7 @@ mod job;
 
 use anyhow::Result;
 use comfy_table::{Table, presets};
-use plumbrail::base::{Code, Finding, Refusal, Unit, decimal};
+use plumbrail::base::{Code, Finding, Refusal, Unit, decimal, visible_line};
 use plumbrail::cad::{self, Drawing, LayerInfo, Shape};
 use plumbrail::catalog::{Settings, Sides};
 use plumbrail::deck::{self, Plan, Roles};
@@ -156,7 +156,7 @@ fn text(seen: &Seen, roles: &Roles) -> String {
     for layer in &d.layers {
         let (role, why) = taken(layer, roles);
         let counts: Vec<String> = layer.counts.iter().map(|(k, n)| format!("{n} {k}")).collect();
-        table.add_row([layer.name.clone(), role, why, state(layer), counts.join(", ")]);
+        table.add_row([visible_line(&layer.name).into_owned(), role, why, state(layer), counts.join(", ")]);
     }
     out.push_str(&format!("\n{}\n", table.trim_fmt()));
     if let Some(plan) = &seen.plan {

@@ -9,7 +9,7 @@ use plumbrail::catalog::Settings;
 use plumbrail::sheet;
 use plumbrail::write::message::{ConclusionLine, SummaryLine};
 
-use super::{count, print};
+use super::{count, print_line};
 use crate::args::{Format, Layout, MessageFormat};
 use crate::config::{self, Status};
 use crate::files::{Making, stem};
@@ -34,7 +34,7 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     let summary = summary(args, &done, format);
     if format == MessageFormat::Text && !is_piped {
         let told = || format!("the files were written to {}, but not what they come to", done.folder.display());
-        print(&format!("{}\n", summary.message)).with_context(told)?;
+        print_line(&summary.message).with_context(told)?;
     } else {
         messages::summary(summary, format);
     }

@@ -1,6 +1,7 @@
 //! `plumbrail inspect --lint`: the strict check of a drawing's structure.
 
 use anyhow::Result;
+use plumbrail::base::visible_line;
 use plumbrail::{cad, write::lint};
 use serde_json::json;
 
@@ -28,14 +29,15 @@ pub fn run(args: &Inspect, input: &Input, format: MessageFormat) -> Result<Statu
         for error in &errors {
             let line = error.line.map_or_else(String::new, |l| format!(":{l}"));
             let handle = handle(error).map_or_else(String::new, |h| format!(" (handle {h})"));
-            out.push_str(&format!("{file}{line}: error: {}{handle}\n", error.message));
+            let said = format!("{file}{line}: error: {}{handle}", error.message);
+            out.push_str(&format!("{}\n", visible_line(&said)));
         }
         let count = match errors.len() {
             0 => "no error".to_owned(),
             1 => "1 error".to_owned(),
             n => format!("{n} errors"),
         };
-        out.push_str(&format!("{file}: {count} in the structure\n"));
+        out.push_str(&format!("{}: {count} in the structure\n", visible_line(&file)));
         print(&out)?;
     }
     Ok(if errors.is_empty() { Status::Done } else { Status::Short })

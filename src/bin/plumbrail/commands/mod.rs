@@ -16,6 +16,7 @@ use std::io::Write;
 use anyhow::{Context, Result};
 use clap::CommandFactory;
 use comfy_table::{CellAlignment, Table, presets};
+use plumbrail::base::{visible, visible_line};
 
 use crate::args::{Args, Command};
 use crate::config::Status;
@@ -59,10 +60,15 @@ fn count(number: usize, what: &str) -> String {
     format!("{number} {what}{plural}")
 }
 
-/// Prints on standard output; a reader that has gone away (`| head`) is no error.
+/// Prints one line on standard output.
+fn print_line(text: &str) -> Result<Status> {
+    print(&format!("{}\n", visible_line(text)))
+}
+
+/// Prints on standard output, with nothing in it that a terminal would obey; a reader that has gone away (`| head`) is no error.
 fn print(text: &str) -> Result<Status> {
     let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(visible(text).as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e).context("cannot write to standard output"),
         _ => Ok(Status::Done),
     }

@@ -1,5 +1,6 @@
 //! `plumbrail batch`: many plans, or JSON records in and out; one bad plan never stops the rest.
 
+mod fence;
 mod files;
 mod jsonl;
 mod lines;

@@ -1,7 +1,6 @@
 //! One record: the plan that it names or holds, laid out with its options.
 
 use std::collections::BTreeMap;
-use std::io::Read;
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -13,8 +12,9 @@ use plumbrail::write::{csv, json, svg};
 use plumbrail::{parts, sheet};
 use serde_json::value::RawValue;
 
+use super::fence::{self, Fence};
 use super::lines::Line;
-use super::reply::{answered, failure, refused, too_large};
+use super::reply::{answered, failure, refused};
 use crate::args::{Batch, Shared, Source};
 use crate::config;
 use crate::input::Input;
@@ -27,6 +27,7 @@ const KEPT: usize = 256;
 pub struct Desk {
     shared: Shared,
     source: Source,
+    fence: Fence,
     most_bytes: usize,
     most_work: usize,
     /// For records without options.
@@ -38,12 +39,16 @@ pub struct Desk {
 impl Desk {
     /// Checks what stands on the command line.
     pub fn new(args: &Batch) -> Result<Self> {
+        let (shared, fence) = (&args.shared, Fence::new(args)?);
+        let read = |path: &Path| fence.text(path);
+        let plain = config::settings_of(shared, config::job(shared)?, config::job_folder(shared), &read)?;
         Ok(Self {
-            shared: args.shared.clone(),
+            shared: shared.clone(),
             source: args.source.clone(),
             most_bytes: args.max_record,
             most_work: args.max_work,
-            plain: Arc::new(config::settings(&args.shared)?),
+            plain: Arc::new(plain),
+            fence,
             known: Mutex::default(),
         })
     }
@@ -60,13 +65,14 @@ impl Desk {
 
     fn lay_out(&self, request: &Request) -> Result<Answer, Failure> {
         let settings = self.settings(request.options.as_deref())?;
-        let (bytes, name, beside) = match (&request.path, &request.dxf) {
+        let (real, bytes, name) = match (&request.path, &request.dxf) {
             (Some(path), None) => {
                 let path = Path::new(path);
                 let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-                (self.read(path)?, name, path.parent())
+                let (real, bytes) = self.fence.plan(path)?;
+                (Some(real), bytes, name)
             }
-            (None, Some(dxf)) => (dxf.clone().into_bytes(), "plan.dxf".to_owned(), None),
+            (None, Some(dxf)) => (None, dxf.clone().into_bytes(), "plan.dxf".to_owned()),
             _ => {
                 let why = "exactly one of `path` and `dxf` must be given";
                 return Err(failure(FailureCode::BadRecord, why));
@@ -74,31 +80,15 @@ impl Desk {
         };
         let failed = |e: anyhow::Error| match e.downcast::<Refusal>() {
             Ok(refusal) => refused(&refusal),
-            Err(e) => failure(FailureCode::Unreadable, format!("{e:#}")),
+            // What a converter said of the file is not told.
+            Err(e) => failure(FailureCode::Unreadable, e.to_string()),
         };
+        let beside = real.as_deref().and_then(Path::parent);
         let input = Input::of(bytes, beside, &self.source, self.most_bytes as u64).map_err(failed)?;
         let outcome = plumbrail::lay_out_within(&input.bytes, &name, &|r| input.external(r), &settings, self.most_work)
             .map_err(|refusal| refused(&refusal))?
             .with(&input.findings);
         wanted(request.want.as_deref().unwrap_or(&[Want::Layout]), &input.bytes, &outcome, &settings)
-    }
-
-    /// The bytes of a plan's file: never a pipe or a device, which may have no end.
-    fn read(&self, path: &Path) -> Result<Vec<u8>, Failure> {
-        let unreadable =
-            |why: String| failure(FailureCode::Unreadable, format!("cannot read {}: {why}", path.display()));
-        let about = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?;
-        if !about.is_file() {
-            return Err(unreadable("it is no file".to_owned()));
-        }
-        let most = self.most_bytes as u64;
-        let mut bytes = Vec::new();
-        let file = read::options(true).open(path).and_then(|f| f.take(most.saturating_add(1)).read_to_end(&mut bytes));
-        file.map_err(|e| unreadable(e.to_string()))?;
-        if bytes.len() as u64 > most {
-            return Err(too_large(&format!("{} has {} bytes", path.display(), about.len()), self.most_bytes));
-        }
-        Ok(bytes)
     }
 
     fn settings(&self, options: Option<&RawValue>) -> Result<Arc<Settings>, Failure> {
@@ -112,17 +102,32 @@ impl Desk {
             return Err(bad("they must be an object with the keys of a job file".to_owned()));
         }
         let job: Job = serde_json::from_str(options).map_err(|e| bad(e.to_string()))?;
-        let settings = config::settings_of(&self.shared, job, Path::new("")).map_err(|e| {
-            let hint = e.downcast_ref::<CatalogError>().and_then(|c| c.hint.clone());
-            Failure { hint, ..bad(format!("{e:#}")) }
-        })?;
-        let settings = Arc::new(settings);
+        let settings = Arc::new(self.settings_of(job)?);
         let mut known = known();
         if known.len() >= KEPT {
             known.clear();
         }
         known.insert(options.to_owned(), Arc::clone(&settings));
         Ok(settings)
+    }
+
+    /// What the command line does not name counts from the folder in which the program works.
+    fn settings_of(&self, job: Job) -> Result<Settings, Failure> {
+        let (shared, here) = (&self.shared, Path::new(""));
+        let read = |path: &Path| self.fence.text(path);
+        let [system, rules] = [(&shared.system, &job.system), (&shared.rules, &job.rules)]
+            .map(|(given, own)| given.as_ref().or(own.as_ref()).cloned());
+        let system_of = config::system_of(shared, &job, here, &read);
+        let system_of = system_of.map_err(|e| fence::unusable("system", system.as_deref(), &e))?;
+        let rules_of = config::rules_of(shared, &job, here, &read);
+        let rules_of = rules_of.map_err(|e| fence::unusable("rules", rules.as_deref(), &e))?;
+        let settings = config::settings_with(shared, job, system_of, rules_of);
+        settings.map_err(|e| {
+            // The hint may list what a system's file holds.
+            let is_own = system.is_some_and(|name| config::is_file(&name));
+            let hint = e.downcast_ref::<CatalogError>().and_then(|c| c.hint.clone()).filter(|_| !is_own);
+            Failure { hint, ..failure(FailureCode::BadRecord, format!("options: {e:#}")) }
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use anyhow::{Result, bail};
-use plumbrail::base::{Code, Finding, Severity, Unit, decimal};
+use plumbrail::base::{Code, Finding, Severity, Unit, decimal, visible_line};
 use plumbrail::cad::{self, Drawing};
 use plumbrail::catalog::{self, LayerPick};
 use plumbrail::deck::{self, Guess, Role};
@@ -57,10 +57,9 @@ pub fn told(guess: &Guess, plan: &Path) -> String {
         role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
     }
     if guess.roles.is_empty() {
-        guess
-            .others
-            .iter()
-            .for_each(|o| out.push_str(&format!("  {}, perhaps: {}: {}\n", o.role.word(), o.layer, o.what)));
+        guess.others.iter().for_each(|o| {
+            out.push_str(&format!("  {}, perhaps: {}: {}\n", o.role.word(), visible_line(&o.layer), o.what));
+        });
     }
     if guess.unit.is_none() {
         out.push_str("  nothing in it has the size of a deck in any unit\n");
@@ -103,11 +102,11 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
         role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
     }
     for pick in &guess.picks {
-        let left = count(page.left(pick), "thing");
-        out.push_str(&format!("  layer {}: single things are picked; {left} on it are used for nothing\n", pick.layer));
+        let (left, layer) = (count(page.left(pick), "thing"), visible_line(&pick.layer));
+        out.push_str(&format!("  layer {layer}: single things are picked; {left} on it are used for nothing\n"));
     }
     for other in guess.others.iter().filter(|o| o.role != Role::Edge || guess.roles.is_empty()) {
-        out.push_str(&format!("  {}, perhaps: {}: {}\n", other.role.word(), other.layer, other.what));
+        out.push_str(&format!("  {}, perhaps: {}: {}\n", other.role.word(), visible_line(&other.layer), other.what));
     }
     tried.lines.iter().for_each(|line| out.push_str(&format!("{line}\n")));
     let to_fill: Vec<usize> =
@@ -178,7 +177,8 @@ struct Tried {
 /// Lays the plan out with a job's text, as `layout --job` does.
 fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
     let job = catalog::read_job(text, &target.display().to_string())?;
-    let settings = config::settings_of(&Shared::default(), job, target.parent().unwrap_or(Path::new("")))?;
+    let settings =
+        config::settings_of(&Shared::default(), job, target.parent().unwrap_or(Path::new("")), &config::read_text)?;
     Ok(match lay_out_with(&input.bytes, "plan.dxf", &|r| input.external(r), &settings) {
         Ok(outcome) => tried(&outcome),
         Err(refusal) => Tried {

@@ -9,7 +9,7 @@ use plumbrail::base::Finding;
 
 use super::board::{Board, Shown, Standing};
 use crate::args::{MessageFormat, Outputs, Watch};
-use crate::commands::{layout, print};
+use crate::commands::{layout, print_line};
 use crate::files::Making;
 use crate::guarded::guarded;
 use crate::messages;
@@ -80,7 +80,7 @@ impl Maker {
         let summary = layout::in_a_line(&self.plan, &shown.outcome, findings, files, &out);
         match self.format {
             MessageFormat::Text => {
-                print(&format!("{}\n", summary.message))?;
+                print_line(&summary.message)?;
                 messages::conclusion(layout::conclusion(&self.plan, &shown.outcome, findings), self.format);
                 Ok(())
             }

@@ -11,6 +11,7 @@ mod guard;
 mod http;
 mod maker;
 mod server;
+mod waiting;
 mod worker;
 
 use std::path::Path;

@@ -11,23 +11,28 @@ use std::time::Duration;
 
 use anyhow::{Context, Result};
 use minijinja::{Environment, UndefinedBehavior, context};
+use plumbrail::base::visible;
 use plumbrail::sheet::CAUTIONS;
 use plumbrail::write::html::{PAN, STYLE};
 
 use super::board::{Board, json};
+use super::clock;
 use super::form::Changes;
 use super::guard::{Guard, Route};
-use super::http::{self, Answer};
+use super::http::{self, Answer, Head};
+use super::waiting::{Place, Waiting};
 use super::worker::Wake;
 
 const PAGE: &str = include_str!("page/page.html.jinja");
 const OWN_STYLE: &str = include_str!("page/page.css");
 const OWN_SCRIPT: &str = include_str!("page/page.js");
 
-/// So many connections at a time: a page takes one or two, and a person has some pages open.
+/// So many connections of the page at a time: it takes one or two, and a person has some pages open.
 const MOST: usize = 64;
 /// After so long without news a sign of life is sent, by which a page that has gone is found.
 const QUIET: Duration = Duration::from_secs(15);
+/// Before the next connection is tried where the system gave none.
+const NONE_GIVEN: Duration = Duration::from_millis(50);
 /// The worker answers between two layouts; so long one is waited for.
 const LAYOUT: Duration = Duration::from_secs(60);
 
@@ -43,6 +48,9 @@ struct Room {
     page: String,
     board: Arc<Board>,
     wake: Sender<Wake>,
+    /// Connections that have not shown the token.
+    waiting: Arc<Waiting>,
+    /// Those that have.
     open: AtomicUsize,
 }
 
@@ -52,8 +60,8 @@ impl Server {
         let address = SocketAddr::from((Ipv4Addr::LOCALHOST, port.unwrap_or(0)));
         let listener = TcpListener::bind(address).with_context(|| format!("cannot serve on {address}"))?;
         let port = listener.local_addr()?.port();
-        let room =
-            Room { guard: Guard { port, token: token()? }, page: page(plan)?, board, wake, open: AtomicUsize::new(0) };
+        let (guard, page) = (Guard { port, token: token()? }, page(plan)?);
+        let room = Room { guard, page, board, wake, waiting: Arc::default(), open: AtomicUsize::new(0) };
         Ok(Self { listener, room: Arc::new(room) })
     }
 
@@ -67,17 +75,15 @@ impl Server {
     pub fn start(self) -> Result<()> {
         let Self { listener, room } = self;
         thread::Builder::new().name("server".to_owned()).spawn(move || {
-            for stream in listener.incoming().flatten() {
+            for stream in listener.incoming() {
+                let Ok((stream, place)) = stream.and_then(|s| room.waiting.enter(&s).map(|place| (s, place))) else {
+                    clock::pause(NONE_GIVEN);
+                    continue;
+                };
                 let room = Arc::clone(&room);
-                let is_full = room.open.fetch_add(1, Ordering::SeqCst) >= MOST;
-                let answer = Arc::clone(&room);
-                let begun = thread::Builder::new().name("connection".to_owned()).spawn(move || {
-                    connection(stream, &answer, is_full);
-                    answer.open.fetch_sub(1, Ordering::SeqCst);
-                });
-                if begun.is_err() {
-                    room.open.fetch_sub(1, Ordering::SeqCst);
-                }
+                let answer = move || connection(stream, place, &room);
+                // Where there is no thread the connection is closed.
+                drop(thread::Builder::new().name("connection".to_owned()).spawn(answer));
             }
         })?;
         Ok(())
@@ -96,7 +102,7 @@ fn page(plan: &Path) -> Result<String> {
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     // The name ends in .html, so every text is escaped.
     environment.add_template("page.html", PAGE)?;
-    let name = plan.file_name().unwrap_or_default().to_string_lossy();
+    let name = visible(&plan.file_name().unwrap_or_default().to_string_lossy()).into_owned();
     Ok(environment.get_template("page.html")?.render(context! { name, cautions => CAUTIONS })?)
 }
 
@@ -111,20 +117,35 @@ fn script() -> &'static str {
 }
 
 /// One request. Whatever goes wrong with it ends it alone.
-fn connection(mut stream: TcpStream, room: &Room, is_full: bool) {
-    let answer = if is_full { Err(Answer::text(503, "too many pages are open")) } else { answer(&mut stream, room) };
+fn connection(mut stream: TcpStream, place: Place, room: &Room) {
+    let asked = http::read_head(&mut stream).and_then(|(head, begun)| Ok((room.guard.check(&head)?, head, begun)));
+    let (route, head, begun) = match asked {
+        Ok(asked) => asked,
+        // A stranger keeps its place in the line while it is answered.
+        Err(answer) => return drop(http::send(&mut stream, &answer)),
+    };
+    drop(place);
+    let is_full = room.open.fetch_add(1, Ordering::SeqCst) >= MOST;
+    let full = || Err(Answer::text(503, "too many pages are open"));
+    let answer = if is_full { full() } else { answer(&mut stream, room, route, &head, begun) };
     // A browser that has gone needs no answer.
     match answer {
         Ok(None) => drop(events(&mut stream, &room.board)),
         Ok(Some(answer)) | Err(answer) => drop(http::send(&mut stream, &answer)),
     }
+    room.open.fetch_sub(1, Ordering::SeqCst);
 }
 
 /// The answer; none where events are wanted.
-fn answer(stream: &mut TcpStream, room: &Room) -> Result<Option<Answer>, Answer> {
-    let (head, begun) = http::read_head(stream)?;
+fn answer(
+    stream: &mut TcpStream,
+    room: &Room,
+    route: Route,
+    head: &Head,
+    begun: Vec<u8>,
+) -> Result<Option<Answer>, Answer> {
     let text = |kind: &'static str, text: &str| Ok(Some(Answer::new(200, kind, text.as_bytes().to_vec())));
-    match room.guard.check(&head)? {
+    match route {
         Route::Page => text("text/html; charset=utf-8", &room.page),
         Route::Style => text("text/css; charset=utf-8", style()),
         Route::Script => text("text/javascript; charset=utf-8", script()),
@@ -134,7 +155,7 @@ fn answer(stream: &mut TcpStream, room: &Room) -> Result<Option<Answer>, Answer>
             None => Err(Answer::text(404, "there is no such file, or it is not made so far")),
         },
         Route::Settings(length) => {
-            let body = http::read_body(stream, begun, &head, length)?;
+            let body = http::read_body(stream, begun, head, length)?;
             let changes: Changes = serde_json::from_slice(&body).map_err(|e| told(422, &e.to_string()))?;
             asked(room, |reply| Wake::Settings(changes, reply)).map(Some)
         }
