@@ -15,7 +15,7 @@ pub fn missing(record: &Record) -> Vec<Finding> {
 fn finding(record: &FindingRecord, frame: Option<&Frame>) -> Finding {
     let code = Code::ALL.iter().find(|code| code.text() == record.code).copied().unwrap_or(Code::NotChecked);
     let finding = Finding::incomplete(code, place(&record.place, frame), &record.message);
-    Finding { hint: record.hint.clone(), ..finding }
+    Finding { hint: record.hint.clone(), count: record.count.unwrap_or(1), ..finding }
 }
 
 fn place(record: &PlaceRecord, frame: Option<&Frame>) -> Place {

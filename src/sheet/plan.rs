@@ -86,7 +86,11 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
     board.part(0, around);
     board.part(0, around.zip(drawn).and_then(|(all, near)| common(all, grown(near, board.mm(NEAR_MM)))));
     board.show(NOTES, "plan");
-    beside(&mut board, layout, findings, around, scale.text);
+    let mut more = callout::notes(layout, findings, board.paper);
+    if placer.unseen() > 0 {
+        more.push(format!("{} texts and signs may lie on others: too much lies here.", placer.unseen()));
+    }
+    beside(&mut board, layout, (findings, more), around, scale.text);
     board.finish("plan", "Guard rail plan".to_owned(), around)
 }
 
@@ -231,7 +235,13 @@ fn post_square(board: &mut Board, placer: &mut Placer, post: &Post) {
 }
 
 /// Title, scale and notes below the plan, findings to its right.
-fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Option<(Point, Point)>, scale: &str) {
+fn beside(
+    board: &mut Board,
+    layout: &Layout,
+    (findings, more): (&[Finding], Vec<String>),
+    around: Option<(Point, Point)>,
+    scale: &str,
+) {
     let drawn = board.bounds();
     let all = [drawn, around].into_iter().flatten().flat_map(|(low, high)| [low, high]);
     let origin = plane::point(0.0, 0.0);
@@ -243,7 +253,7 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     board.rule(at, board.mm(110.0), 0.5);
     at.y -= board.mm(2.5) + board.height();
     let mut right = high.x.max(at.x + board.mm(110.0));
-    for note in facts(layout, scale) {
+    for note in facts(layout, scale).into_iter().chain(more) {
         board.write(at, BASE_LEFT, &note);
         at.y -= board.height() * 1.7;
         right = right.max(at.x + super::text::width(&note, board.height(), false));

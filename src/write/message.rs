@@ -52,6 +52,8 @@ pub struct FindingLine {
     pub hint: Option<String>,
     /// The limit, where one is broken.
     pub rule: Option<RuleLine>,
+    /// How many findings it stands for: 1, or those of a kind that are not told one by one.
+    pub count: usize,
 }
 
 /// A broken limit. Its lengths are texts with their unit.
@@ -160,6 +162,7 @@ impl FindingLine {
                 limit: told(r.limit),
                 actual: told(r.actual),
             }),
+            count: finding.count,
         }
     }
 }
