@@ -51,9 +51,8 @@ fn arrays_of_arrays_end() {
 
 #[test]
 fn thousands_of_posts_beside_the_deck_are_counted() {
-    let count = 4000;
-    let point = |i: u32| format!("0\nPOINT\n8\nPOST\n10\n{}\n20\n{}\n", 20 + i % 80, -60 - f64::from(i / 80));
-    let points: String = (0..count).map(|i| format!("{}\n", point(i).trim_end())).collect();
+    let point = |i: u32| format!("0\nPOINT\n8\nPOST\n10\n{}\n20\n{}\n", 20 + i % 80, -60.0 - f64::from(i / 80));
+    let points: String = (0..4000).map(point).collect();
     let outcome = proved(deck_and(&points).as_bytes()).unwrap();
     is_bounded(&outcome);
     let told = |severity| outcome.findings.iter().filter(|f| f.severity == severity).map(|f| f.count).sum::<usize>();

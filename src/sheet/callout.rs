@@ -216,7 +216,7 @@ fn entry(board: &Board, finding: &Finding) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{INCH, METAL, along, l_shape};
+    use super::super::sample::{INCH, METAL, l_shape};
     use super::*;
     use crate::base::{Code, Place};
 

@@ -317,7 +317,7 @@ mod tests {
         ];
         let mut placer = Placer::new(board.mm(5.0));
         behind(&board, &mut placer, &walls);
-        let is_free = |at: Point| placer.is_free(&[(Area::of_line(at, at + point(10.0, 0.0), 10.0), Ink::Solid)]);
+        let mut is_free = |at: Point| placer.is_free(&[(Area::of_line(at, at + point(10.0, 0.0), 10.0), Ink::Solid)]);
         assert!(!is_free(point(1000.0, 200.0)), "a wall beside the rails");
         assert!(is_free(point(1000.0, 20_000.0)) && is_free(point(-1e8, 0.0)), "walls far away");
     }
