@@ -1,7 +1,7 @@
 //! Small plans that ask for any amount of work: what is done for them is counted and bounded, and what is left out is said.
 
 use plumbrail::base::{Code, Severity};
-use plumbrail::{Outcome, sheet};
+use plumbrail::{Outcome, sheet, write};
 
 use crate::drawn::{Insunits, corners, edge, polylines};
 use crate::hostile::{deck_and, has, proved};
@@ -94,4 +94,19 @@ fn decks_cost_the_same_each() {
     for (few, many) in decks(4).into_iter().zip(decks(8)) {
         assert!(few > 0 && many * 10 < few * 26, "{few} {many}");
     }
+}
+
+/// What a job says of itself may be of any length: it is cut to its room once, and no list ends the work.
+#[test]
+fn endless_texts_of_a_job_are_cut() {
+    let (words, word) = ("terrace ".repeat(50_000), "x".repeat(300_000));
+    let job = format!("[project]\nname = \"{words}\"\naddress = \"{word}\"\nclient = \"{word}\"\n");
+    let settings = plumbrail::settings(&job, "", "").unwrap();
+    let outcome = plumbrail::lay_out(deck_and("").as_bytes(), "plan.dxf", &settings).unwrap();
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    for page in sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof) {
+        let longest = page.texts().into_iter().map(|text| text.content.chars().count()).max().unwrap();
+        assert!(longest < 1000, "{}: {longest}", page.number);
+    }
+    assert!(write::xlsx::schedule(&outcome.layout).is_ok());
 }

@@ -16,6 +16,9 @@ const ON_SPAN_MM: f64 = 13.0;
 /// Kind of what stands beside the plan: title, notes, list of findings.
 pub(super) const NOTES: &str = "notes";
 
+/// Longer notes below the plan are cut short, paper mm: the title strip and the report have them, too.
+const LONGEST_NOTE_MM: f64 = 500.0;
+
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
 /// Clear space round a post that no text enters, paper mm.
@@ -254,9 +257,11 @@ fn beside(
     at.y -= board.mm(2.5) + board.height();
     let mut right = high.x.max(at.x + board.mm(110.0));
     for note in facts(layout, scale).into_iter().chain(more) {
+        let (wide, room) = (super::text::width(&note, board.height(), false), board.mm(LONGEST_NOTE_MM));
+        let note = if wide > room { super::text::cut(&note, board.height(), false, room) } else { note };
         board.write(at, BASE_LEFT, &note);
         at.y -= board.height() * 1.7;
-        right = right.max(at.x + super::text::width(&note, board.height(), false));
+        right = right.max(at.x + wide.min(room));
     }
     caution::column(board, plane::point(at.x, at.y + board.height() - board.mm(2.0)), board.mm(110.0));
     let tall = (high.y - low.y).max(board.mm(120.0));
