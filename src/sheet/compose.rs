@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::plan::NOTES;
 use super::{Drawing, Item, context, elevation, flight_elevations, plan_beside, section, tables};
 use crate::base::plane::point;
-use crate::base::{Code, Finding, Place, Point, Severity};
+use crate::base::{Code, Finding, Place, Point, Refusal, Severity};
 use crate::deck::Plan;
 use crate::parts::Layout;
 use crate::proof::Proof;
@@ -15,6 +15,24 @@ const GAP: f64 = 20.0;
 
 /// Of so many panels elevations are drawn: each takes near a megabyte in all the files of a layout.
 const MOST_DRAWN: usize = 500;
+
+/// With more panels no drawings and no workbook are made: their tables alone would take a gigabyte.
+const MOST_MADE: usize = 2_000;
+
+/// Why a layout is not drawn at all.
+///
+/// # Errors
+/// When it has more panels than that.
+pub fn may_be_drawn(layout: &Layout) -> Result<(), Refusal> {
+    let count = layout.panels.len();
+    if count <= MOST_MADE {
+        return Ok(());
+    }
+    let message =
+        format!("the layout has {count} panels; drawings, report and workbook are made of at most {MOST_MADE}");
+    let finding = Finding::error(Code::OverBudget, Place::none(), message);
+    Err(Refusal::new(finding.hint("divide the plan, or ask for --formats rail,csv,json")))
+}
 
 /// Says that the drawings of some panels are left out.
 pub fn left_out(layout: &Layout) -> Option<Finding> {

@@ -131,6 +131,9 @@ impl<'a> Making<'a> {
     pub fn files<'f>(&self) -> Result<Vec<File<'f>>> {
         let mut files = Vec::new();
         let on_sheets = self.has_sheets();
+        if on_sheets || self.has(Format::Html) || self.has(Format::Xlsx) {
+            sheet::may_be_drawn(&self.outcome.layout)?;
+        }
         if on_sheets || self.has(Format::Html) {
             let set = self.compose();
             let sheets = || sheet::permit_set(&self.outcome.layout, &set, &self.findings, &self.outcome.proof);
