@@ -1,7 +1,7 @@
 //! One cause, one message: checks that fail because of something that was found before the proof, or because of a post that
 //! the user drew, are counted in the finding of their cause. The checks themselves stay in the proof as they are.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::base::plane::{cross, distance, dot, unit};
 use crate::base::{Code, Finding, Length, Place, Severity};
@@ -12,6 +12,9 @@ use crate::proof::{Asks, Check, Proof, Verdict};
 
 /// A stretch that is open because of a post or a panel may begin this far from it, in millimetres.
 const BESIDE_MM: f64 = 100.0;
+
+/// So many pairs of a failed check and a possible cause are looked at; the checks after them are told by themselves.
+const MOST_RELATED: usize = 5_000_000;
 
 const MOVE: &str = "move the post in the drawing so that it fits, or erase it: one is then set where it belongs";
 const FIT: &str = "move or turn the posts in the drawing so that the rail fits between them, or erase one: it is then set \
@@ -29,7 +32,8 @@ type Failed<'a> = (&'a Check, &'a Finding);
 /// proof has found.
 pub fn grouped(stages: Vec<Finding>, layout: &Layout, proof: &Proof) -> Vec<Finding> {
     let found = alike(stages).into_iter().map(|finding| Cause { finding, with: 0, reach: 0.0, is_own: false });
-    let mut causes = Causes { layout, by_name: ByName::new(layout), found: found.collect() };
+    let (found, told) = (found.collect(), BTreeSet::new());
+    let mut causes = Causes { layout, by_name: ByName::new(layout), found, told, related: 0 };
     let open = proof.checks.iter().filter(|check| check.verdict != Verdict::Pass);
     let pairs: Vec<Failed<'_>> = open.zip(&proof.findings).collect();
     let failed = |pair: &&Failed<'_>| pair.0.verdict == Verdict::Fail;
@@ -56,6 +60,10 @@ struct Causes<'a> {
     layout: &'a Layout,
     by_name: ByName<'a>,
     found: Vec<Cause>,
+    /// Handles of drawn posts of which more is told than a note.
+    told: BTreeSet<Option<u64>>,
+    /// How often a cause was looked for in a finding.
+    related: usize,
 }
 
 /// What stands where, by its name: a site has thousands of each.
@@ -102,17 +110,17 @@ impl Causes<'_> {
             return Some(finding.clone());
         }
         let finding = self.drawn(check, finding).unwrap_or_else(|| finding.clone().hint(remedy(check.code)));
-        if finding.place.handle.is_some() {
-            // What was a note so far is told by this.
-            let is_told = |f: &Finding| f.code == Code::PostOffLine && f.place.handle == finding.place.handle;
-            self.found.retain(|cause| cause.finding.severity > Severity::Note || !is_told(&cause.finding));
-        }
+        self.told.insert(finding.place.handle);
         self.found.push(Cause { finding, with: 0, reach: 0.0, is_own: true });
         None
     }
 
     /// The nearest cause of a failed check.
-    fn cause(&self, check: &Check) -> Option<usize> {
+    fn cause(&mut self, check: &Check) -> Option<usize> {
+        self.related += self.found.len();
+        if self.related > MOST_RELATED {
+            return None;
+        }
         let related = self.found.iter().enumerate().filter_map(|(i, cause)| {
             let severe = cause.finding.severity == Severity::Error
                 // What is missing breaks no limit of its own: the limit is told beside it.
@@ -241,12 +249,17 @@ impl Causes<'_> {
 
     /// All causes, each with the number of checks that fail with it.
     fn finish(self) -> Vec<Finding> {
+        // What was a note so far is told by the finding of its post.
+        let is_told = |f: &Finding| {
+            let (code, handle) = (f.code, f.place.handle);
+            code == Code::PostOffLine && f.severity == Severity::Note && handle.is_some() && self.told.contains(&handle)
+        };
         let told = |Cause { finding, with, .. }: Cause| match with {
             0 => finding,
             1 => Finding { message: format!("{}; 1 check fails with it", finding.message), ..finding },
             n => Finding { message: format!("{}; {n} checks fail with it", finding.message), ..finding },
         };
-        self.found.into_iter().map(told).collect()
+        self.found.into_iter().filter(|cause| !is_told(&cause.finding)).map(told).collect()
     }
 }
 

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use crate::base::plane::point;
 use crate::base::{Conclusion, Finding, Refusal, headline};
 use crate::catalog::{self, CatalogError, Settings};
-use crate::sheet::Layer;
+use crate::sheet::{Drawing, Layer};
 use crate::write::dxf::Placed;
 use crate::write::graft::{self, Graft, GraftOptions};
 use crate::{Outcome, sheet, write};
@@ -87,7 +87,15 @@ impl Outcome {
     /// # Errors
     /// As [`Outcome::rail_dxf`].
     pub fn graft(&self, bytes: &[u8], findings: &[Finding], names: &BTreeMap<Layer, String>) -> Result<Graft, Refusal> {
-        let rails = sheet::rails(&self.plan, &self.layout, findings);
+        self.graft_of(bytes, &sheet::plan_of(&self.plan, &self.layout, findings).0, names)
+    }
+
+    /// The same with the plan as [`sheet::plan_of`] has composed it.
+    ///
+    /// # Errors
+    /// As [`Outcome::rail_dxf`].
+    pub fn graft_of(&self, bytes: &[u8], plan: &Drawing, names: &BTreeMap<Layer, String>) -> Result<Graft, Refusal> {
+        let rails = sheet::rails_of(plan);
         let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
         let options = GraftOptions { with_details: false, layer_names: names.clone() };
         graft::graft(bytes, &placed, &self.plan.frame, &options)

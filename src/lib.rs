@@ -143,9 +143,9 @@ pub fn lay_out_within(
     within(drawing.entities.len(), most, "entities on the layers that are read")?;
     let mut findings = drawing.findings.clone();
     findings.extend(settings.rules.assumption());
-    let (plan, found) = deck::plan(&drawing, settings).map_err(|mut refusal| {
-        refusal.others.splice(0..0, drawing.findings.iter().cloned());
-        refusal
+    let (plan, found) = deck::plan(&drawing, settings).map_err(|refusal| Refusal {
+        others: base::capped([drawing.findings.clone(), refusal.others].concat()),
+        ..refusal
     })?;
     findings.extend(found);
     within(work(&plan, settings), most, "edges and panels")?;
@@ -164,7 +164,7 @@ pub fn lay_out_within(
 /// The layout with its proof, and all findings as they are told: one a cause, each sentence in the job's unit.
 fn proved(plan: deck::Plan, layout: Layout, stages: Vec<Finding>) -> Outcome {
     let proof = proof::prove(&layout);
-    let mut findings = causes::grouped(stages, &layout, &proof);
+    let mut findings = base::capped(causes::grouped(stages, &layout, &proof));
     if layout.posts.is_empty() && layout.panels.is_empty() && layout.open.is_empty() {
         nothing(&mut findings);
     }

@@ -13,6 +13,7 @@ mod cli_check;
 mod cli_job;
 mod cli_panel;
 mod corpus;
+mod cost;
 mod curves;
 mod cutting;
 mod drawn;

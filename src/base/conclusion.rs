@@ -55,7 +55,8 @@ pub fn limits_hold(findings: &[Finding]) -> bool {
 /// ```
 pub fn headline(findings: &[Finding], unchecked: usize, frame: Option<&Frame>) -> String {
     let all = |severity| findings.iter().filter(move |f| f.severity == severity);
-    let (missing, broken) = (all(Severity::Incomplete), all(Severity::Error).count());
+    let count = |severity| all(severity).map(|f| f.count).sum::<usize>();
+    let (missing, broken) = (count(Severity::Incomplete), count(Severity::Error));
     match Conclusion::of(findings) {
         Conclusion::Complete => format!("complete, all checked limits met ({unchecked} not checked)"),
         Conclusion::LimitsBroken => {
@@ -63,9 +64,9 @@ pub fn headline(findings: &[Finding], unchecked: usize, frame: Option<&Frame>) -
             format!("limits broken: {broken} (first: {first})")
         }
         Conclusion::Incomplete => {
-            let mut missing = missing.map(|f| told(f, frame));
-            let mut text = format!("incomplete: {}", missing.next().unwrap_or_default());
-            match missing.count() {
+            let first = all(Severity::Incomplete).next();
+            let mut text = format!("incomplete: {}", first.map_or_else(String::new, |f| told(f, frame)));
+            match missing - first.map_or(0, |f| f.count) {
                 0 => {}
                 more => text.push_str(&format!("; and {more} more")),
             }
@@ -102,7 +103,8 @@ pub fn spot(place: &Place, frame: Option<&Frame>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::{Code, plane::point};
+    use crate::base::routine::MOST_ALIKE;
+    use crate::base::{Code, capped, plane::point};
 
     #[test]
     fn each_state_has_its_sentence() {
@@ -121,6 +123,19 @@ mod tests {
             said(&[broken("5 in found"), missing("a stair"), missing("a gate"), missing("a wall")]),
             all("incomplete", "incomplete: a stair; and 2 more. Limits are broken, too: 1")
         );
+    }
+
+    #[test]
+    fn what_is_told_in_one_counts_as_many() {
+        let broken = Finding::error(Code::OpeningTooWide, Place::panel("S3"), "5 in found");
+        let all = capped(vec![broken; 3 * MOST_ALIKE]);
+        assert_eq!(
+            headline(&all, 0, None),
+            format!("limits broken: {} (first: 5 in found (panel S3))", 3 * MOST_ALIKE)
+        );
+        let missing = Finding::incomplete(Code::StairNotLaidOut, Place::none(), "a stair");
+        let all = capped(vec![missing; 3 * MOST_ALIKE]);
+        assert_eq!(headline(&all, 0, None), format!("incomplete: a stair; and {} more", 3 * MOST_ALIKE - 1));
     }
 
     #[test]

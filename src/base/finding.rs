@@ -334,11 +334,13 @@ pub struct Finding {
     pub hint: Option<String>,
     /// The limit, where one is broken.
     pub rule: Option<RuleRef>,
+    /// How many it stands for: 1, or those beyond what is told one by one.
+    pub count: usize,
 }
 
 impl Finding {
     fn new(severity: Severity, code: Code, place: Place, message: impl Into<String>) -> Self {
-        Self { code, severity, repaired: false, place, message: message.into(), hint: None, rule: None }
+        Self { code, severity, repaired: false, place, message: message.into(), hint: None, rule: None, count: 1 }
     }
 
     /// A limit is broken.

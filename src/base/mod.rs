@@ -28,6 +28,6 @@ pub use near::{Extent, Near, widened};
 pub use piece::{Arc, Piece};
 pub use pitch::Pitch;
 pub use plane::Point;
-pub use print::{Measure, brief, decimal, feet_inches, inches};
-pub use routine::counted;
+pub use print::{Measure, brief, decimal, feet_inches, inches, push_decimal};
+pub use routine::{capped, counted};
 pub use sentence::{in_one_unit, in_unit};

@@ -17,7 +17,16 @@ pub fn brief(message: &str) -> String {
 
 /// A number with at most `places` decimals, trailing zeros dropped, never `-0`.
 pub fn decimal(value: f64, places: usize) -> String {
-    by_digits(value, places).unwrap_or_else(|| by_format(value, places))
+    let mut out = Vec::with_capacity(24);
+    push_decimal(&mut out, value, places);
+    String::from_utf8(out).unwrap_or_default()
+}
+
+/// The same behind other bytes.
+pub fn push_decimal(out: &mut Vec<u8>, value: f64, places: usize) {
+    if by_digits(out, value, places).is_none() {
+        out.extend_from_slice(by_format(value, places).as_bytes());
+    }
 }
 
 /// Through the standard printing, which is right for every number, and slow.
@@ -29,34 +38,44 @@ fn by_format(value: f64, places: usize) -> String {
     if s == "-0" { "0".to_owned() } else { s }
 }
 
-/// The same text from a whole number of the last decimals, where it is sure which one is nearest: up to 2^40 of them the
-/// product is off by less than 2^-13, which decides nothing but near a half.
-fn by_digits(value: f64, places: usize) -> Option<String> {
-    const POWERS: [f64; 10] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9];
-    let scaled = value.abs() * POWERS.get(places)?;
-    let part = scaled.fract();
-    if scaled >= (1_u64 << 40) as f64 || (part - 0.5).abs() < 0.001 || part.is_nan() {
+/// The same text, whole and fraction apart, where it is sure which decimal is nearest: the fraction is exact, and its product
+/// off by less than 2^-19, which decides nothing but near a half. Else nothing is written.
+fn by_digits(out: &mut Vec<u8>, value: f64, places: usize) -> Option<()> {
+    const POWERS: [u64; 11] =
+        [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000, 10_000_000_000];
+    let power = *POWERS.get(places)?;
+    let size = value.abs();
+    let scaled = size.fract() * power as f64;
+    if size.is_nan() || size >= (1_u64 << 53) as f64 || (scaled.fract() - 0.5).abs() < 0.001 {
         return None;
     }
-    let (mut rest, mut left) = (scaled.round() as u64, places);
-    let negative = value < 0.0 && rest > 0;
-    while left > 0 && rest % 10 == 0 {
-        (rest, left) = (rest / 10, left - 1);
-    }
-    let mut backwards = Vec::with_capacity(24);
-    let mut digits = 0;
-    while rest > 0 || digits <= left {
-        if digits == left && left > 0 {
-            backwards.push(b'.');
+    let rounded = scaled.round() as u64;
+    let (mut whole, mut rest) = (size as u64 + rounded / power, rounded % power);
+    let negative = value < 0.0 && (whole > 0 || rest > 0);
+    let begin = out.len();
+    if rest > 0 {
+        let mut left = places;
+        while rest % 10 == 0 {
+            (rest, left) = (rest / 10, left - 1);
         }
-        backwards.push(b'0' + (rest % 10) as u8);
-        (rest, digits) = (rest / 10, digits + 1);
+        for _ in 0..left {
+            out.push(b'0' + (rest % 10) as u8);
+            rest /= 10;
+        }
+        out.push(b'.');
+    }
+    loop {
+        out.push(b'0' + (whole % 10) as u8);
+        whole /= 10;
+        if whole == 0 {
+            break;
+        }
     }
     if negative {
-        backwards.push(b'-');
+        out.push(b'-');
     }
-    backwards.reverse();
-    String::from_utf8(backwards).ok()
+    out.get_mut(begin..)?.reverse();
+    Some(())
 }
 
 /// A number of millionths as a decimal number, exact at any size.

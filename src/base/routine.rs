@@ -1,11 +1,15 @@
-//! Notes of what is done in every job, such as a screw that moved off another: many of them, and nobody has to act on one.
+//! Findings of which there are many: notes of what is done in every job, such as a screw that moved off another, and any kind
+//! of which nobody reads the thousandth.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Code, Finding, Place, Severity};
 
 /// So many panels are named: more than a line of them, nobody reads.
 const NAMED: usize = 16;
+
+/// So many findings of a kind are told one by one.
+pub const MOST_ALIKE: usize = 200;
 
 impl Code {
     /// What happened in each panel that such a note is about; `None` where each note is worth reading by itself.
@@ -16,6 +20,28 @@ impl Code {
             _ => None,
         }
     }
+}
+
+/// The findings with at most [`MOST_ALIKE`] of a code and severity, and the others of it counted in one more at the end. So
+/// what comes of a plan is bounded, and what all findings come to stays the same. Routine notes are as many as before.
+pub fn capped(findings: Vec<Finding>) -> Vec<Finding> {
+    let mut out = Vec::with_capacity(findings.len().min(Code::ALL.len() * MOST_ALIKE));
+    let mut told: BTreeMap<(Severity, Code), (usize, usize)> = BTreeMap::new();
+    for finding in findings {
+        let (shown, left) = told.entry((finding.severity, finding.code)).or_default();
+        if *shown < MOST_ALIKE || finding.severity == Severity::Note && finding.code.routine().is_some() {
+            *shown += 1;
+            out.push(finding);
+        } else {
+            *left += finding.count;
+        }
+    }
+    let left = told.into_iter().filter(|(_, (_, left))| *left > 0).rev();
+    out.extend(left.map(|((severity, code), (_, left))| {
+        let message = format!("{left} more of this kind are not told one by one");
+        Finding { severity, count: left, ..Finding::note(code, Place::none(), message) }
+    }));
+    out
 }
 
 /// The findings with one counted note for all routine ones of a code, in the place of the first. Each of them stays in
@@ -58,6 +84,22 @@ fn in_panels<'a>(what: &str, alike: impl Iterator<Item = &'a Finding>) -> String
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_kind_is_told_without_end() {
+        let not_used = |n: usize| Finding::incomplete(Code::PostNotUsed, Place::none(), n.to_string());
+        let mut all: Vec<Finding> = (0..MOST_ALIKE + 3).map(not_used).collect();
+        all.push(Finding::note(Code::PostNotUsed, Place::none(), "another weight"));
+        all.extend((0..2 * MOST_ALIKE).map(|_| Finding::note(Code::MarkMoved, Place::none(), "routine")));
+        let told = capped(all.clone());
+        assert_eq!(told.len(), all.len() - 3 + 1);
+        let last = told.last().unwrap();
+        assert_eq!((last.code, last.severity, last.count), (Code::PostNotUsed, Severity::Incomplete, 3));
+        assert_eq!(last.message, "3 more of this kind are not told one by one");
+        // Of what was cut before, too, none is lost.
+        let again = capped([all, told].concat());
+        assert_eq!(again.last().unwrap().count, 3 + MOST_ALIKE + 3);
+    }
 
     #[test]
     fn routine_notes_are_one_counted_line_a_code() {

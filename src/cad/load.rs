@@ -79,6 +79,11 @@ pub struct Files {
 }
 
 impl Files {
+    /// Records of all files.
+    pub fn records(&self) -> usize {
+        std::iter::once(&self.plan).chain(&self.others).map(|file| file.index.records.len()).sum()
+    }
+
     /// A file by its number.
     pub fn get(&self, number: usize) -> Option<&File> {
         number.checked_sub(1).map_or(Some(&self.plan), |n| self.others.get(n))

@@ -20,6 +20,11 @@ pub const DEEPEST: usize = 32;
 /// Most entities and placed blocks after expansion: some ten times the largest plans, within a few hundred megabytes.
 pub const MOST_EXPANDED: usize = 2_000_000;
 
+/// What blocks and curves may become in any drawing, and how much more for each of its records: a few bytes of nested arrays
+/// are not worth the memory of a large plan.
+const ALWAYS_EXPANDED: usize = 200_000;
+const FOR_EACH_RECORD: usize = 20;
+
 /// Most points of sampled curves and of what blocks repeat: a small file can ask for any amount of memory and time.
 const MOST_POINTS: usize = 20_000_000;
 
@@ -60,6 +65,7 @@ pub fn resolve(scene: &Scene<'_>, report: &mut Report) -> Resolved {
         out: Resolved::default(),
         stack: Vec::new(),
         spent: 0,
+        most: most_expanded(scene.files.records()),
         points: 0,
         full: false,
         told: BTreeSet::new(),
@@ -77,6 +83,10 @@ pub fn resolve(scene: &Scene<'_>, report: &mut Report) -> Resolved {
     };
     expander.items(&plan.model, &top);
     expander.out
+}
+
+fn most_expanded(records: usize) -> usize {
+    records.saturating_mul(FOR_EACH_RECORD).saturating_add(ALWAYS_EXPANDED).min(MOST_EXPANDED)
 }
 
 /// Where in the nesting an item stands.
@@ -138,6 +148,8 @@ struct Expander<'a, 'b> {
     stack: Vec<(usize, usize)>,
     /// Entities and placed blocks so far.
     spent: usize,
+    /// More are not taken.
+    most: usize,
     /// Points of sampled curves and of repeated things so far.
     points: usize,
     /// Nothing more is taken.
@@ -194,13 +206,14 @@ impl<'a> Expander<'a, '_> {
         }
         self.spent += pieces;
         self.points += points;
-        if self.spent < MOST_EXPANDED && self.points < MOST_POINTS {
+        if self.spent < self.most && self.points < MOST_POINTS {
             return true;
         }
         self.full = true;
         let message = format!(
-            "the blocks and curves of the drawing are more than {MOST_EXPANDED} entities or {MOST_POINTS} points; \
-             the rest was left out from here on"
+            "the blocks and curves of the drawing are more than {} entities or {MOST_POINTS} points; \
+             the rest was left out from here on",
+            self.most
         );
         let hint = "purge the drawing, or give the deck its own file";
         // Also where something else of this code was told of the record before.

@@ -15,6 +15,9 @@ use super::zones::flattened;
 /// Sides that a post may have (1 in to 24 in): what is smaller is a mark, what is larger no guard post.
 pub const SIDE_MM: std::ops::RangeInclusive<f64> = 25.0..=610.0;
 
+/// More posts than are drawn on a site of a thousand decks.
+const MOST_POSTS: usize = 20_000;
+
 /// How far a drawn square may be off being square: 2 % of its side.
 const SQUARE: f64 = 0.02;
 
@@ -75,7 +78,17 @@ pub fn posts(
             ),
         }
     }
-    twice_drawn(out)
+    let mut out = twice_drawn(out);
+    if let Some(first) = out.get(MOST_POSTS) {
+        let message = format!(
+            "{} posts are drawn; at most {MOST_POSTS} are worked on, and those from here on are left out",
+            out.len()
+        );
+        let finding = Finding::incomplete(Code::OverBudget, first.place.clone(), message);
+        findings.push(finding.hint("divide the plan, or keep what is no post off the post layers"));
+        out.truncate(MOST_POSTS);
+    }
+    out
 }
 
 /// A square with a circle or point in its middle is one post: the one with most known of it.

@@ -93,7 +93,8 @@ fn finding(record: &FindingRecord, frame: Option<&Frame>) -> Option<Finding> {
         SeverityRecord::Warning | SeverityRecord::Note => return None,
     };
     let code = Code::ALL.iter().find(|code| code.text() == record.code).copied().unwrap_or(Code::NotChecked);
-    Some(Finding { hint: record.hint.clone(), ..tell(code, place(&record.place, frame), record.message.clone()) })
+    let count = record.count.unwrap_or(1);
+    Some(Finding { hint: record.hint.clone(), count, ..tell(code, place(&record.place, frame), record.message.clone()) })
 }
 
 /// A place, as it was written.

@@ -250,6 +250,7 @@ impl Pen {
                 limit: self.length(r.limit),
                 actual: self.length(r.actual),
             }),
+            count: Some(f.count).filter(|count| *count != 1),
         }
     }
 }

@@ -422,6 +422,9 @@ pub struct FindingRecord {
     /// The limit, where one is broken.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rule: Option<RuleRecord>,
+    /// How many findings it stands for, where that is not one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub count: Option<usize>,
 }
 
 /// Weight of a finding.

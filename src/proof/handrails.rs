@@ -1,7 +1,7 @@
 //! Handrails: whether they are there, and whether a hand can follow them from the first step to the last.
 
 use super::record::{Question, Record};
-use super::stairs::Side;
+use super::stairs::{Along, Side};
 use super::{PLAN_NOISE_MM, Required};
 use crate::base::plane::{direction, distance, point};
 use crate::base::{Angle, Code, Length, Place};
@@ -20,6 +20,7 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
     }
     record.at(Place::none());
     check_section(layout, record);
+    let along = Along::new(layout);
     for rail in &layout.handrails {
         record.at(Place::at((rail.line[0] + rail.line[1]) / 2.0));
         let Some(flight) = layout.flights.get(rail.flight) else {
@@ -30,7 +31,7 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         let side = Side::of(flight, rail.flight, rail.left);
         check_way(rail, &side, record);
         check_heights(layout, rail, record);
-        check_clearance(layout, rail, &side, record);
+        check_clearance(&along, rail, &side, record);
         check_extensions(layout, rail, &side, record);
         check_brackets(layout, rail, record);
     }
@@ -164,11 +165,12 @@ fn half_width(spec: &HandrailSpec) -> f64 {
 }
 
 /// Clear space to what reaches furthest towards it: posts and rails of the guard, or the wall at the flight's side.
-fn check_clearance(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &mut Record) {
+fn check_clearance(along: &Along<'_>, rail: &Handrail, side: &Side<'_>, record: &mut Record) {
+    let layout = along.layout;
     let Some(spec) = &layout.system.handrail else { return };
     let reaches = match rail.before {
         Before::Wall => Some(0.0),
-        Before::Guard => guard_reaches(layout, side),
+        Before::Guard => guard_reaches(along, side),
     };
     let what = format!("clear space behind {}", rail.id);
     let nearest = rail.line.map(|end| side.inward(end)).into_iter().fold(f64::INFINITY, f64::min);
@@ -186,10 +188,11 @@ fn check_clearance(layout: &Layout, rail: &Handrail, side: &Side<'_>, record: &m
 }
 
 /// How far the guard of a side reaches in from it: its rails, and the posts that hold them, along the flight.
-fn guard_reaches(layout: &Layout, side: &Side<'_>) -> Option<f64> {
+fn guard_reaches(along: &Along<'_>, side: &Side<'_>) -> Option<f64> {
+    let layout = along.layout;
     let half_rail =
         layout.system.members.iter().map(|member| member.width).max().unwrap_or_default().millimetres() / 2.0;
-    let panels = side.panels(layout);
+    let panels = side.panels(along);
     let rails = panels.iter().flat_map(|panel| [panel.span.left, panel.span.right]);
     let rails = rails.map(|end| side.inward(end) + half_rail);
     let supports = panels.iter().flat_map(|panel| [panel.span.from, panel.span.to]);

@@ -7,10 +7,10 @@ use super::record::{Question, Record};
 use super::runs::inside;
 use super::slope::stack;
 use super::sphere::Stair;
-use super::stairs::Side;
+use super::stairs::{Along, Side};
 use super::{PLAN_NOISE_MM, Required, sphere};
 use crate::base::plane::{direction, distance, dot, meet, point, to_segment};
-use crate::base::{Angle, Code, Length, Place, Point};
+use crate::base::{Angle, Code, Extent, Length, Near, Place, Point};
 use crate::catalog::LimitKind;
 use crate::guard::{Post, Support};
 use crate::parts::{Layout, LayoutPanel};
@@ -23,7 +23,8 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             raise(&mut tops, post, top);
         }
     }
-    let ends: Vec<(Side<'_>, Vec<End<'_>>)> = Side::all(layout).map(|side| (side, ends(layout, &side))).collect();
+    let along = Along::new(layout);
+    let ends: Vec<(Side<'_>, Vec<End<'_>>)> = Side::all(layout).map(|side| (side, ends(&along, &side))).collect();
     let mut on_stairs = BTreeSet::new();
     for (side, ends) in &ends {
         for end in ends {
@@ -49,10 +50,11 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             None => record.fact(question, "above the rails that it holds", false),
         }
     }
+    let guards = Guards::new(layout);
     for (side, ends) in &ends {
         if let (Some(head), Some(foot)) = (ends.first(), ends.last()) {
             check_foot(side, foot, layout, record);
-            check_head(side, head, layout, record);
+            check_head(side, head, &guards, record);
         }
     }
     let loose = layout.panels.iter().any(|panel| panel.span.rake.is_some()) && layout.flights.is_empty();
@@ -94,9 +96,9 @@ fn stair(side: &Side<'_>) -> Stair {
 }
 
 /// Ends of the raked panels along a side, downhill.
-fn ends<'a>(layout: &'a Layout, side: &Side<'_>) -> Vec<End<'a>> {
+fn ends<'a>(along: &Along<'a>, side: &Side<'_>) -> Vec<End<'a>> {
     let end = |panel, support, at| End { panel, support, at, x: side.x(at) };
-    let panels = side.panels(layout).into_iter().filter(|panel| panel.span.rake.is_some());
+    let panels = side.panels(along).into_iter().filter(|panel| panel.span.rake.is_some());
     let mut ends: Vec<End<'a>> =
         panels.flat_map(|p| [end(p, p.span.from, p.span.left), end(p, p.span.to, p.span.right)]).collect();
     ends.sort_by(|a, b| a.x.total_cmp(&b.x));
@@ -130,7 +132,8 @@ fn check_foot(side: &Side<'_>, foot: &End<'_>, layout: &Layout, record: &mut Rec
 }
 
 /// Where the guard of the deck and that of the stair meet.
-fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Record) {
+fn check_head(side: &Side<'_>, head: &End<'_>, guards: &Guards<'_>, record: &mut Record) {
+    let layout = guards.layout;
     let what = format!("from the post at the head of {} to the deck's guard", side.name());
     record.at(Place::at(head.at));
     let Some((kind, required)) = sphere(layout, false) else { return };
@@ -140,7 +143,7 @@ fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Rec
         return;
     };
     record.at(Place::post(&post.id).with_point(post.at));
-    match to_deck_guard(layout, side, post) {
+    match guards.beside(side, post) {
         Some(gap) => match Length::from_millimetres(gap) {
             Some(gap) => record.space(question, required, gap),
             None => record.fact(question, "a length", false),
@@ -148,41 +151,108 @@ fn check_head(side: &Side<'_>, head: &End<'_>, layout: &Layout, record: &mut Rec
         None => record.lacking(question, "the layout has no guard beside the head of the flight"),
     }
     check_over(side, head, post, layout, record);
-    let level = layout.panels.iter().filter(|panel| {
-        panel.span.rake.is_none() && [panel.span.from, panel.span.to].iter().any(|s| s.post() == Some(index))
-    });
-    for panel in level {
+    for panel in guards.level.get(&index).into_iter().flatten() {
         tell_step(side, head, post, (panel, layout), record);
     }
 }
 
-/// Clear distance from a post to the nearest post or panel of a guard that is not its own flight's; nothing where it is
-/// part of it.
-fn to_deck_guard(layout: &Layout, side: &Side<'_>, post: &Post) -> Option<f64> {
-    let deck = layout.runs.iter().enumerate().filter(|(_, run)| run.flight != Some(side.index));
-    let mut nearest: Option<f64> = None;
-    let mut near = |gap: f64| nearest = Some(nearest.map_or(gap, |least| least.min(gap)));
-    for (index, run) in deck {
-        let panels = layout.panels.iter().filter(|panel| panel.span.run == index);
-        for panel in panels {
-            near(apart(&corners(post), &[panel.span.left, panel.span.right]));
-            for other in [panel.span.from, panel.span.to].into_iter().filter_map(|support| support.post()) {
-                if let Some(other) = layout.posts.get(other) {
-                    near(if std::ptr::eq(other, post) { 0.0 } else { apart(&corners(post), &corners(other)) });
-                }
+/// What closes the way beside the head of a flight, by where it lies.
+struct Guards<'l> {
+    layout: &'l Layout,
+    /// Each panel with its posts.
+    panels: Near<Barrier<'l>>,
+    /// The lines of the runs, each with the flight that it goes along.
+    lines: Near<Line>,
+    open: Near<(Point, Point)>,
+    /// Level panels at each post.
+    level: BTreeMap<usize, Vec<&'l LayoutPanel>>,
+}
+
+/// A panel with its posts, and the flight along which it stands.
+struct Barrier<'l> {
+    ends: [Point; 2],
+    posts: Vec<&'l Post>,
+    flight: Option<usize>,
+}
+
+impl Extent for Barrier<'_> {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.ends.into_iter().chain(self.posts.iter().flat_map(|post| corners(post)))
+    }
+}
+
+impl Barrier<'_> {
+    fn apart(&self, post: &Post) -> f64 {
+        let to = |other: &Post| if std::ptr::eq(other, post) { 0.0 } else { apart(&corners(post), &corners(other)) };
+        self.posts.iter().map(|other| to(other)).fold(apart(&corners(post), &self.ends), f64::min)
+    }
+}
+
+struct Line {
+    ends: (Point, Point),
+    flight: Option<usize>,
+}
+
+impl Extent for Line {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.ends.extent()
+    }
+}
+
+impl<'l> Guards<'l> {
+    fn new(layout: &'l Layout) -> Self {
+        let mut level: BTreeMap<usize, Vec<&LayoutPanel>> = BTreeMap::new();
+        let mut panels = Vec::with_capacity(layout.panels.len());
+        for panel in &layout.panels {
+            let span = &panel.span;
+            let supports: BTreeSet<usize> = [span.from, span.to].into_iter().filter_map(|s| s.post()).collect();
+            if span.rake.is_none() {
+                supports.iter().for_each(|post| level.entry(*post).or_default().push(panel));
+            }
+            if let Some(run) = layout.runs.get(span.run) {
+                let posts = supports.iter().filter_map(|post| layout.posts.get(*post)).collect();
+                panels.push(Barrier { ends: [span.left, span.right], posts, flight: run.flight });
             }
         }
-        let passes = run.line.iter().zip(run.line.iter().skip(1)).any(|(a, b)| {
-            inside(post, *a, *b).is_some_and(|(enters, leaves)| leaves >= 0.0 && enters <= distance(*a, *b))
+        let lines = layout.runs.iter().flat_map(|run| {
+            let pairs = run.line.iter().zip(run.line.iter().skip(1));
+            pairs.map(|(a, b)| Line { ends: (*a, *b), flight: run.flight })
         });
-        if passes {
-            near(0.0);
+        let open = layout.open.iter().map(|open| (open.left, open.right)).collect::<Vec<_>>().into();
+        Self { layout, panels: panels.into(), lines: lines.collect::<Vec<_>>().into(), open, level }
+    }
+
+    /// Clear distance from a post to the nearest post or panel of a guard that is not its own flight's; nothing where it is
+    /// part of it.
+    fn beside(&self, side: &Side<'_>, post: &Post) -> Option<f64> {
+        let passes = |line: &Line| {
+            let (a, b) = line.ends;
+            line.flight != Some(side.index)
+                && inside(post, a, b).is_some_and(|(enters, leaves)| leaves >= 0.0 && enters <= distance(a, b))
+        };
+        if self.lines.around(corners(post), 0.0).any(|(_, line)| passes(line)) {
+            return Some(0.0);
         }
+        let panel = |of: &Barrier<'_>| (of.flight != Some(side.index)).then(|| of.apart(post));
+        let open = |of: &(Point, Point)| Some(apart(&corners(post), &[of.0, of.1]));
+        let found = [nearest(&self.panels, post, panel).0, nearest(&self.open, post, open).0];
+        found.into_iter().flatten().reduce(f64::min)
     }
-    for open in &layout.open {
-        near(apart(&corners(post), &[open.left, open.right]));
+}
+
+/// The least of the distances from a post, each not less than that of the thing's box, and how many were looked at.
+fn nearest<T>(of: &Near<T>, post: &Post, gap: impl Fn(&T) -> Option<f64>) -> (Option<f64>, usize) {
+    // A post reaches out from its centre by less than its side.
+    let reach = post.side.millimetres() + PLAN_NOISE_MM;
+    let (mut least, mut looked): (Option<f64>, usize) = (None, 0);
+    for (away, _, thing) in of.by_distance(post.at) {
+        if least.is_some_and(|least| away > least + reach) {
+            break;
+        }
+        looked += 1;
+        least = gap(thing).map(|gap| least.map_or(gap, |least| least.min(gap))).or(least);
     }
-    nearest
+    (least, looked)
 }
 
 /// Corners of a post, in their order round it.
@@ -250,4 +320,56 @@ fn tell_step(
     let about = format!("told: the top lines meet {from_nosing}, {where_met}");
     let what = format!("step from the top of {} to that of {} at {}", level.span.id, head.panel.span.id, post.id);
     record.told(Question::own(&what), about, head.top(layout, side) - flat);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Decks of 12 by 8 ft before walls, each with a flight down from its front.
+    fn site(decks: u32) -> Layout {
+        let path = |layer: &str, closed: u8, points: &[(u32, i32)], corner: (u32, i32)| {
+            let points = points.iter().map(|(x, y)| format!("10\n{}\n20\n{}\n", corner.0 + x, corner.1 + y));
+            let count = points.len();
+            format!("0\nLWPOLYLINE\n8\n{layer}\n90\n{count}\n70\n{closed}\n{}", points.collect::<String>())
+        };
+        let deck = |number: u32| {
+            let corner = (number % 10 * 480, i32::try_from(number / 10 * 420).unwrap());
+            let steps = (1..10).map(|step| path("STAIR", 0, &[(48, -10 * step), (96, -10 * step)], corner));
+            let text =
+                format!("0\nTEXT\n8\nSTAIR\n10\n{}\n20\n{}\n40\n4\n1\nDN 11R @ 7\"\n", corner.0 + 62, corner.1 - 60);
+            path("DECK-EDGE", 0, &[(0, 96), (0, 0), (144, 0), (144, 96)], corner)
+                + &path("WALL", 1, &[(0, 96), (144, 96), (144, 102), (0, 102)], corner)
+                + &path("STAIR", 1, &[(48, -100), (96, -100), (96, 0), (48, 0)], corner)
+                + &steps.collect::<String>()
+                + &text
+        };
+        let all: String = (0..decks).map(deck).collect();
+        let head = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1015\n9\n$INSUNITS\n70\n1\n0\nENDSEC\n";
+        let plan = format!("{head}0\nSECTION\n2\nENTITIES\n{all}0\nENDSEC\n0\nEOF\n");
+        crate::lay_out(plan.as_bytes(), "site.dxf", &crate::settings("", "", "").unwrap()).unwrap().layout
+    }
+
+    /// Twice as many decks, twice as many panels looked at; and what is found is what a look at all of them finds.
+    #[test]
+    fn the_guard_beside_a_head_is_found_near_it() {
+        let looked = |decks: u32| {
+            let layout = site(decks);
+            assert_eq!(layout.flights.len(), usize::try_from(decks).unwrap());
+            let (along, guards) = (Along::new(&layout), Guards::new(&layout));
+            let mut sum = 0;
+            for side in Side::all(&layout) {
+                let ends = ends(&along, &side);
+                let (_, post) = ends.first().and_then(|head| head.post(&layout)).unwrap();
+                let panel = |of: &Barrier<'_>| (of.flight != Some(side.index)).then(|| of.apart(post));
+                let (gap, looked) = nearest(&guards.panels, post, panel);
+                let all = guards.panels.iter().filter_map(panel).reduce(f64::min);
+                assert_eq!(gap, all);
+                sum += looked;
+            }
+            sum
+        };
+        let (few, many) = (looked(10), looked(20));
+        assert!(few > 0 && many * 10 < few * 26, "{few} {many}");
+    }
 }

@@ -1,12 +1,12 @@
 //! Flights of stairs: their steps, the panels along them, and that no side of them is left open.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use super::record::{Question, Record};
 use super::runs::{Free, between, inside};
 use super::{Required, closed_to, sphere};
 use crate::base::plane::{cross, distance, dot, unit};
-use crate::base::{Code, Length, Place, Point};
+use crate::base::{Code, Length, Near, Place, Point};
 use crate::catalog::{CountKind, LimitKind};
 use crate::deck::Flight;
 use crate::guard::Falls;
@@ -67,16 +67,18 @@ impl<'a> Side<'a> {
         2.0 * self.inward(p) < distance(left, right)
     }
 
-    /// Indices of the runs along it.
-    pub fn runs(&self, layout: &Layout) -> BTreeSet<usize> {
-        let along = layout.runs.iter().enumerate().filter(|(_, run)| run.flight == Some(self.index));
-        along.filter(|(_, run)| run.line.first().is_some_and(|p| self.is_nearer(*p))).map(|(i, _)| i).collect()
+    /// The runs along it.
+    pub fn runs<'l>(&self, along: &'l Along<'_>) -> impl Iterator<Item = usize> + use<'l, '_, 'a> {
+        let along = along.runs.get(&self.index).into_iter().flatten();
+        along.filter(|(_, first)| self.is_nearer(*first)).map(|(i, _)| *i)
     }
 
     /// The panels along it, upper ones first.
-    pub fn panels<'l>(&self, layout: &'l Layout) -> Vec<&'l LayoutPanel> {
-        let runs = self.runs(layout);
-        let mut panels: Vec<_> = layout.panels.iter().filter(|panel| runs.contains(&panel.span.run)).collect();
+    pub fn panels<'l>(&self, along: &Along<'l>) -> Vec<&'l LayoutPanel> {
+        let mut numbers: Vec<usize> =
+            self.runs(along).filter_map(|i| along.panels.get(&i)).flatten().copied().collect();
+        numbers.sort_unstable();
+        let mut panels: Vec<_> = numbers.into_iter().filter_map(|i| along.layout.panels.get(i)).collect();
         panels.sort_by(|a, b| self.x(a.span.left).total_cmp(&self.x(b.span.left)));
         panels
     }
@@ -84,6 +86,39 @@ impl<'a> Side<'a> {
     /// Where on the side something is said.
     pub fn place(&self) -> Place {
         Place::at(self.corner)
+    }
+}
+
+/// What goes along the flights, by its place in the layout: a site has hundreds of them.
+pub(super) struct Along<'l> {
+    /// The layout.
+    pub layout: &'l Layout,
+    /// Runs of each flight, each with where it begins.
+    runs: BTreeMap<usize, Vec<(usize, Point)>>,
+    /// Panels of each run on a flight.
+    panels: BTreeMap<usize, Vec<usize>>,
+    /// Where all posts stand, and how far the largest one reaches from there.
+    posts: Near<Point>,
+    reach: f64,
+    /// Walls of the plan.
+    walls: Near<(Point, Point)>,
+}
+
+impl<'l> Along<'l> {
+    pub fn new(layout: &'l Layout) -> Self {
+        let posts = layout.posts.iter().map(|post| post.at).collect::<Vec<_>>().into();
+        let reach = layout.posts.iter().map(|post| post.side.millimetres()).fold(0.0, f64::max);
+        let walls = layout.site.as_ref().map_or_else(Vec::new, |site| site.walls.clone()).into();
+        let mut all = Self { layout, runs: BTreeMap::new(), panels: BTreeMap::new(), posts, reach, walls };
+        for (i, run) in layout.runs.iter().enumerate() {
+            if let Some((flight, first)) = run.flight.zip(run.line.first()) {
+                all.runs.entry(flight).or_default().push((i, *first));
+            }
+        }
+        for (i, panel) in layout.panels.iter().enumerate().filter(|(_, panel)| on_flight(layout, panel).is_some()) {
+            all.panels.entry(panel.span.run).or_default().push(i);
+        }
+        all
     }
 }
 
@@ -121,9 +156,10 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
         check_steps(layout, flight, record);
     }
     check_mouths(layout, record);
+    let along = Along::new(layout);
     for side in Side::all(layout) {
         record.at(side.place());
-        check_cover(layout, &side, record);
+        check_cover(&along, &side, record);
     }
     for panel in layout.panels.iter().filter(|panel| panel.span.rake.is_some() || on_flight(layout, panel).is_some()) {
         let middle = (panel.span.left + panel.span.right) / 2.0;
@@ -211,8 +247,8 @@ fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
 }
 
 /// A guarded side is covered from head to foot; another one has a wall, or needs no guard.
-fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
-    let flight = side.flight;
+fn check_cover(along: &Along<'_>, side: &Side<'_>, record: &mut Record) {
+    let (layout, flight) = (along.layout, side.flight);
     let (guarded, walled) = if side.is_left {
         (flight.guards.left(), flight.walls.left())
     } else {
@@ -220,7 +256,7 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
     };
     if guarded {
         let Some((kind, required)) = sphere(layout, true) else { return };
-        let free = uncovered(layout, side);
+        let free = uncovered(along, side);
         let what = format!("widest stretch of {} without a panel", side.name());
         let question = Question::rule(&what, &layout.rules, kind).code(Code::GapLeftOpen);
         record.at(free.at.map_or_else(|| side.place(), Place::at));
@@ -230,7 +266,7 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
         }
         // Beside the steps, too, nothing may pass between them and the infill.
         let half = layout.system.baluster_width().millimetres() / 2.0;
-        let beside = side.panels(layout).into_iter().filter(|panel| panel.span.rake.is_some());
+        let beside = side.panels(along).into_iter().filter(|panel| panel.span.rake.is_some());
         let beside = beside.flat_map(|panel| [panel.span.left, panel.span.right]);
         let furthest = beside.map(|end| -side.inward(end) - half).fold(0.0, f64::max);
         record.at(side.place());
@@ -241,7 +277,7 @@ fn check_cover(layout: &Layout, side: &Side<'_>, record: &mut Record) {
             None => record.fact(question, "a length", false),
         }
     } else if walled {
-        check_wall(layout, side, record);
+        check_wall(along, side, record);
     } else {
         let what = format!("rise of {}, which has neither guard nor wall", side.name());
         let question = Question::rule(&what, &layout.rules, LimitKind::GuardNeededAbove).code(Code::GapLeftOpen);
@@ -263,10 +299,11 @@ const MOST: f64 = 0.6;
 const ALONG: f64 = 0.035;
 
 /// A side that is said to lie along a wall has one on the plan.
-fn check_wall(layout: &Layout, side: &Side<'_>, record: &mut Record) {
-    let Some(site) = &layout.site else { return };
+fn check_wall(along: &Along<'_>, side: &Side<'_>, record: &mut Record) {
+    let Some(site) = &along.layout.site else { return };
     let reach = site.touch.millimetres().max(BESIDE_MM);
-    let beside = site.walls.iter().filter_map(|(p, q)| {
+    let ends = [side.corner, side.corner + side.flight.down * side.length()];
+    let beside = along.walls.around(ends, reach).filter_map(|(_, (p, q))| {
         let is_along = cross(unit(*q - *p), side.flight.down).abs() <= ALONG;
         let ends = [side.x(*p), side.x(*q)].map(|x| x.clamp(0.0, side.length()));
         let at = |x: f64| *p + (*q - *p) * ((x - side.x(*p)) / (side.x(*q) - side.x(*p)));
@@ -285,14 +322,15 @@ fn check_wall(layout: &Layout, side: &Side<'_>, record: &mut Record) {
 }
 
 /// What neither panels nor posts cover between the top nosing and the lowest one, along the rail line.
-fn uncovered(layout: &Layout, side: &Side<'_>) -> Free {
-    let runs = side.runs(layout);
-    let line = runs.iter().filter_map(|i| layout.runs.get(*i)).find_map(|run| run.line.first());
+fn uncovered(along: &Along<'_>, side: &Side<'_>) -> Free {
+    let layout = along.layout;
+    let line = side.runs(along).filter_map(|i| layout.runs.get(i)).find_map(|run| run.line.first());
     let inward = line.map_or(0.0, |p| side.inward(*p));
     let start = side.corner + side.inward * inward;
     let end = start + side.flight.down * side.length();
-    let by_post = layout.posts.iter().filter_map(|post| inside(post, start, end));
-    let ends = side.panels(layout).into_iter().map(|panel| [panel.span.left, panel.span.right]);
+    let near = along.posts.around([start, end], along.reach).filter_map(|(i, _)| layout.posts.get(i));
+    let by_post = near.filter_map(|post| inside(post, start, end));
+    let ends = side.panels(along).into_iter().map(|panel| [panel.span.left, panel.span.right]);
     let by_wish = layout.open.iter().map(|open| [open.left, open.right]);
     let by_panel =
         ends.chain(by_wish).filter_map(|[a, b]| between(a, b, start, end).or_else(|| between(b, a, start, end)));

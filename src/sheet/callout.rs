@@ -1,5 +1,7 @@
 //! Findings on a drawing: a numbered triangle at the place, and the list beside it.
 
+use std::collections::BTreeMap;
+
 use crate::base::{Finding, Point, plane};
 use crate::parts::Layout;
 
@@ -17,11 +19,67 @@ const LIST_MM: f64 = 74.0;
 /// Indent of the list's lines past the triangle, paper mm.
 const INDENT_MM: f64 = 9.0;
 
-/// Triangles at the findings' places; a finding without a place on the plan stands in the list alone.
+/// No drawing has more signs: whoever looks at so many looks at the list.
+const MOST_SIGNS: usize = 200;
+
+/// A sign on the plan.
+struct Sign {
+    place: Point,
+    /// The number of its first finding.
+    number: usize,
+    /// How many findings have their place within it.
+    findings: usize,
+}
+
+impl Sign {
+    /// `3`, or `3+2` with two more.
+    fn text(&self) -> String {
+        match self.findings {
+            1 => self.number.to_string(),
+            n => format!("{}+{}", self.number, n - 1),
+        }
+    }
+}
+
+/// The signs of findings, those within the room of one together, and how many findings have none for their number; a
+/// finding without a place on the plan stands in the list alone.
+fn signs(layout: &Layout, findings: &[Finding], paper: f64) -> (Vec<Sign>, usize) {
+    let room = HEIGHT_MM / 2.0 * paper;
+    let spots = Spots::new(layout);
+    let (mut signs, mut left): (Vec<Sign>, usize) = (Vec::new(), 0);
+    let mut cells: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+    for (number, finding) in (1..).zip(findings) {
+        let Some(place) = spots.of(finding) else { continue };
+        let (x, y) = ((place.x / room).floor() as i64, (place.y / room).floor() as i64);
+        let around = (x - 1..=x + 1).flat_map(|x| (y - 1..=y + 1).map(move |y| (x, y)));
+        let is_here = |i: &usize| signs.get(*i).is_some_and(|s: &Sign| plane::distance(s.place, place) < room);
+        let known = around.filter_map(|cell| cells.get(&cell)).flatten().copied().find(is_here);
+        if let Some(sign) = known.and_then(|i| signs.get_mut(i)) {
+            sign.findings += 1;
+        } else if signs.len() < MOST_SIGNS {
+            cells.entry((x, y)).or_default().push(signs.len());
+            signs.push(Sign { place, number, findings: 1 });
+        } else {
+            left += 1;
+        }
+    }
+    (signs, left)
+}
+
+/// What a reader of the signs must know.
+pub(super) fn notes(layout: &Layout, findings: &[Finding], paper: f64) -> Vec<String> {
+    let (signs, left) = signs(layout, findings, paper);
+    let grouped = signs.iter().find(|sign| sign.findings > 1);
+    let told = grouped.map(|sign| format!("Sign {}: finding {} and others at one place.", sign.text(), sign.number));
+    let left = (left > 0).then(|| format!("{left} more findings have a place on the plan and no sign: see the list."));
+    told.into_iter().chain(left).collect()
+}
+
+/// Triangles at the findings' places.
 pub(super) fn at_places(board: &mut Board, placer: &mut Placer, layout: &Layout, findings: &[Finding]) {
     let near = board.mm(7.0);
-    for (number, finding) in (1..).zip(findings) {
-        let Some(place) = spot(layout, finding) else { continue };
+    for sign in signs(layout, findings, board.paper).0 {
+        let (place, text) = (sign.place, sign.text());
         let candidates = [1.0, 1.6, 2.3, 3.2].into_iter().flat_map(|times| {
             let ways = [-45.0, 45.0, -135.0, 135.0, -112.0, 112.0, -68.0, 68.0, 0.0, 180.0, -90.0, 90.0];
             ways.map(|w| place + plane::direction(crate::base::Angle::from_degrees(w)) * (near * times))
@@ -29,39 +87,52 @@ pub(super) fn at_places(board: &mut Board, placer: &mut Placer, layout: &Layout,
         // The leader starts on the rail or post that it points at, so it always meets that; the least clash wins.
         let leader = |p| Area::of_line(place, p, board.mm(0.5));
         let cover = |p| {
-            let triangle = (room(board, number, p), Ink::Solid);
+            let triangle = (room(board, &text, p), Ink::Solid);
             // Twice: a leader over a line is better than a triangle on one.
             vec![triangle, triangle, (leader(p), Ink::Stroke)]
         };
         let candidates = candidates.map(|p| (p, cover(p)));
         let Some(centre) = placer.best(candidates) else { continue };
-        placer.take(room(board, number, centre), Ink::Solid);
+        placer.take(room(board, &text, centre), Ink::Solid);
         placer.take(leader(centre), Ink::Stroke);
-        board.show("finding", &number.to_string());
+        board.show("finding", &sign.number.to_string());
         let towards = plane::unit(place - centre);
-        let edge = to_edge(half_base(board, number), board.mm(HEIGHT_MM) / 2.0, towards);
+        let edge = to_edge(half_base(board, &text), board.mm(HEIGHT_MM) / 2.0, towards);
         board.line(Layer::Note, place, centre + towards * edge);
         board.circle(Layer::Note, place, board.mm(0.5));
-        triangle(board, number, centre);
+        triangle(board, &text, centre);
     }
     board.show_nothing();
 }
 
-fn room(board: &Board, number: usize, centre: Point) -> Area {
-    let width = half_base(board, number) * 2.0;
+fn room(board: &Board, text: &str, centre: Point) -> Area {
+    let width = half_base(board, text) * 2.0;
     Area::new(centre, plane::point(1.0, 0.0), width + board.mm(0.8), board.mm(HEIGHT_MM + 0.8))
 }
 
-/// Where a finding is on the plan.
-fn spot(layout: &Layout, finding: &Finding) -> Option<Point> {
-    let place = &finding.place;
-    let panel = place.panel.as_ref().and_then(|id| layout.panels.iter().find(|p| p.span.id == *id));
-    let post = place.post.as_ref().and_then(|id| layout.posts.iter().find(|p| p.id == *id));
-    place.at.or(post.map(|p| p.at)).or(panel.map(|p| (p.span.left + p.span.right) / 2.0))
+/// Where posts and panels are on the plan, by their names; of two with one name, the first.
+struct Spots<'a> {
+    posts: BTreeMap<&'a str, Point>,
+    panels: BTreeMap<&'a str, Point>,
 }
 
-fn half_base(board: &Board, number: usize) -> f64 {
-    let digits = text::width(&number.to_string(), board.height() * NUMBER, false);
+impl<'a> Spots<'a> {
+    fn new(layout: &'a Layout) -> Self {
+        let posts = layout.posts.iter().rev().map(|p| (p.id.as_str(), p.at));
+        let panels = layout.panels.iter().rev().map(|p| (p.span.id.as_str(), (p.span.left + p.span.right) / 2.0));
+        Self { posts: posts.collect(), panels: panels.collect() }
+    }
+
+    fn of(&self, finding: &Finding) -> Option<Point> {
+        let place = &finding.place;
+        let post = || self.posts.get(place.post.as_deref()?);
+        let panel = || self.panels.get(place.panel.as_deref()?);
+        place.at.or_else(|| post().or_else(panel).copied())
+    }
+}
+
+fn half_base(board: &Board, number: &str) -> f64 {
+    let digits = text::width(number, board.height() * NUMBER, false);
     // The sides of the triangle leave the middle of its breadth for the number.
     (digits * 0.95 + board.mm(1.6)).max(board.mm(HEIGHT_MM * 0.58))
 }
@@ -77,13 +148,13 @@ fn to_edge(half: f64, tall: f64, direction: Point) -> f64 {
 }
 
 /// A triangle with its number, about `centre`.
-fn triangle(board: &mut Board, number: usize, centre: Point) {
+fn triangle(board: &mut Board, number: &str, centre: Point) {
     let (half, tall) = (half_base(board, number), board.mm(HEIGHT_MM) / 2.0);
     let points = [(-half, -tall), (half, -tall), (0.0, tall)];
     let points = points.map(|(x, y)| centre + plane::point(x, y));
     board.path(Layer::Note, points.to_vec(), true);
     let low = centre - plane::point(0.0, board.mm(HEIGHT_MM * 0.17));
-    let mut spec = board.spec(low, MIDDLE, &number.to_string());
+    let mut spec = board.spec(low, MIDDLE, number);
     spec.height *= NUMBER;
     board.text(Layer::Note, spec);
 }
@@ -101,14 +172,14 @@ pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Find
     board.rule(at, width, 0.35);
     let top = at.y - board.mm(2.0);
     at.y = top;
-    for (number, finding) in (1..).zip(findings) {
+    for (number, finding) in (1_usize..).zip(findings) {
         let lines = entry(board, finding);
         let deep = (lines.len() as f64 * line).max(board.mm(HEIGHT_MM + 1.0));
         if at.y - deep < corner.y - tall && at.y < top {
             at = plane::point(at.x + width + board.mm(10.0), top);
         }
         let middle = plane::point(at.x + board.mm(INDENT_MM * 0.42), at.y - board.mm(HEIGHT_MM / 2.0));
-        triangle(board, number, middle);
+        triangle(board, &number.to_string(), middle);
         let mut base = plane::point(at.x + board.mm(INDENT_MM), at.y - board.height() * 1.2);
         for content in &lines {
             board.write(base, BASE_LEFT, content);
@@ -141,4 +212,35 @@ fn entry(board: &Board, finding: &Finding) -> Vec<String> {
         lines.extend(text::wrap(&format!("hint: {hint}"), board.height(), room));
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{INCH, METAL, l_shape};
+    use super::*;
+    use crate::base::{Code, Place};
+
+    fn at(x: f64, y: f64) -> Finding {
+        Finding::error(Code::OpeningTooWide, Place::at(plane::point(x, y)), "5 in found")
+    }
+
+    /// All findings are told of by a sign or the note, and there are never more signs than the cap.
+    #[test]
+    fn findings_at_one_place_are_one_sign_and_signs_end() {
+        let layout = l_shape(METAL, INCH);
+        let paper = 48.0;
+        let told = |findings: &[Finding]| {
+            let (signs, left) = signs(&layout, findings, paper);
+            assert_eq!(signs.iter().map(|s| s.findings).sum::<usize>() + left, findings.len());
+            (signs.iter().map(Sign::text).collect::<Vec<_>>(), left, notes(&layout, findings, paper).len())
+        };
+        assert_eq!(told(&[at(0.0, 0.0), at(900.0, 0.0)]), (vec!["1".to_owned(), "2".to_owned()], 0, 0));
+        let near = [at(0.0, 0.0), at(900.0, 0.0), at(100.0, 0.0), at(0.0, -100.0)];
+        assert_eq!(told(&near), (vec!["1+2".to_owned(), "2".to_owned()], 0, 1));
+        let many: Vec<Finding> = (0..2 * MOST_SIGNS).map(|i| at(i as f64 * 1000.0, 0.0)).collect();
+        let (signs, left, notes) = told(&many);
+        assert_eq!((signs.len(), left, notes), (MOST_SIGNS, MOST_SIGNS, 1));
+        let stacked = vec![at(5.0, 5.0); 100_000];
+        assert_eq!(told(&stacked), (vec!["1+99999".to_owned()], 0, 1));
+    }
 }

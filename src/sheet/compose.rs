@@ -5,13 +5,46 @@ use std::sync::Arc;
 use super::plan::NOTES;
 use super::{Drawing, Item, context, elevation, flight_elevations, plan_beside, section, tables};
 use crate::base::plane::point;
-use crate::base::{Finding, Point, Severity};
+use crate::base::{Code, Finding, Place, Point, Refusal, Severity};
 use crate::deck::Plan;
 use crate::parts::Layout;
 use crate::proof::Proof;
 
 /// Space between neighbouring drawings, mm on paper at the plan's scale.
 const GAP: f64 = 20.0;
+
+/// Of so many panels elevations are drawn: each takes near a megabyte in all the files of a layout.
+const MOST_DRAWN: usize = 500;
+
+/// With more panels no drawings and no workbook are made: their tables alone would take a gigabyte.
+const MOST_MADE: usize = 2_000;
+
+/// Why a layout is not drawn at all.
+///
+/// # Errors
+/// When it has more panels than that.
+pub fn may_be_drawn(layout: &Layout) -> Result<(), Refusal> {
+    let count = layout.panels.len();
+    if count <= MOST_MADE {
+        return Ok(());
+    }
+    let message =
+        format!("the layout has {count} panels; drawings, report and workbook are made of at most {MOST_MADE}");
+    let finding = Finding::error(Code::OverBudget, Place::none(), message);
+    Err(Refusal::new(finding.hint("divide the plan, or ask for --formats rail,csv,json")))
+}
+
+/// Says that the drawings of some panels are left out.
+pub fn left_out(layout: &Layout) -> Option<Finding> {
+    let first = layout.panels.get(MOST_DRAWN)?;
+    let count = layout.panels.len();
+    let message = format!(
+        "the layout has {count} panels; elevations of the first {MOST_DRAWN} are drawn, those from {} on are left out",
+        first.span.id
+    );
+    let hint = "divide the plan, or ask for --formats rail,csv,xlsx,json, which hold all panels";
+    Some(Finding::incomplete(Code::OverBudget, Place::panel(&first.span.id), message).hint(hint))
+}
 
 /// The drawings of a layout.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,7 +53,7 @@ pub struct Set {
     pub plan: Arc<Drawing>,
     /// The user's plan behind it, for pictures of the plan alone.
     pub background: Arc<Vec<Item>>,
-    /// Elevation of each panel.
+    /// Elevation of each panel, as far as [`left_out`] does not say otherwise.
     pub elevations: Vec<Arc<Drawing>>,
     /// Typical section.
     pub section: Arc<Drawing>,
@@ -41,21 +74,36 @@ pub fn plan_of(plan: &Plan, layout: &Layout, findings: &[Finding]) -> (Drawing, 
 /// The plan for the user's own drawing: rails, tags and dimensions alone, since title, notes and list could lie on what the
 /// user has drawn there.
 pub fn rails(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Drawing {
-    let (mut drawing, _) = plan_of(plan, layout, findings);
-    drawing.items.retain(|item| item.object.as_ref().is_none_or(|o| o.kind != NOTES));
-    drawing
+    rails_of(&plan_of(plan, layout, findings).0)
+}
+
+/// The same of a plan that is composed already.
+pub fn rails_of(plan: &Drawing) -> Drawing {
+    let is_rail = |item: &&Item| item.object.as_ref().is_none_or(|o| o.kind != NOTES);
+    let items = plan.items.iter().filter(is_rail).cloned().collect();
+    Drawing { items, name: plan.name.clone(), title: plan.title.clone(), parts: plan.parts.clone(), ..*plan }
 }
 
 /// Composes them.
 pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
     let (plan, background) = plan_of(plan, layout, findings);
+    compose_with((Arc::new(plan), Arc::new(background)), layout, findings, proof)
+}
+
+/// The same with a plan that is composed already, and what is behind it.
+pub fn compose_with(
+    (plan, background): (Arc<Drawing>, Arc<Vec<Item>>),
+    layout: &Layout,
+    findings: &[Finding],
+    proof: &Proof,
+) -> Set {
     Set {
-        background: Arc::new(background),
-        elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
+        background,
+        elevations: layout.panels.iter().take(MOST_DRAWN).map(|p| Arc::new(elevation(layout, p))).collect(),
         section: Arc::new(section(layout)),
         flights: (0..layout.flights.len()).flat_map(|i| flight_elevations(layout, i)).map(Arc::new).collect(),
         tables: tables(layout, findings, proof, plan.paper),
-        plan: Arc::new(plan),
+        plan,
     }
 }
 

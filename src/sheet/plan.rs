@@ -16,6 +16,9 @@ const ON_SPAN_MM: f64 = 13.0;
 /// Kind of what stands beside the plan: title, notes, list of findings.
 pub(super) const NOTES: &str = "notes";
 
+/// Longer notes below the plan are cut short, paper mm: the title strip and the report have them, too.
+const LONGEST_NOTE_MM: f64 = 500.0;
+
 /// Room between the plan and what is written beside it, paper mm.
 const BESIDE_MM: f64 = 14.0;
 /// Clear space round a post that no text enters, paper mm.
@@ -86,7 +89,11 @@ fn plan_at(layout: &Layout, findings: &[Finding], context: &[Item], scale: scale
     board.part(0, around);
     board.part(0, around.zip(drawn).and_then(|(all, near)| common(all, grown(near, board.mm(NEAR_MM)))));
     board.show(NOTES, "plan");
-    beside(&mut board, layout, findings, around, scale.text);
+    let mut more = callout::notes(layout, findings, board.paper);
+    if placer.unseen() > 0 {
+        more.push(format!("{} texts and signs may lie on others: too much lies here.", placer.unseen()));
+    }
+    beside(&mut board, layout, (findings, more), around, scale.text);
     board.finish("plan", "Guard rail plan".to_owned(), around)
 }
 
@@ -231,7 +238,13 @@ fn post_square(board: &mut Board, placer: &mut Placer, post: &Post) {
 }
 
 /// Title, scale and notes below the plan, findings to its right.
-fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Option<(Point, Point)>, scale: &str) {
+fn beside(
+    board: &mut Board,
+    layout: &Layout,
+    (findings, more): (&[Finding], Vec<String>),
+    around: Option<(Point, Point)>,
+    scale: &str,
+) {
     let drawn = board.bounds();
     let all = [drawn, around].into_iter().flatten().flat_map(|(low, high)| [low, high]);
     let origin = plane::point(0.0, 0.0);
@@ -243,10 +256,12 @@ fn beside(board: &mut Board, layout: &Layout, findings: &[Finding], around: Opti
     board.rule(at, board.mm(110.0), 0.5);
     at.y -= board.mm(2.5) + board.height();
     let mut right = high.x.max(at.x + board.mm(110.0));
-    for note in facts(layout, scale) {
+    for note in facts(layout, scale).into_iter().chain(more) {
+        let (wide, room) = (super::text::width(&note, board.height(), false), board.mm(LONGEST_NOTE_MM));
+        let note = if wide > room { super::text::cut(&note, board.height(), false, room) } else { note };
         board.write(at, BASE_LEFT, &note);
         at.y -= board.height() * 1.7;
-        right = right.max(at.x + super::text::width(&note, board.height(), false));
+        right = right.max(at.x + wide.min(room));
     }
     caution::column(board, plane::point(at.x, at.y + board.height() - board.mm(2.0)), board.mm(110.0));
     let tall = (high.y - low.y).max(board.mm(120.0));
@@ -307,7 +322,7 @@ mod tests {
         ];
         let mut placer = Placer::new(board.mm(5.0));
         behind(&board, &mut placer, &walls);
-        let is_free = |at: Point| placer.is_free(&[(Area::of_line(at, at + point(10.0, 0.0), 10.0), Ink::Solid)]);
+        let mut is_free = |at: Point| placer.is_free(&[(Area::of_line(at, at + point(10.0, 0.0), 10.0), Ink::Solid)]);
         assert!(!is_free(point(1000.0, 200.0)), "a wall beside the rails");
         assert!(is_free(point(1000.0, 20_000.0)) && is_free(point(-1e8, 0.0)), "walls far away");
     }

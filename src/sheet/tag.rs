@@ -1,6 +1,6 @@
 //! Tags of posts and spans on the plan.
 
-use crate::base::{Angle, Point, plane};
+use crate::base::{Angle, Extent, Near, Point, plane};
 use crate::guard::Span;
 use crate::parts::Layout;
 
@@ -18,7 +18,9 @@ const FRAME_MM: (f64, f64) = (1.3, 1.1);
 /// Span tags in a plain frame on the deck side of their rails.
 pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     let half = layout.system.widest().millimetres() / 2.0;
-    for at in &layout.panels {
+    let rails: Near<(Point, Point)> =
+        layout.panels.iter().map(|at| (at.span.left, at.span.right)).collect::<Vec<_>>().into();
+    for (number, at) in layout.panels.iter().enumerate() {
         let span = &at.span;
         let (_, out) = axes(span);
         let content = &span.id;
@@ -36,7 +38,7 @@ pub(super) fn spans(board: &mut Board, placer: &mut Placer, layout: &Layout) {
             [0.5, 0.35, 0.65, 0.2, 0.8].map(|share| (foot(share), foot(share) - off, mm))
         });
         let air = board.mm(0.4);
-        let clear = all.filter(|(_, p, mm)| needs_leader(*mm) || is_own(layout, span, *p));
+        let clear = all.filter(|(_, p, mm)| needs_leader(*mm) || is_own(&rails, number, *p));
         let candidates = clear.map(|(foot, p, mm)| {
             let leader = needs_leader(mm).then(|| {
                 // It begins on its rail, which is no clash.
@@ -77,17 +79,18 @@ fn needs_leader(mm: f64) -> bool {
     FAR_MM.contains(&mm)
 }
 
-/// Whether a place is nearer to a span than to any other, so that a tag there is taken for that span's.
-fn is_own(layout: &Layout, span: &Span, at: Point) -> bool {
-    let to = |span: &Span| plane::to_segment(at, span.left, span.right).0;
-    let own = to(span);
-    layout.panels.iter().all(|other| other.span.id == span.id || to(&other.span) > own)
+/// Whether a place is nearer to a rail than to any other, so that a tag there is taken for that span's.
+fn is_own(rails: &Near<(Point, Point)>, number: usize, at: Point) -> bool {
+    let to = |(left, right): &(Point, Point)| plane::to_segment(at, *left, *right).0;
+    let Some(own) = rails.get(number).map(to) else { return false };
+    rails.around([at], own).all(|(i, other)| i == number || to(other) > own)
 }
 
 /// Post tags, on the deck side where there is room.
 pub(super) fn posts(board: &mut Board, placer: &mut Placer, layout: &Layout) {
+    let ends = ends(layout);
     for post in &layout.posts {
-        let inwards = inward(layout, post.at);
+        let inwards = inward(&ends, post.at);
         let half = post.side.millimetres() / 2.0;
         let content = &post.id;
         let area = |centre| {
@@ -113,14 +116,34 @@ pub(super) fn posts(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     board.show_nothing();
 }
 
+/// The post at one end of a panel.
+struct End<'a> {
+    post: Point,
+    panel: usize,
+    span: &'a Span,
+}
+
+impl Extent for End<'_> {
+    fn extent(&self) -> impl Iterator<Item = Point> {
+        self.post.extent()
+    }
+}
+
+fn ends(layout: &Layout) -> Near<End<'_>> {
+    let both = layout.panels.iter().map(|at| &at.span).enumerate().flat_map(|(panel, span)| {
+        let posts = [span.from, span.to].into_iter().filter_map(|p| super::plan::post_at(layout, p));
+        posts.map(move |post| End { post: post.at, panel, span })
+    });
+    both.collect::<Vec<_>>().into()
+}
+
 /// Direction from a post towards the deck: against the outward directions of the rails that meet it.
-fn inward(layout: &Layout, at: Point) -> Point {
+fn inward(ends: &Near<End<'_>>, at: Point) -> Point {
     const MEETS_MM: f64 = 1.0;
-    let meets = |s: &&crate::parts::LayoutPanel| {
-        let posts = [s.span.from, s.span.to];
-        posts.into_iter().filter_map(|p| super::plan::post_at(layout, p)).any(|p| plane::distance(p.at, at) < MEETS_MM)
-    };
-    let out = layout.panels.iter().filter(meets).map(|p| axes(&p.span).1);
+    let meets = |end: &&End<'_>| plane::distance(end.post, at) < MEETS_MM;
+    let mut met: Vec<&End<'_>> = ends.around([at], MEETS_MM).map(|(_, end)| end).filter(meets).collect();
+    met.dedup_by_key(|end| end.panel);
+    let out = met.into_iter().map(|end| axes(end.span).1);
     let sum = out.fold(plane::point(0.0, 0.0), |a, b| a + b);
     if plane::norm(sum) > 1e-6 { -plane::unit(sum) } else { plane::point(0.0, 1.0) }
 }

@@ -25,11 +25,30 @@ const DESCENT: f64 = 0.3;
 
 /// Width of a line of text whose capitals are `height` high, in the same unit.
 pub(super) fn width(content: &str, height: f64, bold: bool) -> f64 {
-    let one = |c: char| {
-        let index = u32::from(c).checked_sub(32).and_then(|i| usize::try_from(i).ok());
-        index.and_then(|i| WIDTHS.get(i)).map_or(OTHER, |w| f64::from(*w) / 100.0)
+    content.chars().map(advance).sum::<f64>() * height * if bold { BOLD } else { 1.0 }
+}
+
+/// Width of a character whose capitals are 1 high.
+fn advance(c: char) -> f64 {
+    let index = u32::from(c).checked_sub(32).and_then(|i| usize::try_from(i).ok());
+    index.and_then(|i| WIDTHS.get(i)).map_or(OTHER, |w| f64::from(*w) / 100.0)
+}
+
+/// A text that is too wide for `room`, cut short in one pass, with dots for what is gone; at least its first character stays.
+/// A text of four characters is as short as one with dots, and stays.
+pub(super) fn cut(content: &str, height: f64, bold: bool, room: f64) -> String {
+    let count = content.chars().count();
+    if count <= 4 {
+        return content.to_owned();
+    }
+    let scale = height * if bold { BOLD } else { 1.0 };
+    let mut wide = 0.0;
+    let fits = |c: char| {
+        wide += advance(c);
+        "...".chars().map(advance).fold(wide, |sum, dot| sum + dot) * scale <= room
     };
-    content.chars().map(one).sum::<f64>() * height * if bold { BOLD } else { 1.0 }
+    let kept = content.chars().map(fits).take_while(|fits| *fits).count().clamp(1, count - 4);
+    content.chars().take(kept).chain("...".chars()).collect()
 }
 
 /// Breaks a bold text into lines, likewise.
@@ -198,6 +217,24 @@ mod tests {
         assert!(lines.iter().all(|l| width(l, 2.5, false) <= 40.0), "{lines:?}");
         let letters = |s: &str| s.chars().filter(|c| !c.is_whitespace()).collect::<String>();
         assert_eq!(letters(&lines.concat()), letters(text));
+    }
+
+    /// Against cutting one character after the other.
+    #[test]
+    fn a_text_is_cut_as_far_as_it_fits() {
+        let text = "Lakeside terrace, north stair and upper deck, phase 2";
+        for room in (0..120).map(f64::from) {
+            let mut slow = text.to_owned();
+            while width(&slow, 2.5, true) > room && slow.chars().count() > 4 {
+                let kept = slow.chars().count() - 4;
+                slow = slow.chars().take(kept).chain("...".chars()).collect();
+            }
+            if width(text, 2.5, true) > room {
+                assert_eq!(cut(text, 2.5, true, room), slow, "{room}");
+            }
+        }
+        assert_eq!(cut("abcd", 2.5, false, 0.0), "abcd");
+        assert_eq!(cut(&"a".repeat(10_000_000), 2.5, false, 0.0), "a...");
     }
 
     #[test]

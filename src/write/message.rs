@@ -52,6 +52,9 @@ pub struct FindingLine {
     pub hint: Option<String>,
     /// The limit, where one is broken.
     pub rule: Option<RuleLine>,
+    /// How many findings it stands for, where that is not one: those of a kind that are not told one by one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub count: Option<usize>,
 }
 
 /// A broken limit. Its lengths are texts with their unit.
@@ -160,6 +163,7 @@ impl FindingLine {
                 limit: told(r.limit),
                 actual: told(r.actual),
             }),
+            count: Some(finding.count).filter(|count| *count != 1),
         }
     }
 }

@@ -3,6 +3,8 @@
 //! The rows are those of the CSV files; what is a number there is a number here. Dates are fixed, so that the same layout
 //! gives the same bytes.
 
+use std::borrow::Cow;
+
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
 };
@@ -14,6 +16,24 @@ use crate::sheet::CAUTIONS;
 
 /// Columns are not made wider than this, in characters.
 const WIDEST: usize = 42;
+
+/// Longest text of a cell, in UTF-16 units (limits of Excel's format).
+const LONGEST: usize = 32_767;
+
+/// What a cell takes of a text: the CSV files hold all of it.
+fn held(text: &str) -> Cow<'_, str> {
+    if text.len() <= LONGEST {
+        return text.into();
+    }
+    let mut room = LONGEST - 3;
+    let fits = |c: &char| {
+        let left = room.checked_sub(c.len_utf16());
+        room = left.unwrap_or(0);
+        left.is_some()
+    };
+    let kept: String = text.chars().take_while(fits).collect();
+    if kept.len() == text.len() { text.into() } else { format!("{kept}...").into() }
+}
 
 /// The workbook.
 ///
@@ -49,7 +69,7 @@ fn first(layout: &Layout) -> Result<Worksheet, XlsxError> {
     let mut row = 2;
     for (what, value) in facts {
         sheet.write(row, 0, what)?;
-        sheet.write(row, 1, value)?;
+        sheet.write(row, 1, held(&value).as_ref())?;
         row += 1;
     }
     for caution in CAUTIONS {
@@ -85,7 +105,7 @@ fn list(name: &str, rows: &[Vec<String>]) -> Result<Worksheet, XlsxError> {
                 _ if r == 0 => sheet.write_with_format(r, column, cell.replace('_', " "), &head)?,
                 Ok(number) if number.is_finite() && is_number(rows, c) => sheet.write_number(r, column, number)?,
                 _ if cell.is_empty() => &mut sheet,
-                _ => sheet.write_string(r, column, cell)?,
+                _ => sheet.write_string(r, column, held(cell))?,
             };
         }
     }

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Finding, Refusal};
+use plumbrail::base::{Finding, Refusal, Severity};
 use plumbrail::catalog::{Paper, Settings};
-use plumbrail::sheet::{self, Layer, TemplatePaper};
+use plumbrail::sheet::{self, Drawing, Item, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::Graft;
 use plumbrail::{Outcome, write};
@@ -23,6 +24,8 @@ pub struct Making<'a> {
     /// The plan's name, on which those of its files are made.
     stem: String,
     names: BTreeMap<Layer, String>,
+    /// The plan with what is behind it, when it is composed with these findings.
+    plan: Option<(Arc<Drawing>, Arc<Vec<Item>>)>,
     /// Everything found; what the drawing did not take is added by [`Making::rails`].
     pub findings: Vec<Finding>,
     /// Whether the drawing cannot take the rails.
@@ -32,20 +35,30 @@ pub struct Making<'a> {
 impl<'a> Making<'a> {
     /// Begins; `in_place` when the rails go into the plan itself.
     pub fn new(outcome: &'a Outcome, settings: &Settings, outputs: &'a Outputs, in_place: bool, plan: &Path) -> Self {
-        Self {
+        let mut making = Self {
             outcome,
             outputs,
             in_place,
             stem: stem(plan),
             names: sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref()),
+            plan: None,
             findings: outcome.findings.clone(),
             is_refused: false,
+        };
+        if making.has_sheets() || making.has(Format::Html) {
+            making.findings.extend(sheet::left_out(&outcome.layout));
         }
+        making
     }
 
     /// Name of the plan with the rails in it.
     pub fn rail_name(&self) -> String {
         format!("{}.rail.dxf", self.stem)
+    }
+
+    /// Full-scale mm per mm of the plan, when it is composed.
+    pub fn paper(&self) -> Option<f64> {
+        self.plan.as_ref().map(|(plan, _)| plan.paper)
     }
 
     fn has(&self, format: Format) -> bool {
@@ -68,8 +81,18 @@ impl<'a> Making<'a> {
         self.has(format)
     }
 
+    fn has_sheets(&self) -> bool {
+        [Format::Dxf, Format::Svg, Format::Pdf, Format::Png].into_iter().any(|f| self.has(f))
+    }
+
     fn compose(&self) -> sheet::Set {
-        sheet::compose(&self.outcome.plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
+        let plan = self.plan.clone().unwrap_or_else(|| self.plan());
+        sheet::compose_with(plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
+    }
+
+    fn plan(&self) -> (Arc<Drawing>, Arc<Vec<Item>>) {
+        let (plan, behind) = sheet::plan_of(&self.outcome.plan, &self.outcome.layout, &self.findings);
+        (Arc::new(plan), Arc::new(behind))
     }
 
     /// The rails in the user's drawing. Where it cannot take them, a finding says why, and all else is written.
@@ -77,9 +100,12 @@ impl<'a> Making<'a> {
         if !self.has(Format::Rail) {
             return None;
         }
-        match self.outcome.graft(bytes, &self.findings, &self.names) {
+        let plan = self.plan();
+        match self.outcome.graft_of(bytes, &plan.0, &self.names) {
             Ok(graft) => {
                 self.findings.extend(graft.findings.iter().cloned());
+                // The plan shows what is more than a note.
+                self.plan = Some(plan).filter(|_| graft.findings.iter().all(|f| f.severity == Severity::Note));
                 Some(graft)
             }
             Err(refusal) => {
@@ -115,7 +141,10 @@ impl<'a> Making<'a> {
     /// All files but the plan with the rails in it; call [`Making::rails`] before, whose findings stand in them.
     pub fn files<'f>(&self) -> Result<Vec<File<'f>>> {
         let mut files = Vec::new();
-        let on_sheets = [Format::Dxf, Format::Svg, Format::Pdf, Format::Png].into_iter().any(|f| self.has(f));
+        let on_sheets = self.has_sheets();
+        if on_sheets || self.has(Format::Html) || self.has(Format::Xlsx) {
+            sheet::may_be_drawn(&self.outcome.layout)?;
+        }
         if on_sheets || self.has(Format::Html) {
             let set = self.compose();
             let sheets = || sheet::permit_set(&self.outcome.layout, &set, &self.findings, &self.outcome.proof);

@@ -40,9 +40,10 @@ impl Ground {
                 record.fact(Question::own("place of the post").code(Code::OffDeck), "on the deck", false);
             }
         }
+        let zones: Near<Vec<Point>> = site.keep_out.clone().into();
         for post in layout.posts.iter().filter(|p| p.kind == PostKind::Line && p.origin == PostOrigin::Planned) {
             let area = polygon(&square(post, BESIDE_MM));
-            let free = site.keep_out.iter().all(|zone| !polygon(zone).intersects(&area));
+            let free = zones.around(square(post, 0.0), 0.0).all(|(_, zone)| !polygon(zone).intersects(&area));
             record.at(Place::post(&post.id).with_point(post.at));
             record.fact(Question::own("keep-out zones").code(Code::PostsKeptOut), "without a post in them", free);
         }

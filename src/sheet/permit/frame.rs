@@ -101,9 +101,8 @@ fn fitted(board: &mut Board, at: Point, room: f64, (content, factor): (&str, f64
     if wide > room {
         spec.height = (spec.height * room / wide).max(LEAST_TEXT_MM);
     }
-    while text::width(&spec.content, spec.height, bold) > room && spec.content.chars().count() > 4 {
-        let kept = spec.content.chars().count() - 4;
-        spec.content = spec.content.chars().take(kept).chain("...".chars()).collect();
+    if text::width(content, spec.height, bold) > room {
+        spec.content = text::cut(content, spec.height, bold, room);
     }
     board.text(Layer::Text, spec);
 }

@@ -128,12 +128,12 @@ fn sheet(
     let text = Caption { title: title.to_owned(), lines: vec![format!("Scale {scale}")] };
     caption(board, point(low.x, low.y + CAPTION_MM), room.x / 2.0, &text);
     key::scale_bar(board, layout, drawing.paper, point(low.x + room.x * 0.55, low.y + 2.0), room.x * 0.35);
-    column(&mut draft, layout, told, (point(high.x - COLUMN_MM, high.y), low.y));
+    column(&mut draft, layout, told, drawing.paper, (point(high.x - COLUMN_MM, high.y), low.y));
     draft
 }
 
 /// Key, notes and what was found, from the column's upper left corner down.
-fn column(draft: &mut Draft, layout: &Layout, told: Told<'_>, (mut top, bottom): (Point, f64)) {
+fn column(draft: &mut Draft, layout: &Layout, told: Told<'_>, paper: f64, (mut top, bottom): (Point, f64)) {
     let serious: Vec<Finding> = told.findings.iter().filter(|f| f.severity > Severity::Note).cloned().collect();
     let board = &mut draft.board;
     let line = point(top.x - PAD_MM / 2.0, 0.0);
@@ -151,6 +151,7 @@ fn column(draft: &mut Draft, layout: &Layout, told: Told<'_>, (mut top, bottom):
     board.show("notes", "plan");
     let mut lines = vec![told.headline.to_owned()];
     lines.extend(notes(layout));
+    lines.extend(callout::notes(layout, &serious, paper));
     let notes = Caption { title: "Notes".to_owned(), lines };
     top.y = caption(board, top, COLUMN_MM, &notes) - 5.0;
     let left = callout::list_within(board, top, bottom, &serious);

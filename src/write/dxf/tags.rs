@@ -1,11 +1,12 @@
 //! The sink that every record goes through: group codes and values, as ASCII or binary DXF of one version.
 
 use std::fmt;
+use std::io::Write as _;
 
 use encoding_rs::Encoding;
 
 use super::text;
-use crate::base::{Point, decimal};
+use crate::base::{Point, push_decimal};
 use crate::cad::{Fact, Version};
 
 /// What a binary drawing begins with (DXF reference, "Binary DXF files").
@@ -150,8 +151,12 @@ impl<'t> Tags<'t> {
     /// A text value.
     pub fn text(&mut self, code: u16, value: &str) {
         self.code(code);
-        let value = text::encode(value, self.target);
-        self.bytes.extend_from_slice(&value);
+        // Most of them are plain: names, handles, numbers.
+        if value.bytes().all(|b| matches!(b, b' '..=b'~')) {
+            self.bytes.extend_from_slice(value.as_bytes());
+        } else {
+            self.bytes.extend_from_slice(&text::encode(value, self.target));
+        }
         if self.target.binary {
             self.bytes.push(0);
         } else {
@@ -172,7 +177,7 @@ impl<'t> Tags<'t> {
     pub fn int(&mut self, code: u16, value: i64) {
         self.code(code);
         if !self.target.binary {
-            self.bytes.extend_from_slice(value.to_string().as_bytes());
+            drop(write!(self.bytes, "{value}"));
             return self.end_line();
         }
         let width = match code {
@@ -190,7 +195,7 @@ impl<'t> Tags<'t> {
         if self.target.binary {
             self.bytes.extend_from_slice(&value.to_le_bytes());
         } else {
-            self.bytes.extend_from_slice(decimal(value, 10).as_bytes());
+            push_decimal(&mut self.bytes, value, 10);
             self.end_line();
         }
     }
@@ -234,11 +239,16 @@ impl<'t> Tags<'t> {
     pub fn mark(&mut self, mark: Mark<'_>) {
         self.text(1001, APP_ID);
         for value in [mark.kind, mark.id] {
-            let mut value = value.to_owned();
-            while text::encode(&value, self.target).len() > MARK_BYTES {
-                value.pop();
-            }
-            self.text(1000, &value);
+            let mut room = MARK_BYTES;
+            let fits = |(_, c): &(usize, char)| {
+                let left = room.checked_sub(text::encode(c.encode_utf8(&mut [0; 4]), self.target).len());
+                room = left.unwrap_or_default();
+                left.is_none()
+            };
+            // An encoded character takes seven bytes at most for each of its own.
+            let is_short = value.len() <= MARK_BYTES / 7;
+            let end = if is_short { None } else { value.char_indices().find(fits) };
+            self.text(1000, value.get(..end.map_or(value.len(), |(i, _)| i)).unwrap_or_default());
         }
         self.int(1070, MARK_VERSION);
         for fact in mark.facts {
@@ -251,7 +261,7 @@ impl<'t> Tags<'t> {
 
     fn code(&mut self, code: u16) {
         if !self.target.binary {
-            self.bytes.extend_from_slice(format!("{code:>3}").as_bytes());
+            drop(write!(self.bytes, "{code:>3}"));
             return self.end_line();
         }
         if self.target.version >= Version::R13 {

@@ -122,7 +122,7 @@ impl<'a> Page<'a> {
     fn of(report: &Report<'a>) -> Self {
         let layout = report.own.layout;
         let findings = findings::rows(report);
-        let count = |severity| report.findings.iter().filter(|f| f.severity == severity).count();
+        let count = |severity| report.findings.iter().filter(|f| f.severity == severity).map(|f| f.count).sum();
         let cards = cards::cards(report, &findings);
         let plan = |side: &Side<'_>| inline(&side.set.plan, &side.set.background, report.names);
         Self {
@@ -214,7 +214,8 @@ fn data(report: &Report<'_>, findings: &[findings::Row]) -> String {
     }
     let layout = report.own.layout;
     let post = |support: crate::guard::Support| support.post().and_then(|i| layout.posts.get(i)).map(|p| p.id.as_str());
-    let panels = layout.panels.iter().map(|at| Panel {
+    // Those that have a card.
+    let panels = layout.panels.iter().zip(&report.own.set.elevations).map(|(at, _)| Panel {
         id: &at.span.id,
         run: layout.runs.get(at.span.run).map_or(0, |r| r.number),
         posts: [at.span.from, at.span.to].into_iter().filter_map(post).collect(),

@@ -4,7 +4,7 @@ mod job;
 
 use anyhow::Result;
 use comfy_table::{Table, presets};
-use plumbrail::base::{Code, Finding, Refusal, Unit, decimal, visible_line};
+use plumbrail::base::{Code, Finding, Refusal, Unit, capped, decimal, visible_line};
 use plumbrail::cad::{self, Drawing, LayerInfo, Shape};
 use plumbrail::catalog::{Settings, Sides};
 use plumbrail::deck::{self, Plan, Roles};
@@ -87,7 +87,7 @@ fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
             None
         }
     };
-    Ok(Seen { drawing, plan, findings, usable })
+    Ok(Seen { drawing, plan, findings: capped(findings), usable })
 }
 
 fn unit(seen: &Seen) -> &'static str {

@@ -50,7 +50,7 @@ fn summary(args: &Layout, done: &Done, format: MessageFormat) -> SummaryLine {
     let is_piped = stdout::is(args.out.as_deref());
     let out = if is_piped { "standard output".to_owned() } else { done.folder.display().to_string() };
     let more = if args.in_place { ", and the rails into the plan itself" } else { "" };
-    let plan_scale = has_svg.then(scale);
+    let plan_scale = has_svg.then(|| done.paper.unwrap_or_else(scale));
     let line = in_a_line(&args.plan, &done.outcome, &done.findings, done.files, &format!("{out}{more}"));
     SummaryLine { plan_scale, out: done.folder.display().to_string(), ..line }
 }
@@ -96,6 +96,8 @@ pub struct Done {
     pub outcome: Outcome,
     /// Everything found, what the plan did not take included.
     pub findings: Vec<Finding>,
+    /// Scale of the plan, where it was composed.
+    paper: Option<f64>,
     /// How many files were written.
     files: usize,
     folder: PathBuf,
@@ -138,14 +140,14 @@ pub fn lay_out(
         // Of the drawings standard output takes the plan.
         files.retain(|file| !(file.name.starts_with("panels/") || file.name.starts_with("sheets/")));
         stdout::write(&files)?;
-        let (findings, files) = (making.findings, files.len());
-        return Ok(Done { outcome, findings, files, folder });
+        let (paper, findings, files) = (making.paper(), making.findings, files.len());
+        return Ok(Done { outcome, findings, paper, files, folder });
     }
     files.extend(more(&Written { files: &files, input: &input, outcome: &outcome, findings: &making.findings })?);
     let makes = |name: &str| making.makes(name);
     output::write(&folder, &files, &There { makes: Some(&makes), plan: &args.plan, in_place, ..There::nothing() })?;
-    let (findings, files) = (making.findings, files.len());
-    Ok(Done { outcome, findings, files, folder })
+    let (paper, findings, files) = (making.paper(), making.findings, files.len());
+    Ok(Done { outcome, findings, paper, files, folder })
 }
 
 /// Where the outputs go: the plan's name with `-rail`, beside it, if nothing else is asked for.

@@ -18,7 +18,6 @@ use super::reply::{answered, failure, refused};
 use crate::args::{Batch, Shared, Source};
 use crate::config;
 use crate::input::Input;
-use crate::read;
 
 /// Options of so many kinds are kept checked. Where there are more, each record is different, and nothing is gained.
 const KEPT: usize = 256;
