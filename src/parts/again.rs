@@ -94,7 +94,11 @@ fn finding(record: &FindingRecord, frame: Option<&Frame>) -> Option<Finding> {
     };
     let code = Code::ALL.iter().find(|code| code.text() == record.code).copied().unwrap_or(Code::NotChecked);
     let count = record.count.unwrap_or(1);
-    Some(Finding { hint: record.hint.clone(), count, ..tell(code, place(&record.place, frame), record.message.clone()) })
+    Some(Finding {
+        hint: record.hint.clone(),
+        count,
+        ..tell(code, place(&record.place, frame), record.message.clone())
+    })
 }
 
 /// A place, as it was written.

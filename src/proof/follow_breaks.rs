@@ -4,8 +4,9 @@
 use super::record::{Question, Record};
 use super::sample::{self, inches};
 use super::{Asks, LimitRow, Required, Verdict, prove, sample_stairs, summary_by_limit};
-use crate::base::Length;
+use crate::base::{Length, Point, plane::point};
 use crate::catalog::{BalusterStyle, CountKind, LimitKind};
+use crate::guard::Post;
 use crate::parts::{Item, Layout, OrderLine};
 
 /// What fails of everything.
@@ -44,6 +45,45 @@ fn heights_are_those_of_the_system() {
     assert_eq!(raked, ["height of the panel"; 2]);
     let rail = spoil(sample_stairs::layout(), |l| l.handrails[0].height = inches(35.0));
     assert_eq!(rail, ["the system's own height of H1"]);
+}
+
+#[test]
+fn posts_stand_on_their_line_as_high_as_they_must() {
+    let high = ["height of the post beyond what is needed"];
+    assert_eq!(spoil(sample::layout(), |l| l.posts[0].height += inches(0.0625)), high);
+    // On a stair it may be cut on the next mark.
+    assert!(spoil(sample_stairs::layout(), |l| l.posts[2].height += inches(0.0625)).is_empty());
+    assert_eq!(spoil(sample_stairs::layout(), |l| l.posts[2].height += inches(0.25)), high);
+    let off = spoil(sample::layout(), |l| l.runs[0].line[0].y += 1.0);
+    assert!(
+        off.contains(&"line of run 1".to_owned()) && off.contains(&"posts off the line of the run".to_owned()),
+        "{off:?}"
+    );
+    let brackets = spoil(sample_stairs::layout(), |l| l.handrails[0].brackets[1] += inches(1.0));
+    assert_eq!(brackets, ["brackets off equal divisions of H1"]);
+}
+
+/// A post within another one, and one in the middle of a panel.
+#[test]
+fn nothing_stands_in_anything_else() {
+    let with =
+        |at: Point| spoil(sample::layout(), |l| l.posts.push(Post { id: "P9".to_owned(), at, ..l.posts[0].clone() }));
+    let rooms = |at: Point| with(at).iter().filter(|what| what.starts_with("room of")).cloned().collect::<Vec<_>>();
+    let good = sample::layout();
+    assert_eq!(
+        rooms(good.posts[0].at + point(50.0, 0.0)),
+        ["room of the post", "room of the post", "room of the panel"]
+    );
+    let middle = (good.panels[0].span.left + good.panels[0].span.right) / 2.0;
+    assert_eq!(rooms(middle), ["room of the panel"]);
+    assert!(rooms(middle + point(0.0, 500.0)).is_empty());
+    // The same panel twice.
+    let twice = spoil(sample::layout(), |l| {
+        let mut again = l.panels[0].clone();
+        (again.span.id, again.panel.id) = ("S9".to_owned(), "S9".to_owned());
+        l.panels.push(again);
+    });
+    assert_eq!(twice.iter().filter(|what| *what == "room of the panel").count(), 2, "{twice:?}");
 }
 
 #[test]

@@ -194,6 +194,10 @@ pub(super) fn follows(what: &str) -> bool {
         "kits of the panels",
         "cost and waste of the cut plan",
         "level length of",
+        "height of the post beyond",
+        "posts off the line",
+        "line of run",
+        "brackets off equal",
     ];
     follow.iter().any(|start| what.starts_with(start)) || what.ends_with(" in the order")
 }
