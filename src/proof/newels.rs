@@ -34,6 +34,9 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
             }
         }
     }
+    // A stair that gets no panel has its posts all the same.
+    let flights = layout.runs.iter().filter(|run| run.flight.is_some()).flat_map(|run| run.line.iter().copied());
+    let flights: Near<Point> = flights.collect::<Vec<_>>().into();
     for (index, top) in tops {
         let Some(post) = layout.posts.get(index) else { continue };
         record.at(Place::post(&post.id).with_point(post.at));
@@ -44,8 +47,11 @@ pub(super) fn check(layout: &Layout, record: &mut Record) {
                 record.plan(question, Required::AtLeast(needed), post.height.millimetres());
                 // On a stair it is cut on the next mark, as are the parts that make up the rail's height.
                 let over = Question::own("height of the post beyond what is needed");
-                let marks = layout.measure.mark.length() * if on_stairs.contains(&index) { 2 } else { 0 };
-                record.plan(over, Required::AtMost(marks), (post.height - needed).millimetres());
+                let is_stair = on_stairs.contains(&index);
+                if is_stair || flights.around([post.at], PLAN_NOISE_MM).next().is_none() {
+                    let marks = layout.measure.mark.length() * if is_stair { 2 } else { 0 };
+                    record.plan(over, Required::AtMost(marks), (post.height - needed).millimetres());
+                }
             }
             None => record.fact(question, "above the rails that it holds", false),
         }

@@ -13,11 +13,8 @@ use crate::proof::Proof;
 /// Space between neighbouring drawings, mm on paper at the plan's scale.
 const GAP: f64 = 20.0;
 
-/// Of so many panels elevations are drawn: each takes near a megabyte in all the files of a layout.
-const MOST_DRAWN: usize = 500;
-
 /// With more panels no drawings and no workbook are made: their tables alone would take a gigabyte.
-const MOST_MADE: usize = 2_000;
+const MOST_MADE: usize = 3_000;
 
 /// Why a layout is not drawn at all.
 ///
@@ -34,18 +31,6 @@ pub fn may_be_drawn(layout: &Layout) -> Result<(), Refusal> {
     Err(Refusal::new(finding.hint("divide the plan, or ask for --formats rail,csv,json")))
 }
 
-/// Says that the drawings of some panels are left out.
-pub fn left_out(layout: &Layout) -> Option<Finding> {
-    let first = layout.panels.get(MOST_DRAWN)?;
-    let count = layout.panels.len();
-    let message = format!(
-        "the layout has {count} panels; elevations of the first {MOST_DRAWN} are drawn, those from {} on are left out",
-        first.span.id
-    );
-    let hint = "divide the plan, or ask for --formats rail,csv,xlsx,json, which hold all panels";
-    Some(Finding::incomplete(Code::OverBudget, Place::panel(&first.span.id), message).hint(hint))
-}
-
 /// The drawings of a layout.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Set {
@@ -53,7 +38,7 @@ pub struct Set {
     pub plan: Arc<Drawing>,
     /// The user's plan behind it, for pictures of the plan alone.
     pub background: Arc<Vec<Item>>,
-    /// Elevation of each panel, as far as [`left_out`] does not say otherwise.
+    /// Elevation of each panel.
     pub elevations: Vec<Arc<Drawing>>,
     /// Typical section.
     pub section: Arc<Drawing>,
@@ -99,7 +84,7 @@ pub fn compose_with(
 ) -> Set {
     Set {
         background,
-        elevations: layout.panels.iter().take(MOST_DRAWN).map(|p| Arc::new(elevation(layout, p))).collect(),
+        elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
         section: Arc::new(section(layout)),
         flights: (0..layout.flights.len()).flat_map(|i| flight_elevations(layout, i)).map(Arc::new).collect(),
         tables: tables(layout, findings, proof, plan.paper),

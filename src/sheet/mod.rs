@@ -51,7 +51,7 @@ mod text;
 pub use alike::{Alike, alike};
 pub use alone::alone;
 pub use caution::CAUTIONS;
-pub use compose::{Set, compose, compose_with, left_out, may_be_drawn, plan_of, rails, rails_of};
+pub use compose::{Set, compose, compose_with, may_be_drawn, plan_of, rails, rails_of};
 pub use context::context;
 pub use elevation::elevation;
 pub use flight::flight_elevations;

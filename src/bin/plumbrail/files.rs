@@ -35,7 +35,7 @@ pub struct Making<'a> {
 impl<'a> Making<'a> {
     /// Begins; `in_place` when the rails go into the plan itself.
     pub fn new(outcome: &'a Outcome, settings: &Settings, outputs: &'a Outputs, in_place: bool, plan: &Path) -> Self {
-        let mut making = Self {
+        Self {
             outcome,
             outputs,
             in_place,
@@ -44,11 +44,7 @@ impl<'a> Making<'a> {
             plan: None,
             findings: outcome.findings.clone(),
             is_refused: false,
-        };
-        if making.has_sheets() || making.has(Format::Html) {
-            making.findings.extend(sheet::left_out(&outcome.layout));
         }
-        making
     }
 
     /// Name of the plan with the rails in it.

@@ -47,6 +47,8 @@ struct RailLine {
 pub(super) struct Chord {
     pub a: Point,
     pub b: Point,
+    /// Not of an arc.
+    pub is_straight: bool,
 }
 
 impl Extent for Chord {
@@ -90,7 +92,10 @@ fn pieces(edge: &DeckEdge) -> Vec<Piece> {
 fn chords(pieces: &[Piece]) -> Vec<Chord> {
     let chord = |piece: &Piece| {
         let mut a = piece.a;
-        piece.flat(CHORD_MM).map(|b| Chord { a: std::mem::replace(&mut a, b), b }).collect::<Vec<_>>()
+        piece
+            .flat(CHORD_MM)
+            .map(|b| Chord { a: std::mem::replace(&mut a, b), b, is_straight: piece.bulge == 0.0 })
+            .collect::<Vec<_>>()
     };
     pieces.iter().flat_map(chord).collect()
 }

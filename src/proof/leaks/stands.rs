@@ -24,8 +24,8 @@ const FACE_MM: f64 = 1.0;
 /// What coordinates lose on their way, in mm.
 const NOISE_MM: f64 = 0.1;
 
-/// Cosine of the angle up to which a rail follows an edge: 3 degrees.
-const NEARLY_PARALLEL: f64 = 0.9986;
+/// Sine of the angle up to which a rail and an edge are parallel: what coordinates lose over a foot.
+const PARALLEL: f64 = 1e-5;
 
 impl Ground {
     /// What of ours stands off the deck, in a mouth or through a wall; and ends that are said to be at walls.
@@ -115,7 +115,8 @@ impl Ground {
             let places = [a, b].map(|p| dot(p - c.a, along));
             let beyond = inset.max(BEFORE_EDGE_MM);
             let is_within = places.iter().all(|x| *x >= -beyond && *x <= distance(c.a, c.b) + beyond);
-            is_within && dot(unit(b - a), along) > NEARLY_PARALLEL
+            let way = unit(b - a);
+            c.is_straight && is_within && cross(way, along).abs() <= PARALLEL && dot(way, along) > 0.0
         });
         let off = |c: &Chord| {
             [a, b].map(|p| (-cross(unit(c.b - c.a), p - c.a) - inset).abs()).into_iter().fold(0.0, f64::max)
