@@ -90,6 +90,17 @@ fn no_name_is_obeyed_by_the_terminal() {
     }
 }
 
+/// A line end in the plan's name does not end the comment in which it stands.
+#[test]
+fn no_name_sets_anything_in_a_job_file() {
+    let (home, name) = home();
+    let other = "a\ninset = \"1in\"\n.dxf";
+    fs::rename(home.path().join(name), home.path().join(other)).unwrap();
+    let ran = run_in(home.path(), &["inspect", other, "--write-job", "new.toml"], b"");
+    let job = fs::read_to_string(home.path().join("new.toml")).unwrap_or_else(|_| panic!("{}", ran.err));
+    assert_eq!(catalog::read_job(&job, "new.toml").unwrap().inset, None, "{job}");
+}
+
 /// In JSON they are escaped, and are read as they are.
 #[test]
 fn no_name_is_obeyed_in_json() {

@@ -54,7 +54,7 @@ pub fn told(guess: &Guess, plan: &Path) -> String {
         out.push_str(&format!("  unit: {}: {}\n", unit.unit.sign(), unit.why));
     }
     for role in &guess.roles {
-        role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
+        role.why.iter().for_each(|why| out.push_str(&format!("  {}: {}\n", role.role.word(), visible_line(why))));
     }
     if guess.roles.is_empty() {
         guess.others.iter().for_each(|o| {
@@ -68,9 +68,9 @@ pub fn told(guess: &Guess, plan: &Path) -> String {
     out
 }
 
-/// A path as a shell takes it.
+/// A path as a shell takes it, on one line: it also stands in a comment of the job file, which a line end would end.
 fn shown(path: &Path) -> String {
-    let text = path.display().to_string();
+    let text = visible_line(&path.to_string_lossy()).into_owned();
     let plain = |c: char| c.is_alphanumeric() || "/._-+~:\\".contains(c);
     if text.chars().all(plain) { text } else { format!("'{}'", text.replace('\'', "'\\''")) }
 }
@@ -99,7 +99,7 @@ pub fn run(args: &Inspect, target: &Path, input: &Input, format: MessageFormat) 
         out.push_str(&format!("  unit: {}: {}\n", unit.unit.sign(), unit.why));
     }
     for role in &guess.roles {
-        role.why.iter().for_each(|why| out.push_str(&format!("  {}: {why}\n", role.role.word())));
+        role.why.iter().for_each(|why| out.push_str(&format!("  {}: {}\n", role.role.word(), visible_line(why))));
     }
     for pick in &guess.picks {
         let (left, layer) = (count(page.left(pick), "thing"), visible_line(&pick.layer));
