@@ -169,6 +169,10 @@ impl Stage {
 
     /// Takes everything away that the journal names; that anything else is there is an error.
     fn clear(&self) -> Result<()> {
+        if self.is_written() {
+            // The lock of a new folder, which lies in it before the folder has its place.
+            clear(&self.ready(Path::new(NAME))?)?;
+        }
         let names = || self.journal.new.iter().chain(&self.journal.stale);
         // Where nothing was written down, nothing is ours but the lock.
         for sub in [FILES, OLD].map(Path::new).into_iter().filter(|_| self.is_written()) {
