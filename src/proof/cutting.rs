@@ -129,9 +129,9 @@ fn hundredths(layout: &Layout, price: Option<f64>) -> Option<i64> {
 fn are_sold(layout: &Layout, panels: &Panels<'_>) -> bool {
     let system = &layout.system;
     let mut opened: BTreeMap<u32, (&str, BTreeSet<Stocked>)> = BTreeMap::new();
-    let mut lying: BTreeMap<(Stocked, Length), u32> = BTreeMap::new();
+    let mut lying: BTreeMap<(Stocked, Length), u64> = BTreeMap::new();
     for own in &layout.on_hand {
-        *lying.entry((own.member, own.length)).or_default() += own.count;
+        *lying.entry((own.member, own.length)).or_default() += u64::from(own.count);
     }
     layout.cut_plan.sticks.iter().all(|stick| match stick.source {
         Source::Kit(number) => {
@@ -162,25 +162,30 @@ fn are_sold(layout: &Layout, panels: &Panels<'_>) -> bool {
     })
 }
 
+/// A sum that no number of sticks in a file is too much for.
+fn nanometres(lengths: impl Iterator<Item = Length>) -> i128 {
+    lengths.map(|length| i128::from(length.nanometres())).sum()
+}
+
 /// Cost, lengths and waste are what the sticks come to.
 fn is_summed(layout: &Layout, panels: &Panels<'_>) -> bool {
     let plan = &layout.cut_plan;
     let bought = || plan.sticks.iter().filter(|stick| stick.source != Source::OnHand);
     let is_priced = hundredths(layout, Some(0.0)).is_some() && bought().count() > 0;
     let cost = match plan.cost {
-        Cost::Price(cost) => cost == bought().filter_map(|stick| stick.price).sum::<i64>(),
-        Cost::Length(cost) => cost == bought().map(|stick| stick.length).sum(),
+        Cost::Price(cost) => i128::from(cost) == bought().filter_map(|stick| stick.price.map(i128::from)).sum::<i128>(),
+        Cost::Length(cost) => i128::from(cost.nanometres()) == nanometres(bought().map(|stick| stick.length)),
     };
     let same = matches!(plan.cost, Cost::Price(_)) == matches!(plan.lower_bound, Cost::Price(_));
     let basis = !is_priced || matches!(plan.cost, Cost::Price(_));
-    let used: Length = plan.sticks.iter().map(|stick| stick.length).sum();
+    let used = nanometres(plan.sticks.iter().map(|stick| stick.length));
     let net = |stick: &Stick| -> f64 {
         let tip = |piece: &StickPiece| lean(layout, panels, stick, piece).map_or(0.0, |(_, tip)| tip);
         stick.pieces.iter().map(|piece| piece.length.millimetres() - tip(piece)).sum()
     };
-    let kept: Length = plan.sticks.iter().filter(|stick| stick.kept).map(|stick| stick.offcut).sum();
-    let waste = (used - kept).millimetres() - plan.sticks.iter().map(net).sum::<f64>();
+    let kept = nanometres(plan.sticks.iter().filter(|stick| stick.kept).map(|stick| stick.offcut));
+    let waste = (used - kept) as f64 / 1e6 - plan.sticks.iter().map(net).sum::<f64>();
     let near = (plan.waste.millimetres() - waste).abs() <= NOISE.millimetres() * (2 + plan.sticks.len()) as f64;
     let bound = (0..=plan.cost.number()).contains(&plan.lower_bound.number());
-    cost && same && basis && used == plan.used && near && bound
+    cost && same && basis && used == i128::from(plan.used.nanometres()) && near && bound
 }

@@ -160,7 +160,9 @@ fn balusters(layout: &Layout, needed: &mut Counts) {
     let boxed = |for_stairs: bool| -> usize {
         let kits = system.kits.iter().filter(|kit| (kit.serves == Serves::Raked) == for_stairs);
         let count = |item: &Item| needed.get(item).map_or(0, |n| usize::try_from(*n).unwrap_or(usize::MAX));
-        kits.map(|kit| (kit.balusters as usize).saturating_mul(count(&Item::Kit { name: kit.name.clone() }))).sum()
+        let each =
+            kits.map(|kit| (kit.balusters as usize).saturating_mul(count(&Item::Kit { name: kit.name.clone() })));
+        each.fold(0, usize::saturating_add)
     };
     let (boxed_long, boxed_short) = (boxed(true), boxed(false));
     let length = system.baluster_length();
@@ -173,7 +175,11 @@ fn balusters(layout: &Layout, needed: &mut Counts) {
     let count =
         |is_long: bool| reaches.iter().filter(|(reach, _)| (*reach > length) == is_long).map(|(_, n)| n).sum::<usize>();
     let (long, short) = (count(true), count(false));
-    add(needed, Item::Baluster { length }, short.saturating_sub(boxed_short + boxed_long.saturating_sub(long)));
+    add(
+        needed,
+        Item::Baluster { length },
+        short.saturating_sub(boxed_short.saturating_add(boxed_long.saturating_sub(long))),
+    );
     let longest = reaches.iter().map(|(reach, _)| *reach).max().unwrap_or(length);
     add(needed, Item::BalusterRaked { length: layout.measure.mark.ceil(longest) }, long.saturating_sub(boxed_long));
 }

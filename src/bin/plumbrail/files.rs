@@ -66,7 +66,7 @@ impl<'a> Making<'a> {
         }
     }
 
-    /// Whether a file of that name is one of the formats that are wanted.
+    /// Whether a file of that name is one of the formats that are wanted. The rails in another plan are none of ours.
     pub fn makes(&self, name: &str) -> bool {
         let format = match name.rsplit_once('.') {
             Some((_, "csv")) => Format::Csv,
@@ -74,7 +74,7 @@ impl<'a> Making<'a> {
             Some((_, "png")) => Format::Png,
             _ => Format::Rail,
         };
-        self.has(format)
+        self.has(format) && (format != Format::Rail || name == self.rail_name())
     }
 
     fn has_sheets(&self) -> bool {
