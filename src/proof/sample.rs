@@ -122,14 +122,8 @@ pub(super) fn layout() -> Layout {
         skew_right: Angle::from_radians(r),
         rake: None,
     };
-    let from_kit = |span, panel| LayoutPanel {
-        span,
-        panel,
-        measured: None,
-        kit: Some("Composite panel kit 6 ft".to_owned()),
-        price: None,
-    };
-    let first = from_kit(
+    let of = |span, panel| LayoutPanel { span, panel, measured: None, kit: None, price: None };
+    let first = of(
         span("S1", Support::Post(0), Support::Post(1), (at(face, 0.0), at(face + 60.25, 0.0)), 60.25, (skew_left, 0.0)),
         Panel {
             // The middle, 30, is taken by a baluster.
@@ -139,7 +133,7 @@ pub(super) fn layout() -> Layout {
             ..panel("S1", 60.0, (7.0 / 24.0, 0.0), (3.0, 13))
         },
     );
-    let second = from_kit(
+    let second = of(
         span("S2", Support::Post(1), Support::Wall, (at(corner, -2.5), at(corner, -41.75)), 39.25, (0.0, skew_right)),
         Panel {
             blocks: vec![inches(19.5)],
