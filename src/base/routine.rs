@@ -22,7 +22,7 @@ impl Code {
     }
 }
 
-/// The findings with at most [`MOST_ALIKE`] of a code and severity, and the others of it counted in one more at the end. So
+/// The findings with at most 200 (`MOST_ALIKE`) of a code and severity, and the others of it counted in one more at the end. So
 /// what comes of a plan is bounded, and what all findings come to stays the same. Routine notes are as many as before.
 pub fn capped(findings: Vec<Finding>) -> Vec<Finding> {
     let mut out = Vec::with_capacity(findings.len().min(Code::ALL.len() * MOST_ALIKE));

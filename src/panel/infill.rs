@@ -5,7 +5,7 @@ use crate::base::Length;
 /// What fills a panel.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PanelInfill {
-    /// Vertical balusters: [`Panel::balusters`] has their marks.
+    /// Vertical balusters: [`Panel::balusters`](super::Panel::balusters) has their marks.
     Balusters,
     /// Horizontal cables.
     Cables(CableRun),
