@@ -7,10 +7,10 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use plumbrail::base::{Frame, Point, plane::point};
+use plumbrail::base::{Finding, Frame, Point, plane::point};
 use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
 use plumbrail::catalog::{Inside, Job, LayerPatterns, Settings, rules_named, system_named};
-use plumbrail::deck::{self, Chain, ChainEnd, Edge, Plan};
+use plumbrail::deck::{self, Before, Chain, ChainEnd, Edge, Plan, Roles};
 use plumbrail::guard;
 
 const SIZES: [i32; 4] = [1_000, 10_000, 100_000, 1_000_000];
@@ -127,12 +127,17 @@ fn plan(points: &[Point], bulge: f64) -> Plan {
     Plan { chains: vec![Chain { edges, ends: Some([ChainEnd::Stated; 2]) }], ..Plan::empty(Frame::default()) }
 }
 
+fn planned(drawing: &Drawing, settings: &Settings) -> (Plan, Vec<Finding>) {
+    let roles = Roles::new(&settings.layers, settings.own_layers());
+    deck::plan(drawing, &roles, Before::Marks, settings).unwrap()
+}
+
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]
 fn chaining(bencher: Bencher<'_, '_>, edges: i32) {
     let (drawing, settings) = (drawing(edges), settings());
     bencher
         .counter(ItemsCount::new(edges.unsigned_abs()))
-        .bench_local(|| deck::plan(divan::black_box(&drawing), &settings).unwrap());
+        .bench_local(|| planned(divan::black_box(&drawing), &settings));
 }
 
 /// Rail lines, posts and bays of straight edges.
@@ -173,7 +178,7 @@ fn site_planned(bencher: Bencher<'_, '_>, decks: i32) {
     let job = Job { layers: Some(layers), ..Job::default() };
     let settings = Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
     bencher.counter(ItemsCount::new(decks.unsigned_abs())).bench_local(|| {
-        let (plan, _) = deck::plan(divan::black_box(&drawing), &settings).unwrap();
+        let (plan, _) = planned(divan::black_box(&drawing), &settings);
         let (guard, findings) = guard::lay_out(&plan, &settings);
         assert_eq!(guard.runs.len(), 2 * decks.unsigned_abs() as usize, "{findings:?}");
         guard

@@ -51,11 +51,6 @@ pub fn settings(job: &str, system: &str, rules: &str) -> Result<Settings, Catalo
     Settings::new(job, system, rules)
 }
 
-/// Names of the layers that are written.
-fn names(settings: &Settings) -> BTreeMap<Layer, String> {
-    sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref())
-}
-
 impl Outcome {
     /// What all findings come to.
     pub fn conclusion(&self) -> Conclusion {
@@ -78,7 +73,7 @@ impl Outcome {
     /// # Errors
     /// When the drawing cannot take the rails: see [`write::graft`].
     pub fn rail_dxf(&self, bytes: &[u8], settings: &Settings) -> Result<(Vec<u8>, Vec<Finding>), Refusal> {
-        let graft = self.graft(bytes, &self.findings, &names(settings))?;
+        let graft = self.graft(bytes, &self.findings, &settings.layer_names())?;
         Ok((graft.to_bytes(bytes), graft.findings))
     }
 
@@ -97,14 +92,15 @@ impl Outcome {
     pub fn graft_of(&self, bytes: &[u8], plan: &Drawing, names: &BTreeMap<Layer, String>) -> Result<Graft, Refusal> {
         let rails = sheet::rails_of(plan);
         let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
-        let options = GraftOptions { with_details: false, layer_names: names.clone() };
+        let lost = self.plan.lost.clone();
+        let options = GraftOptions { with_details: false, layer_names: names.clone(), lost };
         graft::graft(bytes, &placed, &self.plan.frame, &options)
     }
 
     /// The rail plan: `plan.svg`.
     pub fn plan_svg(&self, settings: &Settings) -> String {
         let (plan, background) = sheet::plan_of(&self.plan, &self.layout, &self.findings);
-        write::svg::named(&[&plan], &background, &names(settings))
+        write::svg::named(&[&plan], &background, &settings.layer_names())
     }
 
     /// Everything that was decided, for scripts: `layout.json`, described by `schemas/layout.schema.json`.

@@ -42,6 +42,7 @@ pub mod catalog;
 mod causes;
 pub mod deck;
 mod door;
+mod earlier;
 pub mod guard;
 pub mod panel;
 pub mod parts;
@@ -56,6 +57,7 @@ pub use door::settings;
 use base::plane::point;
 use base::{Code, Frame, Measure, Place, in_one_unit};
 use catalog::{CountKind, LimitKind, Sides};
+use deck::Before;
 use panel::{Opening, PanelSpec};
 use parts::{Layout, PlanFacts};
 use proof::Proof;
@@ -103,58 +105,71 @@ impl Outcome {
 /// # }
 /// ```
 pub fn lay_out(bytes: &[u8], file: &str, settings: &Settings) -> Result<Outcome, Refusal> {
-    lay_out_with(bytes, file, &cad::no_externals, settings)
+    lay_out_file(&PlanFile::new(bytes, file), settings)
 }
 
-/// The main job for a plan with external references, which the caller gives.
-///
-/// # Errors
-/// As [`lay_out`].
-pub fn lay_out_with(
-    bytes: &[u8],
-    file: &str,
-    externals: &cad::Externals<'_>,
-    settings: &Settings,
-) -> Result<Outcome, Refusal> {
-    lay_out_within(bytes, file, externals, settings, usize::MAX)
+/// A plan with what lies beside it.
+pub struct PlanFile<'a> {
+    /// Its bytes.
+    pub bytes: &'a [u8],
+    /// Its name without folders.
+    pub name: &'a str,
+    /// Gives its external references.
+    pub externals: &'a cad::Externals<'a>,
+    /// Gives an earlier layout of it as its `layout.json` says, when the marks of that one are lost in the drawing.
+    pub before: &'a dyn Fn() -> Option<parts::EarlierFile>,
+    /// Whether the rails of an earlier layout whose marks are lost are taken out of the drawing. Without it that is asked
+    /// for, since some of them may be the user's.
+    pub replace_rails: bool,
+    /// How many entities, and how many edges and panels, it may have: for plans of somebody else's. Work is counted, never
+    /// timed, so the same plan is refused on every machine.
+    pub most: usize,
 }
 
-/// The main job for a plan of somebody else's: `most` is how many entities, and how many edges and panels, it may have.
-/// Work is counted, never timed, so the same plan is refused on every machine.
+impl<'a> PlanFile<'a> {
+    /// A plan alone, of any size.
+    pub fn new(bytes: &'a [u8], name: &'a str) -> Self {
+        Self { bytes, name, externals: &cad::no_externals, before: &|| None, replace_rails: false, most: usize::MAX }
+    }
+}
+
+impl std::fmt::Debug for PlanFile<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("PlanFile").field("name", &self.name).field("most", &self.most).finish_non_exhaustive()
+    }
+}
+
+/// The main job for a plan with all that lies beside it.
 ///
 /// # Errors
-/// As [`lay_out`]; also, with [`Code::OverBudget`], when the plan has more.
-pub fn lay_out_within(
-    bytes: &[u8],
-    file: &str,
-    externals: &cad::Externals<'_>,
-    settings: &Settings,
-    most: usize,
-) -> Result<Outcome, Refusal> {
-    let roles = deck::Roles::new(&settings.layers);
-    let wanted = |layer: &str| roles.of(layer).is_some();
-    let options = cad::ReadOptions { units: settings.units, wanted: &wanted, externals };
-    let (sha256, drawing) = if bytes.len() < LARGE {
-        (write::json::sha256(bytes), cad::read(bytes, &options))
+/// As [`lay_out`]; also, with [`Code::OverBudget`], when the plan has more than it may have.
+pub fn lay_out_file(file: &PlanFile<'_>, settings: &Settings) -> Result<Outcome, Refusal> {
+    let read = || deck::read(file.bytes, file.externals, settings.units, settings);
+    let (sha256, drawing) = if file.bytes.len() < LARGE {
+        (write::json::sha256(file.bytes), read())
     } else {
-        base::both(|| write::json::sha256(bytes), || cad::read(bytes, &options))
+        base::both(|| write::json::sha256(file.bytes), read)
     };
-    let drawing = drawing?;
-    within(drawing.entities.len(), most, "entities on the layers that are read")?;
+    let (drawing, roles) = drawing?;
+    within(drawing.entities.len(), file.most, "entities on the layers that are read")?;
+    earlier::check_unit(&drawing, settings)?;
     let mut findings = drawing.findings.clone();
     findings.extend(settings.rules.assumption());
-    let (plan, found) = deck::plan(&drawing, settings).map_err(|refusal| Refusal {
+    let refused = |refusal: Refusal| Refusal {
         others: base::capped([drawing.findings.clone(), refusal.others].concat()),
         ..refusal
-    })?;
+    };
+    let lost = earlier::lost(&drawing, &roles, file, settings).map_err(refused)?;
+    let before = lost.as_ref().map_or(Before::Marks, Before::Lost);
+    let (plan, found) = deck::plan(&drawing, &roles, before, settings).map_err(refused)?;
     findings.extend(found);
-    within(work(&plan, settings), most, "edges and panels")?;
+    within(work(&plan, settings), file.most, "edges and panels")?;
     let measure = settings.measure(plan.frame.unit);
     let (mut guard, found) = guards(&plan, measure, settings);
     findings.extend(found);
     let (panels, found) = panels(&guard, measure, settings);
     findings.extend(found);
-    let facts = PlanFacts { file: file.to_owned(), sha256, frame: plan.frame };
+    let facts = PlanFacts { file: file.name.to_owned(), sha256, frame: plan.frame };
     let site = parts::Site::of(&plan, std::mem::take(&mut guard.kept), settings.touch);
     let (layout, found) = parts::assemble(guard, panels, (facts, Some(site)), measure, settings);
     findings.extend(found);

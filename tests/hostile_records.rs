@@ -4,9 +4,9 @@
 use std::f64::consts::TAU;
 use std::fs;
 
+use plumbrail::Outcome;
 use plumbrail::base::{Code, Refusal};
 use plumbrail::write::graft;
-use plumbrail::{Outcome, cad};
 
 use crate::drawn::{Insunits, corners, edge, polylines, wall};
 use crate::graft::grafted;
@@ -280,7 +280,8 @@ fn outlines_that_cross_themselves_two_thousand_times() {
         let dxf = polylines(&[edge(&outline, true), walls], Insunits::Inch);
         let settings = crate::hostile::settings(None);
         // Either what it needs is counted and too much, or nothing of it is left to lay out.
-        let within = plumbrail::lay_out_within(dxf.as_bytes(), "plan.dxf", &cad::no_externals, &settings, 1_000);
+        let file = plumbrail::PlanFile { most: 1_000, ..plumbrail::PlanFile::new(dxf.as_bytes(), "plan.dxf") };
+        let within = plumbrail::lay_out_file(&file, &settings);
         match within {
             Ok(outcome) => assert!(outcome.layout.panels.len() <= 1_000),
             Err(refusal) => assert_eq!(refusal.finding.code, Code::OverBudget),

@@ -8,7 +8,7 @@ use std::fs;
 
 use plumbrail::base::{Conclusion, Finding, Severity};
 use plumbrail::cad::{Externals, no_externals};
-use plumbrail::{lay_out_with, settings};
+use plumbrail::{PlanFile, lay_out_file, settings};
 
 use crate::program::root;
 use table::ROWS;
@@ -40,7 +40,7 @@ fn outcome(row: &Row) -> (Conclusion, Option<Told>) {
     let bytes = fs::read(root().join("tests/plans").join(row.plan)).unwrap();
     let settings = settings(row.job, "", "").unwrap();
     let externals: &Externals<'_> = &no_externals;
-    match lay_out_with(&bytes, row.plan, externals, &settings) {
+    match lay_out_file(&PlanFile { externals, ..PlanFile::new(&bytes, row.plan) }, &settings) {
         Ok(outcome) => {
             let place = |f: &Finding| f.place.at.map(|p| outcome.plan.frame.to_drawing(p)).map(|p| [p.x, p.y]);
             let first = first(&outcome.findings);

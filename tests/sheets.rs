@@ -6,7 +6,7 @@ use plumbrail::base::Point;
 use plumbrail::cad::External;
 use plumbrail::catalog::{Job, LayerPatterns, Paper, Settings, rules_named, system_named};
 use plumbrail::sheet::{self, CAUTIONS, Page};
-use plumbrail::{Outcome, lay_out_with};
+use plumbrail::{Outcome, PlanFile, lay_out_file};
 
 use crate::drawn::{Insunits, edge, polylines, wall};
 use crate::golden::options;
@@ -50,7 +50,8 @@ fn laid_out(case: &str) -> Outcome {
         Ok(External { file: reference.path.to_owned(), bytes })
     };
     let plan = fs::read(folder.join("plan.dxf")).unwrap();
-    lay_out_with(&plan, "plan.dxf", &external, &settings).unwrap_or_else(|e| panic!("{case}: {e}"))
+    lay_out_file(&PlanFile { externals: &external, ..PlanFile::new(&plan, "plan.dxf") }, &settings)
+        .unwrap_or_else(|e| panic!("{case}: {e}"))
 }
 
 /// Whether two boxes share room (separating axes of both), but for a hair.

@@ -8,13 +8,14 @@ use plumbrail::catalog::Settings;
 use plumbrail::parts::{self, record::Record};
 use plumbrail::write::dxf::{self, DxfOptions, Placed};
 use plumbrail::write::graft::{self, GraftOptions};
-use plumbrail::{Outcome, cad, proof, sheet, write};
+use plumbrail::{Outcome, proof, sheet, write};
 
 /// The proof is in the findings, every file is sound, and the rails can be taken out of the plan again.
 pub fn check(bytes: &[u8]) {
     let all = super::all_settings();
     let settings = &all[bytes.len() % all.len()];
-    match plumbrail::lay_out_within(bytes, "plan.dxf", &cad::no_externals, settings, super::MOST_WORK) {
+    let file = plumbrail::PlanFile { most: super::MOST_WORK, ..plumbrail::PlanFile::new(bytes, "plan.dxf") };
+    match plumbrail::lay_out_file(&file, settings) {
         Ok(outcome) => {
             sound(&outcome, settings);
             in_the_plan(bytes, &outcome);
@@ -64,7 +65,7 @@ pub fn sound(outcome: &Outcome, settings: &Settings) {
 fn in_the_plan(bytes: &[u8], outcome: &Outcome) {
     let rails = sheet::rails(&outcome.plan, &outcome.layout, &outcome.findings);
     let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
-    let options = GraftOptions { with_details: false, layer_names: BTreeMap::new() };
+    let options = GraftOptions { with_details: false, layer_names: BTreeMap::new(), lost: None };
     let frame = &outcome.plan.frame;
     let Ok(graft) = graft::graft(bytes, &placed, frame, &options) else { return };
     let grafted = graft.to_bytes(bytes);

@@ -14,9 +14,9 @@ use std::io::BufReader;
 
 use plumbrail::base::{is_complete, limits_hold};
 use plumbrail::catalog::{self, Job, Settings};
+use plumbrail::parts;
 use plumbrail::write::batch::{Answer, Failure, FailureCode, Request, Want};
 use plumbrail::write::{csv, json};
-use plumbrail::{cad, parts};
 use serde::Deserialize;
 use serde_json::Value;
 use serde_json::value::RawValue;
@@ -85,8 +85,8 @@ fn lay_out(request: &Request) -> Result<Answer, Failure> {
             Settings::new(job, system, rules).map_err(named)?
         }
     };
-    let outcome = plumbrail::lay_out_within(dxf.as_bytes(), "plan.dxf", &cad::no_externals, &settings, 100)
-        .map_err(|refusal| reply::refused(&refusal))?;
+    let file = plumbrail::PlanFile { most: 100, ..plumbrail::PlanFile::new(dxf.as_bytes(), "plan.dxf") };
+    let outcome = plumbrail::lay_out_file(&file, &settings).map_err(|refusal| reply::refused(&refusal))?;
     super::job::sound(&outcome, &settings);
     let (layout, findings) = (&outcome.layout, &outcome.findings);
     let want = request.want.as_deref().unwrap_or(&[Want::Layout]);

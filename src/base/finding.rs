@@ -153,6 +153,8 @@ codes! {
     EditObeyed = "edit-obeyed",
     /// An edit of an earlier layout that cannot be obeyed.
     EditNotObeyed = "edit-not-obeyed",
+    /// The program that saved the drawing dropped the marks of an earlier layout in it.
+    MarksLost = "marks-lost",
     // guard: posts and spans
     /// Bays were chosen for the cheapest order over the whole job.
     BaysChosen = "bays-chosen",

@@ -9,10 +9,13 @@ use super::scan::OUR_APPLICATION;
 use super::tag::{Source, Tag};
 use super::{Origin, text};
 use crate::base::plane::point;
-use crate::base::{Angle, Frame, Point};
+use crate::base::{Angle, Frame, Point, Unit};
 
 /// How the names of our post blocks begin.
 const POST_BLOCK: &str = "RAIL-POST-";
+
+/// Name of the block of frames round tags.
+const TAG_BLOCK: &str = "RAIL-TAG";
 
 /// One fact that a record of ours carries.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,6 +53,10 @@ pub struct Ours {
     pub rotation: Angle,
     /// Where it stands in the file.
     pub origin: Origin,
+    /// Its layer.
+    pub layer: String,
+    /// The block that it places; empty for what is no block.
+    pub block: String,
 }
 
 /// Reads the records of ours in model space.
@@ -66,9 +73,24 @@ fn is_post_block(index: &Index, record: &Record) -> bool {
     record.kind == Kind::Insert && is_post_name(index.name(record.name).as_bytes())
 }
 
-/// Whether a block of this name is one of our posts.
+/// Whether a block of this name is one of our posts, as other programs may write it.
 pub fn is_post_name(name: &[u8]) -> bool {
-    name.get(..POST_BLOCK.len()).is_some_and(|head| head.eq_ignore_ascii_case(POST_BLOCK.as_bytes()))
+    std::str::from_utf8(name).is_ok_and(|name| plain(name).starts_with(POST_BLOCK))
+}
+
+/// Whether a block of this name is the frame of a tag.
+pub fn is_tag_name(name: &str) -> bool {
+    plain(name) == TAG_BLOCK
+}
+
+/// The unit that the name of a post's block says: `RAIL-POST-127MM`, `RAIL-POST-5IN`.
+pub fn unit_of_post(name: &str) -> Option<Unit> {
+    let size = plain(name).strip_prefix(POST_BLOCK)?.to_lowercase();
+    Unit::from_sign(size.trim_start_matches(|c: char| c.is_ascii_digit() || ".-".contains(c)).split('-').next()?)
+}
+
+fn plain(name: &str) -> String {
+    text::own_name(name).to_uppercase().replace('_', "-")
 }
 
 fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Frame) -> Option<Ours> {
@@ -107,5 +129,7 @@ fn one(index: &Index, source: Source<'_>, at: usize, record: &Record, frame: &Fr
         at: frame.to_local(point(x.unwrap_or(0.0), y.unwrap_or(0.0))),
         rotation: Angle::from_degrees(rotation),
         origin: record.origin(),
+        layer: index.layer(record).map_or_else(String::new, |layer| layer.name.clone()),
+        block: if record.kind == Kind::Insert { index.name(record.name).to_owned() } else { String::new() },
     })
 }

@@ -159,6 +159,15 @@ fn stacked(chars: &mut std::str::Chars<'_>, out: &mut String) {
     }
 }
 
+/// A symbol's name without `reference$number$`, which CAD programs put in front when a reference is bound.
+pub fn own_name(name: &str) -> &str {
+    let is_bound = |before: &str| {
+        let number = before.rsplit_once('$').map_or("", |(_, number)| number);
+        !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit())
+    };
+    name.rsplit_once('$').filter(|(before, own)| is_bound(before) && !own.is_empty()).map_or(name, |(_, own)| own)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

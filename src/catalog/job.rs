@@ -1,11 +1,13 @@
 //! Job settings: what one plan wants, from the job file and the command line.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    CatalogError, Circumstances, Measurements, OnHand, OutputLayers, Paper, RailSystem, RuleSet, ShopJob, ShopSettings,
-    StairJob, StairsJob,
+    CatalogError, Circumstances, Layer, Measurements, OnHand, OutputLayers, OwnLayers, Paper, RailSystem, RuleSet,
+    ShopJob, ShopSettings, StairJob, StairsJob, layer_names,
 };
 use crate::base::{Length, Mark, Measure, Unit};
 
@@ -338,6 +340,16 @@ fn mark(wanted: Option<Length>) -> Result<Option<Mark>, CatalogError> {
 }
 
 impl Settings {
+    /// Layers on which we write.
+    pub fn own_layers(&self) -> OwnLayers {
+        OwnLayers::new(&self.layer_names())
+    }
+
+    /// Names of the layers that are written and are not called by their own.
+    pub fn layer_names(&self) -> BTreeMap<Layer, String> {
+        layer_names(&self.output_layers, self.layer_prefix.as_deref())
+    }
+
     /// Fills what the job leaves open from the rail system and the defaults.
     ///
     /// # Errors

@@ -9,6 +9,7 @@ mod layer_names;
 mod load;
 mod measured;
 mod on_hand;
+mod own_layers;
 mod paper;
 mod rules;
 mod stairs;
@@ -19,13 +20,14 @@ pub use infill::{CableSpec, FrameSpec, InfillSpec, Slat};
 pub use job::{
     BalusterStyle, Bays, CornerPosts, FreeEnds, Inside, Job, LayerPatterns, LayerPick, Project, Revision, Settings,
 };
-pub use layer_names::{LayerStandard, OutputLayers};
+pub use layer_names::{Layer, LayerStandard, OutputLayers, layer_names};
 pub use load::{
     CatalogError, builtin_rules, builtin_systems, read_job, read_rule_file, read_system, rule_file_named, rules_named,
     system_named,
 };
 pub use measured::{Measured, Measurements, read_measured};
 pub use on_hand::{OnHand, read_on_hand};
+pub use own_layers::{Claim, OwnLayers};
 pub use paper::Paper;
 pub use rules::{
     Assumed, Circumstances, Count, CountEntry, CountKind, Evidence, Exact, GuardPlace, Limit, LimitEntry, LimitKind,

@@ -1,7 +1,8 @@
 //! What the layers are taken for, and what stands on them and is not read: told, so that a yes can be trusted.
 
-use crate::base::{Code, Finding, Place};
-use crate::cad::{Drawing, Unread};
+use crate::base::{Code, Finding, Place, Refusal, Unit};
+use crate::cad::{self, Drawing, Externals, Unread};
+use crate::catalog::Settings;
 
 use super::roles::{Role, Roles};
 
@@ -14,6 +15,30 @@ const ABOUT: [&str; 7] =
 
 /// Kinds that fill what lines show.
 const FILLS: [&str; 5] = ["HATCH", "SOLID", "TRACE", "MPOLYGON", "WIPEOUT"];
+
+/// Reads a drawing for a plan: what stands on layers that mean something, by their names or because an earlier run of ours
+/// has written them.
+///
+/// # Errors
+/// As [`cad::read`].
+pub fn read(
+    bytes: &[u8],
+    externals: &Externals<'_>,
+    units: Option<Unit>,
+    settings: &Settings,
+) -> Result<(Drawing, Roles), Refusal> {
+    let read = |roles: &Roles| {
+        let wanted = |layer: &str| roles.wants(layer);
+        cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted, externals })
+    };
+    let roles = Roles::new(&settings.layers, settings.own_layers());
+    let drawing = read(&roles)?;
+    let names = drawing.layers.iter().map(|layer| layer.name.as_str());
+    match roles.learned(names) {
+        Some(learned) => Ok((read(&learned)?, learned)),
+        None => Ok((drawing, roles)),
+    }
+}
 
 /// One note of what each layer is taken for, a warning for each name that fits two roles, and what is not read.
 pub fn told(drawing: &Drawing, roles: &Roles) -> Vec<Finding> {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::base::{Extent, Frame, Near, Piece, Place, Point};
 use crate::cad::Origin;
 
+use super::before::Lost;
 use super::edits::Edits;
 use super::ends::ChainEnd;
 use super::flight::Flight;
@@ -186,6 +187,8 @@ pub struct Plan {
     pub joists: Near<(Point, Point)>,
     /// What the user changed in an earlier layout.
     pub edits: Edits,
+    /// What goes of an earlier layout whose marks are lost.
+    pub lost: Option<Lost>,
     /// Background.
     pub outlines: Vec<Outline>,
 }
@@ -204,6 +207,7 @@ impl Plan {
             keep_out: Near::default(),
             joists: Near::default(),
             edits: Edits::none(),
+            lost: None,
             outlines: Vec::new(),
         }
     }

@@ -7,10 +7,10 @@ use crate::base::{Code, Finding, Frame, Length, Near, Place, Point, Refusal, dec
 use crate::cad::{Drawing, Entity, Shape};
 use crate::catalog::Settings;
 
+use super::before::{Before, edited};
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
 use super::crossings::crossings;
-use super::edits::{Edits, edits};
 use super::ends::{self, Around, ChainEnd};
 use super::inner;
 use super::layers;
@@ -29,25 +29,21 @@ use super::zones;
 /// Deck edges of more than 10 km in all are no deck: the drawing's unit is wrong, or the layer.
 const LONGEST_MM: f64 = 1e7;
 
-/// Makes the plan.
+/// Makes the plan of a drawing and its roles, as [`read`] gives them.
 ///
 /// # Errors
 /// When no layer that is taken for the deck edge holds an edge, or the edges are longer than any deck's.
-pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding>), Refusal> {
-    let roles = Roles::new(&settings.layers);
-    let mut findings = layers::told(drawing, &roles);
+pub fn plan(
+    drawing: &Drawing,
+    roles: &Roles,
+    before: Before<'_>,
+    settings: &Settings,
+) -> Result<(Plan, Vec<Finding>), Refusal> {
+    let mut findings = layers::told(drawing, roles);
     let picked = picks::picked(drawing, roles.picks(), &mut findings);
     let drawing = &*picked;
-    let mut by_role: [Vec<&Entity>; Role::ALL.len()] = Default::default();
-    // Large plans have many entities and few layers: each name is matched once.
-    let mut known: BTreeMap<&str, Option<Role>> = BTreeMap::new();
-    for entity in &drawing.entities {
-        let role = *known.entry(&entity.layer).or_insert_with(|| roles.of(&entity.layer).map(|t| t.role));
-        if let Some(list) = role.and_then(|r| by_role.get_mut(r as usize)) {
-            list.push(entity);
-        }
-    }
-    let [edges, openings, post_entities, stairs, wall_entities, zones_out, joists, ramps, rails] = by_role;
+    let [edges, openings, post_entities, stairs, wall_entities, zones_out, joists, ramps, rails] =
+        by_role(drawing, roles);
     not_used(&edges, Role::Edge, &mut findings);
     not_used(&wall_entities, Role::Wall, &mut findings);
     levels::tell(&edges, drawing.frame.unit, &mut findings);
@@ -56,16 +52,16 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
     let walls = Near::from(walls(&wall_entities));
     let (loose, shared) = chain::chains(&edges, settings.join, &mut findings);
     if loose.is_empty() {
-        return Err(no_edge(drawing, &roles, findings));
+        return Err(no_edge(drawing, roles, findings));
     }
     if let Some(finding) = too_long(&loose, drawing.frame) {
         return Err(Refusal { finding: Box::new(finding), others: findings });
     }
     let signs = levels::Signs { stairs: &stairs, texts: [&edges, &stairs, &wall_entities] };
     levels::tell_shared(&shared, &signs, &mut findings);
-    let posts = all_posts(&post_entities, drawing, &roles, settings.join, &mut findings);
-    let chains = oriented(loose, &Beside { walls: &walls, houses: &houses, posts: &posts.0 }, settings, &mut findings);
-    let (posts, edits) = posts;
+    let (edits, lost, kept) = edited(drawing, roles, before, settings, &mut findings);
+    let posts = all_posts(&post_entities, drawing, roles, (kept, settings.join), &mut findings);
+    let chains = oriented(loose, &Beside { walls: &walls, houses: &houses, posts: &posts }, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);
     let is_stair = |layer: &str| roles.of(layer).is_some_and(|t| t.role == Role::Stair);
     let site = Site {
@@ -96,27 +92,41 @@ pub fn plan(drawing: &Drawing, settings: &Settings) -> Result<(Plan, Vec<Finding
         keep_out: keep_out.into(),
         joists: joists.into(),
         edits,
+        lost,
         outlines,
     };
     Ok((plan, findings))
 }
 
-/// Drawn posts, those of an earlier layout that the user moved or copied, and its other edits.
+/// The entities of each role. Large plans have many entities and few layers: each name is matched once.
+fn by_role<'a>(drawing: &'a Drawing, roles: &Roles) -> [Vec<&'a Entity>; Role::ALL.len()] {
+    let mut by_role: [Vec<&Entity>; Role::ALL.len()] = Default::default();
+    let mut known: BTreeMap<&str, Option<Role>> = BTreeMap::new();
+    for entity in &drawing.entities {
+        let role = *known.entry(&entity.layer).or_insert_with(|| roles.of(&entity.layer).map(|t| t.role));
+        if let Some(list) = role.and_then(|r| by_role.get_mut(r as usize)) {
+            list.push(entity);
+        }
+    }
+    by_role
+}
+
+/// Drawn posts, and `kept` ones, which the user moved or copied.
 fn all_posts(
     entities: &[&Entity],
     drawing: &Drawing,
     roles: &Roles,
-    join: Length,
+    (kept, join): (Vec<DrawnPost>, Length),
     findings: &mut Vec<Finding>,
-) -> (Vec<DrawnPost>, Edits) {
-    let mut posts = posts(entities, drawing, roles, join, findings);
-    let (edits, kept) = edits(drawing, findings);
+) -> Vec<DrawnPost> {
+    let is_post = |layer: &str| roles.of(layer).is_some_and(|t| t.role == Role::Post);
+    let mut posts = posts(entities, drawing, &is_post, join, findings);
     // One that stands where a post is drawn is that post.
     let near_mm = Length::INCH.millimetres() / 2.0;
     let drawn = Near::from(posts.iter().map(|p| p.at).collect::<Vec<Point>>());
     let is_new = |k: &DrawnPost| drawn.around([k.at], near_mm).all(|(_, p)| distance(*p, k.at) > near_mm);
     posts.extend(kept.into_iter().filter(is_new));
-    (posts, edits)
+    posts
 }
 
 fn too_long(loose: &[Loose], frame: Frame) -> Option<Finding> {

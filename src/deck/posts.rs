@@ -8,7 +8,6 @@ use crate::cad::{Drawing, Entity, Shape};
 
 use super::chain;
 use super::model::{DrawnPost, Edge};
-use super::roles::{Role, Roles};
 use super::size;
 use super::zones::flattened;
 
@@ -21,24 +20,23 @@ const MOST_POSTS: usize = 20_000;
 /// How far a drawn square may be off being square: 2 % of its side.
 const SQUARE: f64 = 0.02;
 
-/// Finds the posts on the post layers.
+/// Finds the posts among what stands on post layers.
 pub fn posts(
     entities: &[&Entity],
     drawing: &Drawing,
-    roles: &Roles,
+    is_post: &dyn Fn(&str) -> bool,
     join: Length,
     findings: &mut Vec<Finding>,
 ) -> Vec<DrawnPost> {
-    let is_post = |layer: &str| roles.of(layer).is_some_and(|t| t.role == Role::Post);
     let mut in_blocks: BTreeMap<usize, Vec<&Entity>> = BTreeMap::new();
     for (i, insert) in drawing.inserts.iter().enumerate() {
-        if is_post(&insert.layer) && outer_post(drawing, i, &is_post) == i {
+        if is_post(&insert.layer) && outer_post(drawing, i, is_post) == i {
             in_blocks.insert(i, Vec::new());
         }
     }
     let mut alone: Vec<&Entity> = Vec::new();
     for entity in entities {
-        let block = entity.insert.map(|i| outer_post(drawing, i, &is_post));
+        let block = entity.insert.map(|i| outer_post(drawing, i, is_post));
         match block.and_then(|i| in_blocks.get_mut(&i)) {
             Some(held) => held.push(entity),
             None => alone.push(entity),

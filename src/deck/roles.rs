@@ -1,7 +1,7 @@
 //! What each layer of the drawing is taken for, and why.
 
 use super::picks;
-use crate::catalog::{LayerPatterns, LayerPick};
+use crate::catalog::{LayerPatterns, LayerPick, OwnLayers};
 
 /// What a layer is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -168,11 +168,12 @@ pub struct Taken {
 pub struct Roles {
     signs: Vec<(Role, Sign)>,
     picks: Vec<LayerPick>,
+    own: OwnLayers,
 }
 
 impl Roles {
-    /// The job's patterns, and the default words for the roles that the job leaves out.
-    pub fn new(job: &LayerPatterns) -> Self {
+    /// The job's patterns, and the default words for the roles that the job leaves out; `own` are the layers of ours.
+    pub fn new(job: &LayerPatterns, own: OwnLayers) -> Self {
         let (mut signs, no_pattern) = (Vec::new(), Vec::new());
         for role in Role::ALL {
             let own = match role {
@@ -194,7 +195,23 @@ impl Roles {
         }
         // The job's own word comes before any default.
         signs.sort_by_key(|(_, sign)| !matches!(sign, Sign::Pattern(_)));
-        Self { signs, picks: job.picks.clone() }
+        Self { signs, picks: job.picks.clone(), own }
+    }
+
+    /// Layers on which we write.
+    pub const fn own(&self) -> &OwnLayers {
+        &self.own
+    }
+
+    /// The same for a drawing in which our layers have names that nobody has said; `None` where it has no such.
+    pub fn learned<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> Option<Self> {
+        let mut roles = self.clone();
+        roles.own.learn(names).then_some(roles)
+    }
+
+    /// Whether what stands on a layer is read: the parts of the plan, and what an earlier run has left.
+    pub fn wants(&self, layer: &str) -> bool {
+        self.of(layer).is_some() || self.own.of(layer).is_some()
     }
 
     /// Layers on which only what the job points at counts.
@@ -202,7 +219,7 @@ impl Roles {
         &self.picks
     }
 
-    /// What a layer is taken for; layers that we write ourselves (`RAIL-*`) only when the job names them. The layers of
+    /// What a layer is taken for; layers that we write ourselves only when the job names them. The layers of
     /// external references, `reference|layer`, are known with and without the name of the reference to the job's patterns,
     /// and without it to the default ones: a file named `house` has not only walls in it.
     pub fn of(&self, layer: &str) -> Option<Taken> {
@@ -210,7 +227,7 @@ impl Roles {
             return Some(Taken { role, pattern: format!("points on {layer}"), from_job: true, also: None });
         }
         let own = layer.rsplit_once('|').map_or(layer, |(_, own)| own);
-        let ours = own.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-"));
+        let ours = self.own.is_ours(layer);
         let mut fits = self.signs.iter().filter(|(role, sign)| {
             let from_job = matches!(sign, Sign::Pattern(_));
             (from_job || !ours) && (sign.fits(*role, own) || (from_job && sign.fits(*role, layer)))
@@ -229,7 +246,7 @@ impl Roles {
             Sign::Words(wanted) => wanted.iter().all(|w| name.contains(w)),
             Sign::Pattern(_) => false,
         };
-        let ours = name.rsplit('|').next().is_some_and(|own| own.starts_with("RAIL-"));
+        let ours = self.own.is_ours(layer);
         self.signs.iter().find(|(_, sign)| !ours && holds(sign)).map(|(role, _)| *role)
     }
 
@@ -311,7 +328,7 @@ mod tests {
 
     #[test]
     fn words_count_at_their_borders() {
-        let roles = Roles::new(&LayerPatterns::default());
+        let roles = Roles::new(&LayerPatterns::default(), OwnLayers::default());
         let role = |name: &str| roles.of(name).map(|t| t.role);
         for (name, taken) in [
             ("DECK-EDGE", Some(Role::Edge)),
@@ -340,12 +357,12 @@ mod tests {
 
     #[test]
     fn layers_of_references_are_known_by_both_names() {
-        let defaults = Roles::new(&LayerPatterns::default());
+        let defaults = Roles::new(&LayerPatterns::default(), OwnLayers::default());
         assert_eq!(defaults.of("house|A-DECK-EDGE").map(|t| (t.role, t.also)), Some((Role::Edge, None)));
         assert_eq!(defaults.of("house|TEXT"), None);
         assert_eq!(defaults.of("deck|RAIL-POST"), None);
         let layers = LayerPatterns { edge: vec!["new|X-WALL".into(), "RAND".into()], ..LayerPatterns::default() };
-        let roles = Roles::new(&layers);
+        let roles = Roles::new(&layers, OwnLayers::default());
         assert_eq!(roles.of("new|x-wall").unwrap().role, Role::Edge);
         assert_eq!(roles.of("old|X-WALL").unwrap().role, Role::Wall);
         assert_eq!(roles.of("site|Rand").unwrap().role, Role::Edge);
@@ -353,7 +370,8 @@ mod tests {
 
     #[test]
     fn the_jobs_pattern_wins_and_our_own_layers_are_left_alone() {
-        let roles = Roles::new(&LayerPatterns { edge: vec!["RAND*".into()], ..LayerPatterns::default() });
+        let roles =
+            Roles::new(&LayerPatterns { edge: vec!["RAND*".into()], ..LayerPatterns::default() }, OwnLayers::default());
         assert_eq!(roles.of("RAND-1").unwrap().role, Role::Edge);
         assert_eq!(roles.of("DECK-EDGE"), None);
         assert_eq!(roles.of("RAIL-POST"), None);

@@ -8,6 +8,7 @@ pub mod checks;
 mod convert;
 mod cut_plan;
 pub mod cutting;
+mod earlier;
 pub mod infill;
 mod item;
 mod joint;
@@ -30,9 +31,11 @@ pub use again::{contradictions, told};
 pub use convert::{RecordError, finding_records, layout, place_record, record};
 pub use cut_plan::{CutPlan, Source, Stick, StickPiece};
 pub use cutting::Cost;
+pub use earlier::EarlierFile;
 pub use item::{Item, supplies};
 pub use joint::{Joint, choose};
 
+pub use record::Record;
 pub use site::Site;
 pub use types::{Layout, LayoutPanel, OrderLine, PlanFacts};
 

@@ -23,7 +23,6 @@ mod infill;
 mod label;
 mod limits;
 mod model;
-mod names;
 mod order_tables;
 mod page;
 mod permit;
@@ -59,7 +58,6 @@ pub use grid::{Column, Table};
 pub use model::{
     Align, Anchor, Dimension, Drawing, Item, Layer, Linetype, ObjectId, PostMark, Shape, TagMark, TextSpec, VAlign,
 };
-pub use names::layer_names;
 pub use page::{Page, PageText, View};
 pub use permit::permit_set;
 pub use plan::{plan, plan_beside};

@@ -4,74 +4,9 @@
 use crate::base::{Angle, Point};
 use crate::cad::Fact;
 
-/// Layers that we write, in drawing order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Layer {
-    /// Frames, titles, tables, the user's plan as background.
-    Sheet,
-    /// Rail line and spans.
-    Line,
-    /// Members.
-    Panel,
-    /// Balusters.
-    Baluster,
-    /// Support blocks.
-    Block,
-    /// Brackets.
-    Bracket,
-    /// Posts.
-    Post,
-    /// Holes.
-    Hole,
-    /// Screws.
-    Screw,
-    /// Dimensions.
-    Dims,
-    /// Tags and texts.
-    Text,
-    /// Findings at their place.
-    Note,
-    /// Windows of sheets on the drawings: there for the CAD program, never plotted.
-    View,
-}
+pub use crate::catalog::Layer;
 
 impl Layer {
-    /// All of them, in drawing order.
-    pub const ALL: [Self; 13] = [
-        Self::Sheet,
-        Self::Line,
-        Self::Panel,
-        Self::Baluster,
-        Self::Block,
-        Self::Bracket,
-        Self::Post,
-        Self::Hole,
-        Self::Screw,
-        Self::Dims,
-        Self::Text,
-        Self::Note,
-        Self::View,
-    ];
-
-    /// Name in the drawing.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Sheet => "RAIL-SHEET",
-            Self::Line => "RAIL-LINE",
-            Self::Panel => "RAIL-PANEL",
-            Self::Baluster => "RAIL-BALUSTER",
-            Self::Block => "RAIL-BLOCK",
-            Self::Bracket => "RAIL-BRACKET",
-            Self::Post => "RAIL-POST",
-            Self::Hole => "RAIL-HOLE",
-            Self::Screw => "RAIL-SCREW",
-            Self::Dims => "RAIL-DIMS",
-            Self::Text => "RAIL-TEXT",
-            Self::Note => "RAIL-NOTE",
-            Self::View => "RAIL-VIEW",
-        }
-    }
-
     /// Colour: index for DXF (the AutoCAD Color Index numbering that DXF group 62 uses) and the ink on paper.
     pub const fn colour(self) -> (i16, &'static str) {
         match self {

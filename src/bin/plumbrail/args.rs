@@ -334,6 +334,13 @@ pub struct Source {
     /// Folder with external references; those beside and below the plan are found without it
     #[arg(long, value_name = "DIR")]
     pub xref: Vec<PathBuf>,
+    /// Earlier layout.json of the plan, by which your edits are known when the program that saved the drawing dropped the
+    /// marks of the rails [default: the one beside the plan, or in its outputs' folder]
+    #[arg(long, value_name = "LAYOUT.json")]
+    pub before: Option<PathBuf>,
+    /// Take rails that have lost their marks out of the drawing, by layer and kind, and put the new ones in
+    #[arg(long)]
+    pub replace_rails: bool,
     /// Program that makes a DXF of a DWG plan, with {in} and {out} for the two files
     #[arg(long, value_name = "CMD {in} {out}")]
     pub dwg_converter: Option<String>,

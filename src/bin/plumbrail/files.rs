@@ -40,7 +40,7 @@ impl<'a> Making<'a> {
             outputs,
             in_place,
             stem: stem(plan),
-            names: sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref()),
+            names: settings.layer_names(),
             plan: None,
             findings: outcome.findings.clone(),
             is_refused: false,

@@ -7,10 +7,13 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use plumbrail::base::{Code, Finding, Place, Refusal};
 use plumbrail::cad::{self, External, Reference};
+use plumbrail::catalog::Settings;
+use plumbrail::parts::{EarlierFile, Record};
+use plumbrail::{Outcome, PlanFile};
 
 use crate::args::{MessageFormat, Source};
 use crate::read::Bytes;
-use crate::{config, converter, messages};
+use crate::{config, converter, files, messages};
 
 /// A plan that was opened.
 pub struct Input {
@@ -63,6 +66,22 @@ impl Input {
         Ok(Self { bytes, findings, folders, source: source.clone(), most, opened: RefCell::default() })
     }
 
+    /// Lays the plan out; `name` is its own without folders, and `most` how many entities, edges and panels it may have.
+    pub fn lay_out(&self, name: &str, settings: &Settings, most: usize) -> Result<Outcome> {
+        // What the user names must be there, whether it is needed or not.
+        let named = self.source.before.as_deref().map(earlier_named).transpose()?;
+        let before = || named.clone().or_else(|| self.folders.iter().find_map(|folder| earlier_in(folder, name)));
+        let file = PlanFile {
+            bytes: &self.bytes,
+            name,
+            externals: &|reference| self.external(reference),
+            before: &before,
+            replace_rails: self.source.replace_rails,
+            most,
+        };
+        Ok(plumbrail::lay_out_file(&file, settings)?.with(&self.findings))
+    }
+
     /// Where the references lie that were read.
     pub fn references(&self) -> Vec<PathBuf> {
         self.opened.borrow().values().cloned().collect()
@@ -90,6 +109,22 @@ impl Input {
         self.opened.borrow_mut().insert(file.clone(), path);
         Ok(External { file, bytes })
     }
+}
+
+/// The earlier layout that the user names.
+fn earlier_named(path: &Path) -> Result<EarlierFile> {
+    let bytes = config::read(path)?;
+    let record: Record = serde_json::from_slice(&bytes).with_context(|| format!("{} is no layout", path.display()))?;
+    EarlierFile::of(&record).with_context(|| format!("{} names no unit of its drawing", path.display()))
+}
+
+/// That of the plan of this name, or of the drawing that was made from it, which lies in its folder or in that of its
+/// outputs.
+fn earlier_in(folder: &Path, name: &str) -> Option<EarlierFile> {
+    let own = files::stem(Path::new(name));
+    let places = [folder.join("layout.json"), folder.join(format!("{own}-rail")).join("layout.json")];
+    let found = places.iter().filter_map(|path| earlier_named(path).ok());
+    found.into_iter().find(|earlier| files::stem(Path::new(&earlier.plan)) == own)
 }
 
 /// A DXF drawing made from a DWG file; `None` when it is no DWG, or nothing here can read it.

@@ -1,6 +1,6 @@
 //! What the name of a layer says, in a few languages that drawings are made in.
 
-use crate::catalog::LayerPatterns;
+use crate::catalog::{LayerPatterns, OwnLayers};
 
 use super::super::roles::{Role, Roles};
 
@@ -114,7 +114,7 @@ pub enum Hint {
 
 /// What a layer's name says: by the patterns that are read without a job, else by parts of it.
 pub fn hint(name: &str) -> Option<Hint> {
-    if let Some(taken) = Roles::new(&LayerPatterns::default()).of(name) {
+    if let Some(taken) = Roles::new(&LayerPatterns::default(), OwnLayers::default()).of(name) {
         return Some(Hint::Role(taken.role));
     }
     let name = name.to_lowercase();

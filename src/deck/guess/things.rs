@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::base::plane::{angle_of, bounds, cross, distance};
 use crate::base::{Piece, Point};
 use crate::cad::{Drawing, Shape};
+use crate::catalog::OwnLayers;
 
 use super::super::grid::Nodes;
 use super::super::picks;
@@ -69,9 +70,11 @@ impl Scene {
     /// The things of a drawing; layers that rails were written to are left out.
     pub fn new(drawing: &Drawing) -> Self {
         let mut scene = Self { layers: Vec::new(), things: Vec::new() };
+        let mut own = OwnLayers::default();
+        own.learn(drawing.layers.iter().map(|layer| layer.name.as_str()));
         let mut places: BTreeMap<&str, usize> = BTreeMap::new();
         for (i, entity) in drawing.entities.iter().enumerate() {
-            if entity.layer.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("RAIL-")) {
+            if own.is_ours(&entity.layer) {
                 continue;
             }
             let layer = *places.entry(&entity.layer).or_insert_with(|| {

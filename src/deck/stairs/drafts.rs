@@ -4,7 +4,7 @@ use crate::base::plane::{distance, point, turned};
 use crate::base::{Angle, Code, Finding, Frame, Length, Point, Severity, Unit};
 use crate::cad::{Drawing, Entity, Insert, Origin, Shape, Version, Vertex};
 use crate::catalog::{self, Job, Settings};
-use crate::deck::{Flight, Plan, plan};
+use crate::deck::{Before, Flight, Plan, Roles, plan};
 
 pub const IN: f64 = 25.4;
 
@@ -82,7 +82,8 @@ impl Draft {
             ours: Vec::new(),
             findings: Vec::new(),
         };
-        plan(&drawing, &settings).unwrap()
+        let roles = Roles::new(&settings.layers, settings.own_layers());
+        plan(&drawing, &roles, Before::Marks, &settings).unwrap()
     }
 
     pub fn read(&self) -> (Plan, Vec<Finding>) {

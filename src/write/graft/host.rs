@@ -10,6 +10,7 @@ use crate::base::{Code, Finding, Place, Refusal};
 use crate::cad::scan::{DAMAGED_HANDLE, Index, Kind, NONE, Section, SectionKind, Table};
 use crate::cad::tag::{Form, Newline as Ends, Source, Tag};
 use crate::cad::{Version, folded};
+use crate::deck::Lost;
 use crate::write::dxf::{APP_ID, Handle, Newline, Taken, Target, Ties};
 
 /// The file without what an earlier run has left in it.
@@ -29,10 +30,10 @@ fn refusal(line: u32, message: String, hint: &str) -> Refusal {
 impl<'a> Host<'a> {
     /// # Errors
     /// When the file's structure leaves no safe place for our records.
-    pub(super) fn new(bytes: &'a [u8], index: &'a Index) -> Result<Self, Refusal> {
+    pub(super) fn new(bytes: &'a [u8], index: &'a Index, lost: Option<&Lost>) -> Result<Self, Refusal> {
         check_structure(index)?;
         check_version(index)?;
-        let ours = Ours::of(bytes, index);
+        let ours = Ours::of(bytes, index, lost);
         let mut host = Self { bytes, index, ours, target: Target::new(index.version, false, Newline::Lf) };
         host.target = host.target();
         if index.version >= Version::R2000 && host.model_space() == Handle::default() {

@@ -7,6 +7,7 @@
 mod host;
 mod insert;
 mod journal;
+mod lost;
 mod names;
 mod ours;
 mod pieces;
@@ -19,6 +20,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::base::{Code, Finding, Frame, Place, Refusal};
 use crate::cad::folded;
 use crate::cad::scan::{Index, Needs, index_of};
+use crate::deck::Lost;
 use crate::sheet::Layer;
 use crate::write::dxf::{Handle, Handles, Placed, records};
 
@@ -29,29 +31,38 @@ use symbols::Symbol;
 pub use pieces::{Graft, Piece};
 
 /// What is put into the user's drawing.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct GraftOptions {
     /// Elevations and tables, too, not the plan alone.
     pub with_details: bool,
     /// Names for our layers, where the job has its own. A layer of such a name that the drawing has already is used as
     /// it is.
     pub layer_names: BTreeMap<Layer, String>,
+    /// What goes of an earlier layout whose marks are lost.
+    pub lost: Option<Lost>,
 }
 
 /// The user's drawing `bytes` with `drawings` in its model space, of which the first is the plan. What an earlier run has
 /// left in it goes.
 ///
 /// # Errors
-/// When the drawing is not sound enough to take records, or has layers of its own by the names of ours.
+/// When the drawing is not sound enough to take records, has layers of its own by the names of ours, or rails of an earlier
+/// layout whose marks are lost and which nobody has said may go.
 pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &GraftOptions) -> Result<Graft, Refusal> {
     let shown = if options.with_details { drawings.len() } else { drawings.len().min(1) };
     let drawings = drawings.get(..shown).unwrap_or_default();
     let needed = names::needed(drawings, &options.layer_names);
     let keys: BTreeSet<String> = needed.values().map(|name| folded(name)).collect();
-    let index = scan(bytes, &|layer| keys.contains(&folded(layer)))?;
-    let host = Host::new(bytes, &index)?;
+    let lost = options.lost.as_ref();
+    if lost.is_some_and(|lost| !lost.confirmed) {
+        let message = "the rails of an earlier layout stand in the drawing without marks, and would be there twice";
+        return Err(Refusal::new(Finding::incomplete(Code::MarksLost, Place::none(), message)));
+    }
+    let is_lost = |layer: &str| lost.is_some_and(|lost| lost.layers.of(layer).is_some());
+    let index = scan(bytes, &|layer| keys.contains(&folded(layer)) || is_lost(layer))?;
+    let host = Host::new(bytes, &index, lost)?;
     host.check_changed()?;
-    let names = names::choose(&host, &needed, &options.layer_names)?;
+    let names = names::choose(&host, &needed, options)?;
     let mut handles = Handles::starting_at(host.first_handle());
     let lacking = Symbol::ALL.into_iter().filter(|symbol| host.table(*symbol).is_none());
     let heads: Vec<(Symbol, Handle)> = lacking.map(|symbol| (symbol, handles.take())).collect();
@@ -76,7 +87,7 @@ pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &Gra
 /// When the drawing is not sound.
 pub fn strip(bytes: &[u8]) -> Result<Graft, Refusal> {
     let index = scan(bytes, &|_| false)?;
-    let mut host = Host::new(bytes, &index)?;
+    let mut host = Host::new(bytes, &index, None)?;
     host.keep_application();
     let findings = lost_pointers(&host).into_iter().collect();
     Ok(Graft { pieces: insert::edits(&host, Added::default()).pieces(bytes.len()), findings })

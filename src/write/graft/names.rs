@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::GraftOptions;
 use super::host::Host;
 use crate::base::{Code, Finding, Place, Refusal};
 use crate::cad::scan::{Layer as Theirs, NONE, Record};
@@ -37,8 +38,11 @@ pub(super) fn needed(drawings: &[Placed<'_>], given: &BTreeMap<Layer, String>) -
 pub(super) fn choose(
     host: &Host<'_>,
     needed: &BTreeMap<Layer, String>,
-    given: &BTreeMap<Layer, String>,
+    options: &GraftOptions,
 ) -> Result<Names, Refusal> {
+    let given = &options.layer_names;
+    // What of the user's stands on a layer of an earlier layout keeps it.
+    let is_lost = |name: &str| options.lost.as_ref().is_some_and(|lost| lost.layers.is_ours(name));
     let mut names = Names { given: given.clone(), ..Names::default() };
     let users = users(host);
     let mut clashes = Vec::new();
@@ -52,7 +56,7 @@ pub(super) fn choose(
         if record.is_none() && user.is_none() {
             continue;
         }
-        if given.contains_key(&layer) || record.is_some_and(|record| record.ours) {
+        if given.contains_key(&layer) || record.is_some_and(|record| record.ours) || is_lost(&theirs.name) {
             names.use_there(layer, theirs, &key);
         } else {
             clashes.push((theirs, record.or(user)));

@@ -4,10 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use super::journal::Journal;
+use super::lost;
 use super::symbols::Symbol;
 use crate::cad::scan::{DAMAGED_HANDLE, Index, Kind, Record, SectionKind};
 use crate::cad::tag::{Stops, Tag};
 use crate::cad::{Version, folded};
+use crate::deck::Lost;
 use crate::write::dxf::APP_ID;
 
 /// What an earlier run has left in a file.
@@ -40,10 +42,13 @@ struct Unit {
 
 impl Ours {
     /// Finds them. What the user's records use stays: a layer with something of the user's on it, a style, a block.
-    pub(super) fn of(bytes: &[u8], index: &Index) -> Self {
+    pub(super) fn of(bytes: &[u8], index: &Index, lost: Option<&Lost>) -> Self {
         let mut finder = Finder { bytes, index, units: Vec::new(), unit_of: BTreeMap::new() };
         finder.tables();
         finder.blocks_and_entities();
+        if let Some(lost) = lost {
+            lost::add(&mut finder, lost);
+        }
         let mut ours = Self { cut: vec![false; index.records.len()], ..Self::default() };
         if finder.units.is_empty() {
             ours.pointed = finder.highest_pointer();
@@ -103,9 +108,9 @@ impl Ours {
     }
 }
 
-struct Finder<'a> {
-    bytes: &'a [u8],
-    index: &'a Index,
+pub(super) struct Finder<'a> {
+    pub(super) bytes: &'a [u8],
+    pub(super) index: &'a Index,
     units: Vec<Unit>,
     /// Units by the handles of their records and of what these own.
     unit_of: BTreeMap<u64, usize>,
@@ -120,7 +125,8 @@ impl Finder<'_> {
         self.record(at).map_or_else(String::new, |record| folded(self.index.name(record.name)))
     }
 
-    fn add(&mut self, records: Range<usize>, name: Option<(Symbol, String)>) {
+    /// Adds records that go together.
+    pub(super) fn add(&mut self, records: Range<usize>, name: Option<(Symbol, String)>) {
         for handle in self.index.records.get(records.clone()).into_iter().flatten().map(|r| r.handle) {
             if handle != 0 {
                 self.unit_of.insert(handle, self.units.len());
@@ -171,10 +177,13 @@ impl Finder<'_> {
             !record.is_part() && (record.ours || is_post(record) && layers.contains(&record.layer))
         };
         let heads: Vec<usize> = theirs.into_iter().filter(|at| self.record(*at).is_some_and(is_ours)).collect();
-        for head in heads {
-            let parts = self.index.records.iter().skip(head + 1).take_while(|record| record.is_part()).count();
-            self.add(head..head + 1 + parts, None);
-        }
+        heads.into_iter().for_each(|head| self.add_entity(head));
+    }
+
+    /// Adds an entity with its parts.
+    pub(super) fn add_entity(&mut self, head: usize) {
+        let parts = self.index.records.iter().skip(head + 1).take_while(|record| record.is_part()).count();
+        self.add(head..head + 1 + parts, None);
     }
 
     /// Objects that belong to ours, such as extension dictionaries that a CAD program has hung on them.

@@ -2,10 +2,11 @@
 
 use super::*;
 use crate::base::{Code, Place};
+use crate::catalog::layer_names;
 use crate::deck::Plan;
 use crate::parts::Item;
 use crate::proof;
-use crate::sheet::{compose, layer_names, level_sample, stair_samples};
+use crate::sheet::{compose, level_sample, stair_samples};
 
 const NASTY: &str = "</script><img src=x onerror=alert(1)>\"' <!-- {{ title }}";
 

@@ -5,7 +5,7 @@ mod text;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use plumbrail::base::{Conclusion, Finding, Severity, visible_line};
+use plumbrail::base::{Conclusion, Finding, Refusal, Severity, visible_line};
 use plumbrail::parts::{self, Layout, record::Record};
 use plumbrail::proof::{self, Proof};
 use plumbrail::write::{self, message::ConclusionLine};
@@ -26,14 +26,14 @@ pub fn run(args: &Check, format: MessageFormat) -> Result<Status> {
         again(&args.file, &input.bytes, &args.shared)?
     } else {
         let settings = config::settings(&args.shared)?;
-        match plumbrail::lay_out_with(&input.bytes, "plan.dxf", &|r| input.external(r), &settings) {
-            Ok(outcome) => {
-                let outcome = outcome.with(&input.findings);
-                (outcome.layout, outcome.proof, outcome.findings)
-            }
-            Err(refusal) => {
-                messages::refusal(&args.file, &refusal, format);
-                return Err(refusal.into());
+        let name = args.file.file_name().unwrap_or_default().to_string_lossy();
+        match input.lay_out(&name, &settings, usize::MAX) {
+            Ok(outcome) => (outcome.layout, outcome.proof, outcome.findings),
+            Err(error) => {
+                if let Some(refusal) = error.downcast_ref::<Refusal>() {
+                    messages::refusal(&args.file, refusal, format);
+                }
+                return Err(error);
             }
         }
     };

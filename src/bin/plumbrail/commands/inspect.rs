@@ -7,7 +7,7 @@ use comfy_table::{Table, presets};
 use plumbrail::base::{Code, Finding, Refusal, Unit, capped, decimal, visible_line};
 use plumbrail::cad::{self, Drawing, LayerInfo, Shape};
 use plumbrail::catalog::{Settings, Sides};
-use plumbrail::deck::{self, Plan, Roles};
+use plumbrail::deck::{self, Before, Plan, Roles};
 use serde_json::json;
 
 use super::{lint, print};
@@ -19,6 +19,7 @@ use crate::messages;
 /// What could be seen, and why the rest could not.
 struct Seen {
     drawing: Drawing,
+    roles: Roles,
     plan: Option<Plan>,
     findings: Vec<Finding>,
     usable: bool,
@@ -40,11 +41,11 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
             return Err(refusal.into());
         }
     };
-    let roles = Roles::new(&settings.layers);
+    let roles = &seen.roles;
     if args.json {
-        print(&format!("{:#}\n", as_json(&seen, &roles)))?;
+        print(&format!("{:#}\n", as_json(&seen, roles)))?;
     } else {
-        let mut out = text(&seen, &roles);
+        let mut out = text(&seen, roles);
         if !seen.usable
             && let Ok((_, guess)) = job::guess(&input, settings.units)
         {
@@ -59,14 +60,12 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
 
 /// Reads as far as it goes: a unitless drawing is shown as if drawn in inches, one without an edge without a plan.
 fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
-    let roles = Roles::new(&settings.layers);
-    let wanted = |layer: &str| roles.of(layer).is_some();
     let externals = |r: &cad::Reference<'_>| input.external(r);
-    let read = |units| cad::read(&input.bytes, &cad::ReadOptions { units, wanted: &wanted, externals: &externals });
+    let read = |units| deck::read(&input.bytes, &externals, units, settings);
     let mut findings = input.findings.clone();
     let mut usable = true;
-    let drawing = match read(settings.units) {
-        Ok(drawing) => drawing,
+    let (drawing, roles) = match read(settings.units) {
+        Ok(read) => read,
         Err(refusal) if refusal.finding.code == Code::UnitsMissing => {
             usable = false;
             findings.push(*refusal.finding);
@@ -75,7 +74,9 @@ fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
         Err(refusal) => return Err(refusal),
     };
     findings.extend(drawing.findings.iter().cloned());
-    let plan = match deck::plan(&drawing, settings) {
+    let lost = deck::marks_lost(&drawing, &roles, settings);
+    let before = if lost { Before::Ignored } else { Before::Marks };
+    let plan = match deck::plan(&drawing, &roles, before, settings) {
         Ok((plan, found)) => {
             findings.extend(found);
             Some(plan)
@@ -87,7 +88,7 @@ fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
             None
         }
     };
-    Ok(Seen { drawing, plan, findings: capped(findings), usable })
+    Ok(Seen { drawing, roles, plan, findings: capped(findings), usable })
 }
 
 fn unit(seen: &Seen) -> &'static str {

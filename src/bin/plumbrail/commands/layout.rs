@@ -124,8 +124,7 @@ pub fn lay_out(
     let input = Input::open(&args.plan, &args.source)?;
     let named = args.plan.file_name().filter(|_| args.plan != Path::new("-"));
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
-    let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), settings)?;
-    let outcome = outcome.with(&input.findings);
+    let outcome = input.lay_out(&name, settings, usize::MAX)?;
     let mut making = Making::new(&outcome, settings, &args.outputs, args.in_place, &args.plan);
     let rails = making.rails(&input.bytes).map(|graft| Content::Graft(graft, &input.bytes));
     let folder = folder(&args.plan, args.out.as_deref());

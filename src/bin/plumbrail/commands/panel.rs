@@ -59,7 +59,7 @@ pub fn run(args: &Panel, format: MessageFormat) -> Result<Status> {
 /// The elevation of each panel: in SVG one below the other, in PDF each on its own sheet.
 fn drawings(args: &Panel, outcome: &Outcome, settings: &Settings, unit: Unit) -> Result<Vec<File<'static>>> {
     let elevations = || outcome.layout.panels.iter().map(|p| sheet::elevation(&outcome.layout, p));
-    let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
+    let names = settings.layer_names();
     let mut files = Vec::new();
     if let Some(path) = &args.svg {
         let drawings: Vec<_> = elevations().collect();

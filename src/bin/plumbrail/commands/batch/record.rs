@@ -84,9 +84,7 @@ impl Desk {
         };
         let beside = real.as_deref().and_then(Path::parent);
         let input = Input::of(bytes, beside, &self.source, self.most_bytes as u64).map_err(failed)?;
-        let outcome = plumbrail::lay_out_within(&input.bytes, &name, &|r| input.external(r), &settings, self.most_work)
-            .map_err(|refusal| refused(&refusal))?
-            .with(&input.findings);
+        let outcome = input.lay_out(&name, &settings, self.most_work).map_err(failed)?;
         wanted(request.want.as_deref().unwrap_or(&[Want::Layout]), &input.bytes, &outcome, &settings)
     }
 
@@ -134,7 +132,7 @@ impl Desk {
 fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &Settings) -> Result<Answer, Failure> {
     let has = |part: Want| want.contains(&part);
     let mut findings: Vec<Finding> = outcome.findings.clone();
-    let names = sheet::layer_names(&settings.output_layers, settings.layer_prefix.as_deref());
+    let names = settings.layer_names();
     let mut dxf = None;
     if has(Want::Dxf) {
         match outcome.graft(bytes, &findings, &names) {

@@ -3,11 +3,11 @@
 use std::path::Path;
 
 use anyhow::{Result, bail};
+use plumbrail::Outcome;
 use plumbrail::base::{Code, Finding, Severity, Unit, decimal, visible_line};
 use plumbrail::cad::{self, Drawing};
 use plumbrail::catalog::{self, LayerPick};
 use plumbrail::deck::{self, Guess, Role};
-use plumbrail::{Outcome, lay_out_with};
 
 use super::super::{count, print};
 use crate::args::{Inspect, MessageFormat, Shared};
@@ -179,13 +179,11 @@ fn try_it(text: &str, input: &Input, target: &Path) -> Result<Tried> {
     let job = catalog::read_job(text, &target.display().to_string())?;
     let settings =
         config::settings_of(&Shared::default(), job, target.parent().unwrap_or(Path::new("")), &config::read_text)?;
-    Ok(match lay_out_with(&input.bytes, "plan.dxf", &|r| input.external(r), &settings) {
+    Ok(match input.lay_out("plan.dxf", &settings, usize::MAX) {
         Ok(outcome) => tried(&outcome),
-        Err(refusal) => Tried {
-            lines: vec![format!("Tried: not laid out: {}", refusal.finding.message)],
-            status: Status::Short,
-            flights: Vec::new(),
-        },
+        Err(error) => {
+            Tried { lines: vec![format!("Tried: not laid out: {error}")], status: Status::Short, flights: Vec::new() }
+        }
     })
 }
 

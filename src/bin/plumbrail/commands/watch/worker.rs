@@ -202,8 +202,7 @@ impl Worker {
         let bytes = read::whole(plan).with_context(|| format!("cannot read {}", plan.display()))?;
         let input = Input::of(bytes, plan.parent(), &self.args.source, u64::MAX)?;
         let name = plan.file_name().unwrap_or_default().to_string_lossy();
-        let outcome = plumbrail::lay_out_with(&input.bytes, &name, &|r| input.external(r), &settings)?;
-        let outcome = outcome.with(&input.findings);
+        let outcome = input.lay_out(&name, &settings, usize::MAX)?;
         let is_preview = !self.changes.is_empty() && config::settings(&self.shared).ok().as_ref() != Some(&settings);
         let references = input.references();
         let shown = Shown { outcome, settings, bytes: input.bytes, is_preview };

@@ -1,0 +1,260 @@
+//! An earlier layout whose marks are lost: many programs write no XDATA when they save a drawing. What is left is known
+//! by its layer, kind, block and text, and is matched with what the earlier layout was.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::base::plane::distance;
+use crate::base::{Angle, Code, Finding, Length, Near, Place, Point};
+use crate::cad::{Drawing, Entity, Origin, Shape, is_post_name, is_tag_name};
+use crate::catalog::{Claim, Layer};
+
+use super::before::LostLayout;
+use super::earlier::Earlier;
+use super::edits::{Standing, Stands};
+use super::model::DrawnPost;
+use super::posts;
+use super::roles::Roles;
+
+/// What programs that save a drawing round off: 1 mm at most, much less than any edit.
+const STILL_MM: f64 = 1.0;
+
+/// A post that stands no farther than this from where one is missing was moved: 8 ft, the longest of usual panels.
+const MOVED_MM: f64 = 2438.4;
+
+/// So many posts are tried when it is looked for how far a drawing was moved as a whole.
+const TRIED: usize = 400;
+
+/// What is left of an earlier layout without its marks.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Unmarked {
+    posts: Vec<DrawnPost>,
+    /// Ids of tags, by their texts, with their places.
+    tags: Vec<(String, Point)>,
+    /// Middles of the frames round tags.
+    frames: Vec<Point>,
+    /// What is ours beyond doubt although it may stand on a layer of the user's.
+    pub take: Vec<Origin>,
+    /// What the user has put on our layers.
+    pub guests: Vec<Origin>,
+    /// The first of them, and its layer.
+    guest: Option<Place>,
+}
+
+/// What is left in a drawing of an earlier layout without marks; `None` where none was, or its marks are there.
+pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmarked> {
+    if drawing.ours.iter().any(|ours| !ours.id.is_empty()) {
+        return None;
+    }
+    let mut left = Unmarked::default();
+    let on_layers = |entity: &&Entity| !entity.layer.contains('|') && roles.own().of(&entity.layer).is_some();
+    for entity in drawing.entities.iter().filter(on_layers) {
+        left.add(entity, drawing, roles);
+    }
+    let is_own_post = |layer: &str| !layer.contains('|') && roles.own().of(layer) == Some((Layer::Post, Claim::Ours));
+    let is_square = |e: &&Entity| is_own_post(&e.layer) && matches!(e.shape, Shape::Path { .. });
+    let squares: Vec<&Entity> = drawing.entities.iter().filter(is_square).collect();
+    left.posts = posts::posts(&squares, drawing, &is_own_post, join, &mut Vec::new());
+    left.posts.retain(|post| post.side_mm.is_some());
+    left.add_blocks(drawing);
+    let core: BTreeSet<Layer> = drawing
+        .layers
+        .iter()
+        .filter(|l| !l.counts.is_empty() && !l.name.contains('|') && roles.own().is_ours(&l.name))
+        .filter_map(|l| roles.own().of(&l.name).map(|(layer, _)| layer))
+        .filter(|layer| matches!(layer, Layer::Post | Layer::Panel | Layer::Line))
+        .collect();
+    (!left.take.is_empty() || core.len() > 1).then_some(left)
+}
+
+impl Unmarked {
+    fn add(&mut self, entity: &Entity, drawing: &Drawing, roles: &Roles) {
+        let Some((layer, claim)) = roles.own().of(&entity.layer) else { return };
+        let top = outermost(drawing, entity.insert);
+        let block = top.and_then(|i| drawing.inserts.get(i));
+        let origin = block.map_or(entity.origin, |insert| insert.origin);
+        let is_ours = match (&entity.shape, block) {
+            (_, Some(block)) => {
+                is_post_name(block.block.as_bytes()) || is_tag_name(&block.block) || top != entity.insert
+            }
+            (Shape::Text { at, content }, None) => {
+                let content = content.trim();
+                if let Some(id) = panel_id(content) {
+                    self.tags.push((id.to_owned(), *at));
+                }
+                is_our_text(layer, content)
+            }
+            (Shape::Point(_), None) => false,
+            _ => claim == Claim::Ours,
+        };
+        match (is_ours, claim) {
+            // What programs make of a block that is bound is told by its layers.
+            (true, Claim::Shared) => self.take.push(origin),
+            (true, Claim::Ours) => {}
+            (false, Claim::Shared) => {}
+            (false, Claim::Ours) => {
+                let at = match &entity.shape {
+                    Shape::Point(at) | Shape::Text { at, .. } => *at,
+                    _ => block.map_or(Point { x: 0.0, y: 0.0 }, |b| b.at),
+                };
+                self.guest.get_or_insert_with(|| entity.place(at));
+                self.guests.push(origin);
+            }
+        }
+    }
+
+    /// Our blocks, on whatever layer they stand.
+    fn add_blocks(&mut self, drawing: &Drawing) {
+        let known = Near::from(self.posts.iter().map(|p| p.at).collect::<Vec<Point>>());
+        let is_new = |at: Point| known.around([at], STILL_MM).all(|(_, p)| distance(*p, at) > STILL_MM);
+        for ours in drawing.ours.iter().filter(|o| o.insert && o.kind == "post") {
+            self.take.push(ours.origin);
+            if is_new(ours.at) {
+                let origin = ours.origin;
+                let place = Place { at: Some(ours.at), handle: origin.handle, line: origin.line, ..Place::none() };
+                let rotation = Some(ours.rotation);
+                self.posts.push(DrawnPost { at: ours.at, side_mm: None, rotation, place, kept: true });
+            }
+        }
+        for insert in drawing.inserts.iter().filter(|i| is_tag_name(&i.block) && !i.layer.contains('|')) {
+            self.frames.push(insert.at);
+            if insert.parent.is_none() {
+                self.take.push(insert.origin);
+            }
+        }
+    }
+
+    /// What stands of the layout that was there before, in which each post has the id of the nearest one.
+    pub fn stands(&self, earlier: &Earlier) -> (Stands, Earlier) {
+        let earlier = earlier.clone().moved(shift(earlier, &self.posts));
+        let ids = matched(&earlier, &self.posts);
+        let posts = self.posts.iter().zip(ids).map(|(post, id)| Standing {
+            id,
+            at: post.at,
+            rotation: post.rotation.unwrap_or(Angle::ZERO),
+            place: post.place.clone(),
+        });
+        let stands = Stands { posts: posts.collect(), tags: self.whole_tags(), still_mm: STILL_MM };
+        (stands, earlier)
+    }
+
+    /// Tags with their frames, where the program has kept frames; `None` where it has kept no texts.
+    fn whole_tags(&self) -> Option<BTreeSet<String>> {
+        if self.tags.is_empty() {
+            return None;
+        }
+        let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
+        for (t, (_, at)) in self.tags.iter().enumerate() {
+            pairs.extend(self.frames.iter().enumerate().map(|(f, middle)| (distance(*at, *middle), t, f)));
+        }
+        pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (mut texts, mut frames) = (BTreeSet::new(), BTreeSet::new());
+        for (_, t, f) in pairs {
+            if !texts.contains(&t) && !frames.contains(&f) {
+                texts.insert(t);
+                frames.insert(f);
+            }
+        }
+        let has_frame = |t: usize| self.frames.is_empty() || texts.contains(&t);
+        Some(self.tags.iter().enumerate().filter(|(t, _)| has_frame(*t)).map(|(_, (id, _))| id.clone()).collect())
+    }
+
+    /// What is told of it: that the marks are lost, what was made of what is left, and what is the user's own.
+    pub fn told(&self, stands: &Stands, earlier: &Earlier, known: &LostLayout) -> Vec<Finding> {
+        let still: BTreeMap<&str, Point> = earlier.posts.iter().map(|p| (p.id.as_str(), p.at)).collect();
+        let is_still = |p: &&Standing| {
+            p.id.as_ref().and_then(|id| still.get(id.as_str())).is_some_and(|at| distance(*at, p.at) <= STILL_MM)
+        };
+        let unmoved = stands.posts.iter().filter(is_still).count();
+        let message = format!(
+            "the program that saved this drawing dropped our marks: an earlier rail layout stands in it, of {} posts; \
+             by {}, {unmoved} of them stand where they were written",
+            self.posts.len(),
+            known.source
+        );
+        let finding = if known.confirmed {
+            Finding::note(Code::MarksLost, Place::none(), message + "; it is taken out and laid out anew")
+        } else {
+            Finding::incomplete(Code::MarksLost, Place::none(), message).hint(
+                "see what is told of its posts and tags; if it is right, run again with --replace-rails, which takes the \
+                 old rails out and puts the new ones in",
+            )
+        };
+        let guests = self.guest.iter().map(|place| {
+            let layer = place.layer.as_deref().unwrap_or_default();
+            let message = match self.guests.len() {
+                1 => format!("what stands here on layer {layer} is none of our rails; it stays"),
+                n => format!(
+                    "{n} things on our layers are none of our rails, the first here on layer {layer}; they stay"
+                ),
+            };
+            Finding::warning(Code::LayerShared, place.clone(), message)
+        });
+        std::iter::once(finding).chain(guests).collect()
+    }
+}
+
+/// The INSERT in model space that something came from.
+fn outermost(drawing: &Drawing, insert: Option<usize>) -> Option<usize> {
+    let parent = |i: usize| drawing.inserts.get(i).and_then(|insert| insert.parent);
+    let mut at = insert?;
+    while let Some(up) = parent(at) {
+        at = up;
+    }
+    Some(at)
+}
+
+/// The id that a tag shows: `S4`, or `S4 open` where a span stays open.
+fn panel_id(content: &str) -> Option<&str> {
+    let id = content.strip_suffix(" open").unwrap_or(content);
+    is_id(id, 'S').then_some(id)
+}
+
+fn is_id(text: &str, letter: char) -> bool {
+    text.strip_prefix(letter).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+}
+
+/// Whether a text is one that we write on a layer: ids and what a flight is, lengths, numbers of findings.
+fn is_our_text(layer: Layer, content: &str) -> bool {
+    let is_flight = || content.split_once(" DN ").is_some_and(|(id, _)| is_id(id, 'F'));
+    match layer {
+        Layer::Text => ['P', 'S', 'H'].iter().any(|l| is_id(content, *l)) || panel_id(content).is_some() || is_flight(),
+        Layer::Dims => !content.is_empty() && content.chars().all(|c| c.is_ascii_digit() || " .,/'\"-inmc".contains(c)),
+        Layer::Note => content.split('+').all(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit())),
+        Layer::Line | Layer::Panel | Layer::Post => false,
+        _ => true,
+    }
+}
+
+/// How far the drawing was moved as a whole: so that most posts stand where they were.
+fn shift(earlier: &Earlier, posts: &[DrawnPost]) -> Point {
+    let places = Near::from(posts.iter().map(|p| p.at).collect::<Vec<Point>>());
+    let stands = |at: Point| places.around([at], STILL_MM).any(|(_, p)| distance(*p, at) <= STILL_MM);
+    let there = |by: Point| earlier.posts.iter().filter(|p| stands(p.at + by)).count();
+    let zero = Point { x: 0.0, y: 0.0 };
+    let firsts = earlier.posts.iter().take(3);
+    let all = firsts.flat_map(|first| posts.iter().take(TRIED).map(move |post| post.at - first.at));
+    let tried = all.map(|by| (there(by), by)).filter(|(count, _)| *count > 1);
+    let best = tried.max_by(|a, b| a.0.cmp(&b.0));
+    best.filter(|(count, _)| *count > there(zero)).map_or(zero, |(_, by)| by)
+}
+
+/// By post: the id of the earlier post that it is. One that stands at its place is that one; of what is left, the nearest.
+fn matched(earlier: &Earlier, posts: &[DrawnPost]) -> Vec<Option<String>> {
+    let places = Near::from(earlier.posts.iter().map(|p| p.at).collect::<Vec<Point>>());
+    let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
+    for (i, post) in posts.iter().enumerate() {
+        let near = places.around([post.at], MOVED_MM).map(|(k, at)| (distance(*at, post.at), i, k));
+        pairs.extend(near.filter(|(d, ..)| *d <= MOVED_MM));
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut ids: Vec<Option<String>> = vec![None; posts.len()];
+    let mut used = BTreeSet::new();
+    for (_, i, k) in pairs {
+        if let (Some(free), Some(post)) = (ids.get_mut(i).filter(|id| id.is_none()), earlier.posts.get(k))
+            && used.insert(k)
+        {
+            *free = Some(post.id.clone());
+        }
+    }
+    ids
+}

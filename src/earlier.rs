@@ -1,0 +1,78 @@
+//! What an earlier layout in the drawing was when its marks are lost: by its `layout.json`, else by what this very plan
+//! gives anew.
+
+use crate::base::{Code, Finding, Place, Refusal, Unit};
+use crate::cad::{Drawing, unit_of_post};
+use crate::catalog::Settings;
+use crate::deck::{self, Before, Earlier, EarlierPost, LostLayout, Roles, SetBy};
+use crate::guard::{Guard, PostOrigin};
+use crate::{PlanFile, guards};
+
+/// Finds out what the earlier layout was; `None` when its marks tell, or there was none.
+///
+/// # Errors
+/// When the plan is none, as [`deck::plan`].
+pub fn lost(
+    drawing: &Drawing,
+    roles: &Roles,
+    file: &PlanFile<'_>,
+    settings: &Settings,
+) -> Result<Option<LostLayout>, Refusal> {
+    if !deck::marks_lost(drawing, roles, settings) {
+        return Ok(None);
+    }
+    let confirmed = file.replace_rails;
+    if let Some(before) = (file.before)() {
+        check(before.unit, || format!("layout.json of {}", before.plan), (drawing, settings), Place::none())?;
+        let source = format!("the layout.json of {}", before.plan);
+        return Ok(Some(LostLayout { earlier: before.within(&drawing.frame), source, confirmed }));
+    }
+    let (bare, _) = deck::plan(drawing, roles, Before::Ignored, settings)?;
+    let (guard, _) = guards(&bare, settings.measure(bare.frame.unit), settings);
+    Ok(Some(LostLayout { earlier: of(&guard), source: "what this plan gives anew".to_owned(), confirmed }))
+}
+
+fn of(guard: &Guard) -> Earlier {
+    let set_by = |origin| match origin {
+        PostOrigin::Planned => SetBy::Planner,
+        PostOrigin::Kept => SetBy::Edit,
+        PostOrigin::Drawn => SetBy::Drawing,
+    };
+    let posts = guard.posts.iter().map(|p| EarlierPost { id: p.id.clone(), set_by: set_by(p.origin), at: p.at });
+    let panels = guard.spans.iter().map(|s| (s.id.clone(), s.left, s.right));
+    Earlier { posts: posts.collect(), panels: panels.collect(), ..Earlier::default() }
+}
+
+/// Some programs write another unit than they have read and leave the coordinates. The names of the blocks of an earlier
+/// layout's posts know better.
+///
+/// # Errors
+/// When they say another unit than the drawing, and nobody has said which one counts.
+pub fn check_unit(drawing: &Drawing, settings: &Settings) -> Result<(), Refusal> {
+    let posts = drawing.ours.iter().filter(|ours| ours.kind == "post");
+    let known = posts.filter_map(|post| Some((unit_of_post(&post.block)?, post))).next();
+    known.map_or(Ok(()), |(unit, post)| {
+        let place = Place { handle: post.origin.handle, line: post.origin.line, ..Place::none() };
+        check(unit, || format!("block {} in it", post.block), (drawing, settings), place)
+    })
+}
+
+fn check(
+    earlier: Unit,
+    source: impl Fn() -> String,
+    (drawing, settings): (&Drawing, &Settings),
+    place: Place,
+) -> Result<(), Refusal> {
+    let unit = drawing.frame.unit;
+    if earlier == unit || settings.units.is_some() {
+        return Ok(());
+    }
+    let [earlier, unit] = [earlier, unit].map(Unit::sign);
+    let message = format!(
+        "the drawing says that its unit is {unit}, but its rails were written in {earlier} ({}): the program that saved it has \
+         changed the unit",
+        source()
+    );
+    let hint = format!("measure one length in the drawing, and say --units {earlier} or --units {unit}");
+    Err(Refusal::new(Finding::error(Code::UnitsDoubtful, place, message).hint(hint)))
+}

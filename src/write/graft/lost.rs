@@ -1,0 +1,116 @@
+//! Records of an earlier layout whose marks another program has dropped: known by layer and kind, block and style.
+
+use std::collections::BTreeSet;
+
+use super::ours::Finder;
+use super::symbols::Symbol;
+use crate::cad::scan::{Block, Index, Kind, Record, SectionKind};
+use crate::cad::{Origin, decode, folded, is_post_name, is_tag_name, own_name};
+use crate::deck::Lost;
+
+/// Kinds that we write on a plan, and what programs make of them: of an INSERT its lines, of an arc a curve.
+const KINDS: [&str; 14] = [
+    "ARC",
+    "CIRCLE",
+    "DIMENSION",
+    "ELLIPSE",
+    "INSERT",
+    "LINE",
+    "LWPOLYLINE",
+    "MTEXT",
+    "POINT",
+    "POLYLINE",
+    "SOLID",
+    "SPLINE",
+    "TEXT",
+    "TRACE",
+];
+
+/// Names of our styles and line types begin so.
+const OWN: &str = "RAIL-";
+
+/// Group of a DIMENSION that names its style.
+const STYLE: i16 = 3;
+
+/// Group of a DIMENSION that names the block of its picture.
+const PICTURE: i16 = 2;
+
+/// Adds what goes: entities, the blocks that they alone place, layers and styles. What the user's records use stays.
+pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
+    let index = finder.index;
+    let key = |origin: Origin| (origin.handle, origin.line);
+    let take: BTreeSet<_> = lost.take.iter().copied().map(key).collect();
+    let guests: BTreeSet<_> = lost.guests.iter().copied().map(key).collect();
+    let mut blocks: BTreeSet<String> = BTreeSet::new();
+    for at in index.section_records(SectionKind::Entities) {
+        let Some(record) = index.records.get(at).filter(|r| !(r.is_part() || r.ours || r.paper)) else { continue };
+        let origin = key(record.origin());
+        let kind = index.kind_text(record.kind);
+        let layer = index.layer(record).map_or("", |layer| &layer.name);
+        let on_ours = lost.layers.is_ours(layer) && !layer.contains('|') && KINDS.contains(&kind);
+        let named = |group| (kind == "DIMENSION").then(|| named(finder, at, group)).flatten();
+        let in_style = || lost.layers.of(layer).is_some() && named(STYLE).is_some_and(|style| is_own(&style));
+        let block = placed(index, record);
+        let is_bound = block.is_some_and(|block| is_rails(index, block, lost));
+        if guests.contains(&origin) || !(take.contains(&origin) || on_ours || is_bound || in_style()) {
+            continue;
+        }
+        blocks.extend(named(PICTURE).filter(|name| name.starts_with('*')));
+        blocks.extend(block.filter(|_| is_bound).map(|block| folded(index.name(block.name))));
+        finder.add_entity(at);
+    }
+    for block in &index.blocks {
+        let name = folded(index.name(block.name));
+        let is_ours = index.records.get(block.head).is_some_and(|head| head.ours);
+        // A program that drops dimensions may keep the blocks of their pictures.
+        let is_picture = || name.starts_with("*D") && is_rails(index, block, lost);
+        let goes = is_post_name(name.as_bytes()) || is_tag_name(&name) || blocks.contains(&name) || is_picture();
+        if let (true, false, Some(end)) = (goes, is_ours, block.end) {
+            blocks.insert(name.clone());
+            finder.add(block.head..end + 1, Some((Symbol::Block, name)));
+        }
+    }
+    for table in &index.tables {
+        let Some(symbol) = Symbol::named(&table.name) else { continue };
+        for at in table.entries.clone() {
+            let Some(record) = index.records.get(at).filter(|record| !record.ours) else { continue };
+            let name = folded(index.name(record.name));
+            let goes = match symbol {
+                Symbol::Layer => lost.layers.is_ours(&name) && !name.contains('|'),
+                Symbol::Block => blocks.contains(&name),
+                Symbol::Linetype | Symbol::Style | Symbol::DimensionStyle => is_own(&name),
+                Symbol::AppId => false,
+            };
+            if goes {
+                finder.add(at..at + 1, Some((symbol, name)));
+            }
+        }
+    }
+}
+
+fn is_own(name: &str) -> bool {
+    own_name(name).to_uppercase().replace('_', "-").starts_with(OWN)
+}
+
+/// The block that an INSERT places.
+fn placed<'a>(index: &'a Index, record: &Record) -> Option<&'a Block> {
+    let name = (record.kind == Kind::Insert).then(|| folded(index.name(record.name)))?;
+    index.blocks.iter().find(|block| folded(index.name(block.name)) == name)
+}
+
+/// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound.
+fn is_rails(index: &Index, block: &Block, lost: &Lost) -> bool {
+    let records = index.records.get(block.records.clone()).unwrap_or_default();
+    let mut all = records.iter().filter(|r| !r.is_part() && r.kind != Kind::Skipped).peekable();
+    let is_rail = |r: &Record| {
+        index.layer(r).is_some_and(|l| lost.layers.is_ours(&l.name) || l.name.eq_ignore_ascii_case("Defpoints"))
+    };
+    all.peek().is_some() && !block.external && all.all(is_rail) && !records.iter().any(|r| r.kind == Kind::Skipped)
+}
+
+/// What a group of a record names, folded.
+fn named(finder: &Finder<'_>, record: usize, group: i16) -> Option<String> {
+    let source = finder.index.source(finder.bytes);
+    let tag = finder.index.tags(finder.bytes, record).flatten().find(|tag| tag.code == group)?;
+    Some(folded(&decode(source.trimmed(&tag), finder.index.encoding)))
+}
