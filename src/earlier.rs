@@ -18,14 +18,23 @@ pub fn lost(
     file: &PlanFile<'_>,
     settings: &Settings,
 ) -> Result<Option<LostLayout>, Refusal> {
-    if !deck::marks_lost(drawing, roles, settings) {
-        return Ok(None);
-    }
+    let Some(left) = deck::unmarked(drawing, roles, settings.join) else { return Ok(None) };
     let confirmed = file.replace_rails;
-    if let Some(before) = (file.before)() {
+    let beside = || if drawing.marks.ours.is_empty() { (file.beside)() } else { None };
+    if let Some(before) = file.before.cloned().or_else(beside) {
         check(before.unit, || format!("layout.json of {}", before.plan), (drawing, settings), Place::none())?;
         let source = format!("the layout.json of {}", before.plan);
         return Ok(Some(LostLayout { earlier: before.within(&drawing.frame), source, confirmed }));
+    }
+    if let (Some(place), None) = (left.scaled(), settings.units) {
+        let message = "nothing on the layer of our posts has the size of a post: the program that saved the drawing has \
+                       changed its unit, or it was scaled";
+        let finding = Finding::error(Code::UnitsDoubtful, place.clone(), message);
+        return Err(Refusal::new(finding.hint("measure one length in the drawing, and say its unit with --units")));
+    }
+    if !drawing.marks.ours.is_empty() {
+        let source = "the marks that it has kept as texts".to_owned();
+        return Ok(Some(LostLayout { earlier: Earlier::of_marks(&drawing.marks.ours), source, confirmed }));
     }
     let (bare, _) = deck::plan(drawing, roles, Before::Ignored, settings)?;
     let (guard, _) = guards(&bare, settings.measure(bare.frame.unit), settings);
@@ -49,6 +58,9 @@ fn of(guard: &Guard) -> Earlier {
 /// # Errors
 /// When they say another unit than the drawing, and nobody has said which one counts.
 pub fn check_unit(drawing: &Drawing, settings: &Settings) -> Result<(), Refusal> {
+    if let Some(unit) = drawing.marks.unit {
+        check(unit, || "its marks".to_owned(), (drawing, settings), Place::none())?;
+    }
     let posts = drawing.ours.iter().filter(|ours| ours.kind == "post");
     let known = posts.filter_map(|post| Some((unit_of_post(&post.block)?, post))).next();
     known.map_or(Ok(()), |(unit, post)| {

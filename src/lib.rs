@@ -116,8 +116,11 @@ pub struct PlanFile<'a> {
     pub name: &'a str,
     /// Gives its external references.
     pub externals: &'a cad::Externals<'a>,
-    /// Gives an earlier layout of it as its `layout.json` says, when the marks of that one are lost in the drawing.
-    pub before: &'a dyn Fn() -> Option<parts::EarlierFile>,
+    /// An earlier layout of it that the user names, as its `layout.json` says: it counts when the marks of that one are lost
+    /// in the drawing.
+    pub before: Option<&'a parts::EarlierFile>,
+    /// Gives the earlier layout that lies beside it, which counts when the drawing itself tells nothing.
+    pub beside: &'a dyn Fn() -> Option<parts::EarlierFile>,
     /// Whether the rails of an earlier layout whose marks are lost are taken out of the drawing. Without it that is asked
     /// for, since some of them may be the user's.
     pub replace_rails: bool,
@@ -129,7 +132,15 @@ pub struct PlanFile<'a> {
 impl<'a> PlanFile<'a> {
     /// A plan alone, of any size.
     pub fn new(bytes: &'a [u8], name: &'a str) -> Self {
-        Self { bytes, name, externals: &cad::no_externals, before: &|| None, replace_rails: false, most: usize::MAX }
+        Self {
+            bytes,
+            name,
+            externals: &cad::no_externals,
+            before: None,
+            beside: &|| None,
+            replace_rails: false,
+            most: usize::MAX,
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! Typed entities of the user's drawing, all in the plan's plane and in local millimetres.
 
-use super::Ours;
+use super::{MarksAsText, Ours};
 use crate::base::{Angle, Finding, Frame, Place, Point};
 
 /// DXF version by its `$ACADVER` number: `AC1009` is 1009.
@@ -213,6 +213,8 @@ pub struct Drawing {
     pub unread: Vec<Unread>,
     /// What an earlier run of ours left in it.
     pub ours: Vec<Ours>,
+    /// The marks of that run as texts, which are there when the marks themselves are lost.
+    pub marks: MarksAsText,
     /// What was found on the way.
     pub findings: Vec<Finding>,
 }

@@ -12,7 +12,7 @@ use super::reduce::about;
 use super::report::Report;
 use super::resolve::{Resolved, Scene, resolve};
 use super::shape::Space;
-use super::{Drawing, LayerInfo, Shape, ours, scan, text, units};
+use super::{Drawing, LayerInfo, Shape, marks_as_text, ours, scan, text, units};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Frame, Point, Refusal, Severity, Unit};
 
@@ -78,6 +78,7 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal>
         inserts: resolved.inserts,
         unread: files.iter().flat_map(|f| f.unread.iter().cloned()).collect(),
         ours: ours::read(&plan.index, bytes, &frame),
+        marks: marks_as_text::read(&plan.index, bytes, &frame),
         findings: report.finish(),
     })
 }

@@ -45,11 +45,6 @@ pub struct Lost {
     pub confirmed: bool,
 }
 
-/// Whether an earlier layout is in the drawing whose marks are lost.
-pub fn marks_lost(drawing: &Drawing, roles: &Roles, settings: &Settings) -> bool {
-    unmarked(drawing, roles, settings.join).is_some()
-}
-
 /// The user's edits of an earlier layout, what is left of one whose marks are lost, and the posts that were moved or copied.
 pub fn edited(
     drawing: &Drawing,

@@ -33,7 +33,7 @@ mod unmarked;
 mod walls;
 mod zones;
 
-pub use before::{Before, Lost, LostLayout, marks_lost};
+pub use before::{Before, Lost, LostLayout};
 pub use cross::{Crossing, crosses_at_most, first_crossing};
 pub use earlier::{Earlier, EarlierPost, SetBy};
 pub use edits::Edits;
@@ -45,3 +45,4 @@ pub use layers::read;
 pub use model::{CHORD_MM, Chain, DrawnPost, Edge, Outline, Plan, Wall, WallKind, Zone};
 pub use plan::plan;
 pub use roles::{Role, Roles, Taken};
+pub use unmarked::{Unmarked, unmarked};

@@ -38,6 +38,8 @@ pub struct Unmarked {
     pub guests: Vec<Origin>,
     /// The first of them, and its layer.
     guest: Option<Place>,
+    /// What stands on the layer of posts, but has no post's size.
+    sizeless: Option<Place>,
 }
 
 /// What is left in a drawing of an earlier layout without marks; `None` where none was, or its marks are there.
@@ -46,16 +48,20 @@ pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmark
         return None;
     }
     let mut left = Unmarked::default();
+    let mut texts = Vec::new();
     let on_layers = |entity: &&Entity| !entity.layer.contains('|') && roles.own().of(&entity.layer).is_some();
     for entity in drawing.entities.iter().filter(on_layers) {
-        left.add(entity, drawing, roles);
+        texts.extend(left.add(entity, drawing, roles));
     }
     let is_own_post = |layer: &str| !layer.contains('|') && roles.own().of(layer) == Some((Layer::Post, Claim::Ours));
     let is_square = |e: &&Entity| is_own_post(&e.layer) && matches!(e.shape, Shape::Path { .. });
     let squares: Vec<&Entity> = drawing.entities.iter().filter(is_square).collect();
-    left.posts = posts::posts(&squares, drawing, &is_own_post, join, &mut Vec::new());
+    let mut refused = Vec::new();
+    left.posts = posts::posts(&squares, drawing, &is_own_post, join, &mut refused);
     left.posts.retain(|post| post.side_mm.is_some());
+    left.sizeless = refused.into_iter().next().map(|finding| finding.place);
     left.add_blocks(drawing);
+    left.settle(texts);
     let core: BTreeSet<Layer> = drawing
         .layers
         .iter()
@@ -67,8 +73,9 @@ pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmark
 }
 
 impl Unmarked {
-    fn add(&mut self, entity: &Entity, drawing: &Drawing, roles: &Roles) {
-        let Some((layer, claim)) = roles.own().of(&entity.layer) else { return };
+    /// Notes an entity; gives a text of which it is not clear yet whose it is.
+    fn add(&mut self, entity: &Entity, drawing: &Drawing, roles: &Roles) -> Option<(Origin, Place)> {
+        let (layer, claim) = roles.own().of(&entity.layer)?;
         let top = outermost(drawing, entity.insert);
         let block = top.and_then(|i| drawing.inserts.get(i));
         let origin = block.map_or(entity.origin, |insert| insert.origin);
@@ -86,18 +93,36 @@ impl Unmarked {
             (Shape::Point(_), None) => false,
             _ => claim == Claim::Ours,
         };
-        match (is_ours, claim) {
-            // What programs make of a block that is bound is told by its layers.
-            (true, Claim::Shared) => self.take.push(origin),
-            (true, Claim::Ours) => {}
-            (false, Claim::Shared) => {}
-            (false, Claim::Ours) => {
-                let at = match &entity.shape {
-                    Shape::Point(at) | Shape::Text { at, .. } => *at,
-                    _ => block.map_or(Point { x: 0.0, y: 0.0 }, |b| b.at),
-                };
-                self.guest.get_or_insert_with(|| entity.place(at));
-                self.guests.push(origin);
+        if is_ours && claim == Claim::Shared {
+            self.take.push(origin);
+        }
+        if is_ours || claim == Claim::Shared {
+            return None;
+        }
+        match &entity.shape {
+            Shape::Text { at, .. } if block.is_none() => return Some((origin, entity.place(*at))),
+            Shape::Point(at) | Shape::Text { at, .. } => self.host(origin, entity.place(*at)),
+            _ => self.host(origin, block.map_or_else(Place::none, |b| entity.place(b.at))),
+        }
+        None
+    }
+
+    /// What stays, as it is the user's.
+    fn host(&mut self, origin: Origin, place: Place) {
+        self.guest.get_or_insert(place);
+        self.guests.push(origin);
+    }
+
+    /// Programs that explode blocks make texts of their hidden attributes, each at its tag or post. Any other text is the
+    /// user's.
+    fn settle(&mut self, texts: Vec<(Origin, Place)>) {
+        let known = self.tags.iter().map(|(_, at)| *at).chain(self.posts.iter().map(|post| post.at));
+        let known = Near::from(known.collect::<Vec<Point>>());
+        for (origin, place) in texts {
+            let is_attribute =
+                |at: Point| known.around([at], STILL_MM).any(|(_, other)| distance(*other, at) <= STILL_MM);
+            if !place.at.is_some_and(is_attribute) {
+                self.host(origin, place);
             }
         }
     }
@@ -121,6 +146,12 @@ impl Unmarked {
                 self.take.push(insert.origin);
             }
         }
+    }
+
+    /// Where something stands on the layer of posts that is too small or too large for one, when nothing there is one: the
+    /// drawing was scaled, or its unit was changed.
+    pub const fn scaled(&self) -> Option<&Place> {
+        if self.posts.is_empty() { self.sizeless.as_ref() } else { None }
     }
 
     /// What stands of the layout that was there before, in which each post has the id of the nearest one.

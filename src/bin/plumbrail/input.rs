@@ -70,12 +70,13 @@ impl Input {
     pub fn lay_out(&self, name: &str, settings: &Settings, most: usize) -> Result<Outcome> {
         // What the user names must be there, whether it is needed or not.
         let named = self.source.before.as_deref().map(earlier_named).transpose()?;
-        let before = || named.clone().or_else(|| self.folders.iter().find_map(|folder| earlier_in(folder, name)));
+        let beside = || self.folders.iter().find_map(|folder| earlier_in(folder, name));
         let file = PlanFile {
             bytes: &self.bytes,
             name,
             externals: &|reference| self.external(reference),
-            before: &before,
+            before: named.as_ref(),
+            beside: &beside,
             replace_rails: self.source.replace_rails,
             most,
         };

@@ -80,6 +80,7 @@ impl Draft {
             entities: self.entities.clone(),
             inserts: self.inserts.clone(),
             ours: Vec::new(),
+            marks: Default::default(),
             findings: Vec::new(),
         };
         let roles = Roles::new(&settings.layers, settings.own_layers());

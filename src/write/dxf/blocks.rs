@@ -1,15 +1,21 @@
 //! Posts and panel tags as blocks, with attributes that a CAD program can extract into a list.
 
-use super::Tags;
+use std::collections::BTreeSet;
+
 use super::entity::{self, Common, Lettering, Reference};
 use super::records::{CENTRED, Spot, Writer, free, symbol};
 use super::tables::BlockKind;
+use super::{Placed, Tags};
 use crate::base::plane::point;
 use crate::base::{Angle, Point, decimal};
-use crate::sheet::{PostMark, TagMark};
+use crate::cad::{Fact, MARKS_BLOCK, mark_texts, unit_text};
+use crate::sheet::{Align, Anchor, PostMark, TagMark, VAlign};
 
 /// Block of the frame of a panel's tag: a unit square about its middle, which each tag stretches to its own size.
 const TAG: &str = "RAIL-TAG";
+
+/// Height of the texts that say the marks, where somebody places their block, full-scale mm.
+const MARKS_MM: f64 = 25.0;
 
 /// Attributes of a tag with what a CAD program asks for when one is put in by hand.
 const TAG_ATTRIBUTES: [(&str, &str); 3] = [("ID", "Panel id"), ("SPAN", "Clear span"), ("KIT", "Built from")];
@@ -24,6 +30,37 @@ impl Writer<'_> {
         let (rotation, scale) = (post.rotation, entity::UNSCALED);
         let reference = Reference { block: &block, at, rotation, scale, attributes: &attributes };
         entity::insert(tags, self.handles, common, &reference);
+    }
+
+    /// The marks of all objects once more, as texts in a block that is placed nowhere.
+    pub(super) fn marks_as_text(&mut self, drawings: &[Placed<'_>]) {
+        let mut known = BTreeSet::new();
+        let mut texts = Vec::new();
+        for placed in drawings {
+            let spot = Spot::in_model(placed, *self.frame, self.ties.model_space);
+            let objects = placed.drawing.items.iter().filter_map(|item| item.object.as_ref());
+            for object in objects.filter(|object| !object.facts.is_empty()) {
+                if known.insert((object.kind, object.id.as_str())) {
+                    let facts: Vec<Fact> = object.facts.iter().map(|f| f.placed(|p| spot.at(p))).collect();
+                    texts.extend(mark_texts(object.kind, &object.id, &facts));
+                }
+            }
+        }
+        if texts.is_empty() {
+            return;
+        }
+        texts.insert(0, unit_text(self.frame.unit));
+        let name = free(&self.ties.taken.blocks, MARKS_BLOCK);
+        let (style, _) = self.style(false);
+        let height = self.size(MARKS_MM);
+        self.block((&name, BlockKind::Plain), "0", self.frame.unit, |tags, handles, common| {
+            for (row, content) in texts.iter().enumerate() {
+                let at = point(0.0, -1.5 * height * row as f64);
+                let anchor = Anchor { align: Align::Left, valign: VAlign::Base };
+                let spec = Lettering { at, height, rotation: Angle::ZERO, anchor, content, style: &style };
+                entity::lettering(tags, handles, common, &spec);
+            }
+        });
     }
 
     fn post_lettering<'s>(&self, side: f64, style: &'s str) -> Lettering<'s> {

@@ -123,6 +123,7 @@ pub fn records(
     let in_model = drawings.iter().flat_map(|placed| &placed.drawing.items);
     let on_paper: Vec<Item> = sheets.iter().flat_map(|sheet| sheet.items(drawings)).collect();
     writer.linetypes_and_layers(&in_model.chain(&on_paper).collect::<Vec<_>>(), sheets);
+    writer.marks_as_text(drawings);
     let mut entities = Tags::new(target);
     for placed in drawings {
         let spot = Spot::in_model(placed, *frame, ties.model_space);
@@ -160,7 +161,7 @@ pub(super) struct Spot<'a> {
 }
 
 impl<'a> Spot<'a> {
-    fn in_model(placed: &Placed<'a>, frame: Frame, owner: Handle) -> Self {
+    pub(super) fn in_model(placed: &Placed<'a>, frame: Frame, owner: Handle) -> Self {
         let Placed { drawing, at } = *placed;
         let from = Point::default();
         Self { name: &drawing.name, frame, owner, in_paper: false, paper: drawing.paper, scale: 1.0, from, to: at }

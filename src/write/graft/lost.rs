@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::ours::Finder;
 use super::symbols::Symbol;
 use crate::cad::scan::{Block, Index, Kind, Record, SectionKind};
-use crate::cad::{Origin, decode, folded, is_post_name, is_tag_name, own_name};
+use crate::cad::{Origin, decode, folded, is_marks_name, is_post_name, is_tag_name, own_name};
 use crate::deck::Lost;
 
 /// Kinds that we write on a plan, and what programs make of them: of an INSERT its lines, of an arc a curve.
@@ -64,7 +64,8 @@ pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
         let is_ours = index.records.get(block.head).is_some_and(|head| head.ours);
         // A program that drops dimensions may keep the blocks of their pictures.
         let is_picture = || name.starts_with("*D") && is_rails(index, block, lost);
-        let goes = is_post_name(name.as_bytes()) || is_tag_name(&name) || blocks.contains(&name) || is_picture();
+        let is_own = is_post_name(name.as_bytes()) || is_tag_name(&name) || is_marks_name(&name);
+        let goes = is_own || blocks.contains(&name) || is_picture();
         if let (true, false, Some(end)) = (goes, is_ours, block.end) {
             blocks.insert(name.clone());
             finder.add(block.head..end + 1, Some((Symbol::Block, name)));
@@ -98,14 +99,16 @@ fn placed<'a>(index: &'a Index, record: &Record) -> Option<&'a Block> {
     index.blocks.iter().find(|block| folded(index.name(block.name)) == name)
 }
 
-/// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound.
+/// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound, or the picture of a
+/// dimension.
 fn is_rails(index: &Index, block: &Block, lost: &Lost) -> bool {
     let records = index.records.get(block.records.clone()).unwrap_or_default();
-    let mut all = records.iter().filter(|r| !r.is_part() && r.kind != Kind::Skipped).peekable();
-    let is_rail = |r: &Record| {
-        index.layer(r).is_some_and(|l| lost.layers.is_ours(&l.name) || l.name.eq_ignore_ascii_case("Defpoints"))
-    };
-    all.peek().is_some() && !block.external && all.all(is_rail) && !records.iter().any(|r| r.kind == Kind::Skipped)
+    let layer = |r: &Record| index.layer(r).map_or("", |layer| layer.name.as_str());
+    let is_rail = |r: &Record| lost.layers.is_ours(layer(r));
+    // Strokes of a dimension are on no layer of their own.
+    let may_be = |r: &Record| is_rail(r) || layer(r) == "0" || layer(r).eq_ignore_ascii_case("Defpoints");
+    let mut all = records.iter().filter(|r| !r.is_part());
+    !block.external && records.iter().any(is_rail) && all.all(|r| r.kind != Kind::Skipped && may_be(r))
 }
 
 /// What a group of a record names, folded.

@@ -74,8 +74,8 @@ fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
         Err(refusal) => return Err(refusal),
     };
     findings.extend(drawing.findings.iter().cloned());
-    let lost = deck::marks_lost(&drawing, &roles, settings);
-    let before = if lost { Before::Ignored } else { Before::Marks };
+    let lost = deck::unmarked(&drawing, &roles, settings.join);
+    let before = if lost.is_some() { Before::Ignored } else { Before::Marks };
     let plan = match deck::plan(&drawing, &roles, before, settings) {
         Ok((plan, found)) => {
             findings.extend(found);
