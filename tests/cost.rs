@@ -50,11 +50,47 @@ fn arrays_of_arrays_end() {
     is_bounded(&outcome);
 }
 
+/// A deck with posts beside it that are not used, apart enough that each could have a sign.
+fn strays(count: u32, apart: f64) -> String {
+    let place = |i: u32| (20.0 + f64::from(i % 80) * apart, -60.0 - f64::from(i / 80) * apart);
+    let point = |i: u32| format!("0\nPOINT\n8\nPOST\n10\n{}\n20\n{}\n", place(i).0, place(i).1);
+    deck_and(&(0..count).map(point).collect::<String>())
+}
+
+/// What is found many times costs a drawing no more than what is found a few dozen times; all of it is in the data, and the
+/// drawing's list says how many more there are.
+#[test]
+fn a_drawing_shows_a_few_dozen_of_a_kind_and_tells_of_the_others() {
+    let drawn = |count: u32| {
+        let outcome = proved(strays(count, 9.0).as_bytes()).unwrap();
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let is_serious = |f: &&plumbrail::base::Finding| f.severity > Severity::Note;
+        let found: usize = outcome.findings.iter().filter(is_serious).map(|f| f.count).sum();
+        let signed = |item: &&sheet::Item| item.object.as_ref().is_some_and(|o| o.kind == "finding");
+        let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
+        let svg = write::svg::document(&[&set.plan], &[]);
+        (outcome, found, set.plan.items.iter().filter(signed).count(), set.plan.items.len(), pages.len(), svg)
+    };
+    let (few, many) = (drawn(150), drawn(4000));
+    assert!(many.4 <= few.4 + 3, "{} {} pages", few.4, many.4);
+    assert_eq!(few.2, many.2, "signs");
+    assert!(many.3 <= few.3 + 8, "{} {}", few.3, many.3);
+    let listed = many.5.matches("this drawn post stands").count();
+    assert!((10..60).contains(&listed), "{listed}");
+    // The line may be broken.
+    let words: Vec<&str> =
+        many.5.split("<text").filter_map(|t| Some(t.split_once('>')?.1.split_once('<')?.0)).collect();
+    let more = format!("and {} more like these: see report.html or layout.json", many.1 - listed);
+    assert!(words.join(" ").contains(&more), "{more}");
+    // The data has each that is told, and counts the others.
+    let json = String::from_utf8(write::json::layout(&many.0.layout, &many.0.findings, &many.0.proof)).unwrap();
+    assert!(json.matches("this drawn post stands").count() >= MOST_ALIKE);
+    assert!(json.contains("3800 more of this kind are not told one by one"));
+}
+
 #[test]
 fn thousands_of_posts_beside_the_deck_are_counted() {
-    let point = |i: u32| format!("0\nPOINT\n8\nPOST\n10\n{}\n20\n{}\n", 20 + i % 80, -60.0 - f64::from(i / 80));
-    let points: String = (0..4000).map(point).collect();
-    let outcome = proved(deck_and(&points).as_bytes()).unwrap();
+    let outcome = proved(strays(4000, 1.0).as_bytes()).unwrap();
     is_bounded(&outcome);
     let told = |severity| outcome.findings.iter().filter(|f| f.severity == severity).map(|f| f.count).sum::<usize>();
     assert_eq!(told(Severity::Incomplete), outcome.plan.posts.len());

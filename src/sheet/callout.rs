@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Finding, Point, plane};
+use crate::base::{Code, Finding, Point, Severity, plane};
 use crate::parts::Layout;
 
 use super::Layer;
@@ -19,8 +19,30 @@ const LIST_MM: f64 = 74.0;
 /// Indent of the list's lines past the triangle, paper mm.
 const INDENT_MM: f64 = 9.0;
 
+/// So many findings of a kind and weight are on a drawing: nobody reads further there, and one of another kind would be lost
+/// between them.
+const MOST_ALIKE: usize = 24;
+
 /// No drawing has more signs: whoever looks at so many looks at the list.
 const MOST_SIGNS: usize = 200;
+
+/// Where all findings are that are told one by one.
+const ELSEWHERE: &str = "see report.html or layout.json";
+
+/// A finding with its number, which is the same in all lists.
+type Numbered<'a> = (usize, &'a Finding);
+
+/// The first of each kind, and how many others there are.
+fn shown(findings: &[Finding]) -> (Vec<Numbered<'_>>, usize) {
+    let mut told: BTreeMap<(Severity, Code), usize> = BTreeMap::new();
+    let is_shown = |(_, finding): &Numbered<'_>| {
+        let alike = told.entry((finding.severity, finding.code)).or_default();
+        *alike += 1;
+        *alike <= MOST_ALIKE
+    };
+    let (shown, others): (Vec<Numbered<'_>>, Vec<Numbered<'_>>) = (1..).zip(findings).partition(is_shown);
+    (shown, others.iter().map(|(_, finding)| finding.count).sum())
+}
 
 /// A sign on the plan.
 struct Sign {
@@ -41,14 +63,16 @@ impl Sign {
     }
 }
 
-/// The signs of findings, those within the room of one together, and how many findings have none for their number; a
-/// finding without a place on the plan stands in the list alone.
+/// The signs of the findings that are shown, those within the room of one together, and how many findings have none for their
+/// number; a finding without a place on the plan stands in the list alone.
 fn signs(layout: &Layout, findings: &[Finding], paper: f64) -> (Vec<Sign>, usize) {
     let room = HEIGHT_MM / 2.0 * paper;
     let spots = Spots::new(layout);
     let (mut signs, mut left): (Vec<Sign>, usize) = (Vec::new(), 0);
     let mut cells: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+    let mut listed = shown(findings).0.into_iter().map(|(number, _)| number).peekable();
     for (number, finding) in (1..).zip(findings) {
+        let is_listed = listed.next_if_eq(&number).is_some();
         let Some(place) = spots.of(finding) else { continue };
         let (x, y) = ((place.x / room).floor() as i64, (place.y / room).floor() as i64);
         let around = (x - 1..=x + 1).flat_map(|x| (y - 1..=y + 1).map(move |y| (x, y)));
@@ -56,7 +80,7 @@ fn signs(layout: &Layout, findings: &[Finding], paper: f64) -> (Vec<Sign>, usize
         let known = around.filter_map(|cell| cells.get(&cell)).flatten().copied().find(is_here);
         if let Some(sign) = known.and_then(|i| signs.get_mut(i)) {
             sign.findings += 1;
-        } else if signs.len() < MOST_SIGNS {
+        } else if is_listed && signs.len() < MOST_SIGNS {
             cells.entry((x, y)).or_default().push(signs.len());
             signs.push(Sign { place, number, findings: 1 });
         } else {
@@ -71,7 +95,7 @@ pub(super) fn notes(layout: &Layout, findings: &[Finding], paper: f64) -> Vec<St
     let (signs, left) = signs(layout, findings, paper);
     let grouped = signs.iter().find(|sign| sign.findings > 1);
     let told = grouped.map(|sign| format!("Sign {}: finding {} and others at one place.", sign.text(), sign.number));
-    let left = (left > 0).then(|| format!("{left} more findings have a place on the plan and no sign: see the list."));
+    let left = (left > 0).then(|| format!("{left} more findings have a place on the plan and no sign: {ELSEWHERE}."));
     told.into_iter().chain(left).collect()
 }
 
@@ -159,9 +183,15 @@ fn triangle(board: &mut Board, number: &str, centre: Point) {
     board.text(Layer::Note, spec);
 }
 
-/// The list, from its upper left corner, in columns no taller than `tall`.
+/// The list, from its upper left corner, in columns no taller than `tall`; the last line says how many are not in it.
 pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Finding]) {
-    if findings.is_empty() {
+    let (shown, left) = shown(findings);
+    let more = (left > 0).then(|| format!("and {left} more like these: {ELSEWHERE}"));
+    list_of(board, corner, tall, &shown, more.as_deref());
+}
+
+fn list_of(board: &mut Board, corner: Point, tall: f64, shown: &[Numbered<'_>], more: Option<&str>) {
+    if shown.is_empty() {
         return;
     }
     let line = board.height() * 1.6;
@@ -172,14 +202,17 @@ pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Find
     board.rule(at, width, 0.35);
     let top = at.y - board.mm(2.0);
     at.y = top;
-    for (number, finding) in (1_usize..).zip(findings) {
-        let lines = entry(board, finding);
-        let deep = (lines.len() as f64 * line).max(board.mm(HEIGHT_MM + 1.0));
+    let entries = shown.iter().map(|(number, finding)| (Some(number.to_string()), entry(board, finding)));
+    let last = more.map(|more| (None, text::wrap(more, board.height(), board.mm(LIST_MM - INDENT_MM))));
+    for (number, lines) in entries.chain(last).collect::<Vec<_>>() {
+        let deep = deep(board, &lines);
         if at.y - deep < corner.y - tall && at.y < top {
             at = plane::point(at.x + width + board.mm(10.0), top);
         }
-        let middle = plane::point(at.x + board.mm(INDENT_MM * 0.42), at.y - board.mm(HEIGHT_MM / 2.0));
-        triangle(board, &number.to_string(), middle);
+        if let Some(number) = number {
+            let middle = plane::point(at.x + board.mm(INDENT_MM * 0.42), at.y - board.mm(HEIGHT_MM / 2.0));
+            triangle(board, &number, middle);
+        }
         let mut base = plane::point(at.x + board.mm(INDENT_MM), at.y - board.height() * 1.2);
         for content in &lines {
             board.write(base, BASE_LEFT, content);
@@ -190,19 +223,24 @@ pub(super) fn list(board: &mut Board, corner: Point, tall: f64, findings: &[Find
     board.show_nothing();
 }
 
-/// The list in one column of the usual width, as far down as `bottom`. Gives how many had no room.
+/// How tall an entry of the list is.
+fn deep(board: &Board, lines: &[String]) -> f64 {
+    (lines.len() as f64 * board.height() * 1.6).max(board.mm(HEIGHT_MM + 1.0))
+}
+
+/// The list in one column of the usual width, as far down as `bottom`. Gives how many had no room, or were too many of a kind.
 pub(super) fn list_within(board: &mut Board, top: Point, bottom: f64, findings: &[Finding]) -> usize {
     // The heading, and two lines that tell of the rest.
     let line = board.height() * 1.6;
     let mut room = top.y - bottom - board.height() * 1.3 - board.mm(3.8) - 2.0 * line;
-    let tall = |f: &Finding| (entry(board, f).len() as f64 * line).max(board.mm(HEIGHT_MM + 1.0)) + board.mm(2.2);
-    let fitting = findings.iter().take_while(|f| {
-        room -= tall(f);
+    let shown = shown(findings).0;
+    let fitting = shown.iter().take_while(|(_, f)| {
+        room -= deep(board, &entry(board, f)) + board.mm(2.2);
         room >= 0.0
     });
-    let shown = fitting.count();
-    list(board, top, top.y - bottom, findings.get(..shown).unwrap_or_default());
-    findings.len() - shown
+    let fitting = fitting.count();
+    list_of(board, top, top.y - bottom, shown.get(..fitting).unwrap_or_default(), None);
+    findings.len() - fitting
 }
 
 fn entry(board: &Board, finding: &Finding) -> Vec<String> {
@@ -217,8 +255,9 @@ fn entry(board: &Board, finding: &Finding) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::super::sample::{INCH, METAL, l_shape};
+    use super::super::{Shape, TextSpec};
     use super::*;
-    use crate::base::{Code, Place};
+    use crate::base::Place;
 
     fn at(x: f64, y: f64) -> Finding {
         Finding::error(Code::OpeningTooWide, Place::at(plane::point(x, y)), "5 in found")
@@ -239,8 +278,39 @@ mod tests {
         assert_eq!(told(&near), (vec!["1+2".to_owned(), "2".to_owned()], 0, 1));
         let many: Vec<Finding> = (0..2 * MOST_SIGNS).map(|i| at(i as f64 * 1000.0, 0.0)).collect();
         let (signs, left, notes) = told(&many);
-        assert_eq!((signs.len(), left, notes), (MOST_SIGNS, MOST_SIGNS, 1));
+        assert_eq!((signs.len(), left, notes), (MOST_ALIKE, 2 * MOST_SIGNS - MOST_ALIKE, 1));
         let stacked = vec![at(5.0, 5.0); 100_000];
         assert_eq!(told(&stacked), (vec!["1+99999".to_owned()], 0, 1));
+        let kinds = Code::ALL.iter().flat_map(|code| vec![*code; MOST_ALIKE]);
+        let kinds = (0..).zip(kinds).map(|(i, code)| Finding { code, ..at(f64::from(i) * 1000.0, 0.0) });
+        let (signs, left, _) = told(&kinds.collect::<Vec<_>>());
+        assert_eq!((signs.len(), left), (MOST_SIGNS, Code::ALL.len() * MOST_ALIKE - MOST_SIGNS));
+    }
+
+    fn texts(board: Board) -> Vec<String> {
+        let items = board.finish("list", String::new(), None).items.into_iter();
+        let content = |spec: TextSpec| spec.content;
+        items.filter_map(|item| if let Shape::Text(spec) = item.shape { Some(content(spec)) } else { None }).collect()
+    }
+
+    /// One of another kind is in the list behind any number of others, with its own number; how many are not there is said.
+    #[test]
+    fn a_list_ends_and_says_how_many_more() {
+        let mut findings = vec![at(0.0, 0.0); MOST_ALIKE + 7];
+        findings.push(Finding { count: 3800, ..at(0.0, 0.0) });
+        findings.push(Finding::warning(Code::GapJoined, Place::none(), "another kind"));
+        let mut board = Board::new(1.0, 2.5);
+        list(&mut board, plane::point(0.0, 0.0), 200.0, &findings);
+        let told = texts(board);
+        let said = told.iter().filter(|text| text.contains("5 in found")).count();
+        assert_eq!(said, MOST_ALIKE, "{told:?}");
+        assert!(told.contains(&(MOST_ALIKE + 9).to_string()) && !told.contains(&(MOST_ALIKE + 1).to_string()));
+        assert!(told.iter().any(|text| text == "warning: another kind"));
+        let words = told.join(" ");
+        assert!(words.ends_with("and 3807 more like these: see report.html or layout.json"), "{words}");
+
+        let mut board = Board::new(1.0, 2.5);
+        assert_eq!(list_within(&mut board, plane::point(0.0, 0.0), -10_000.0, &findings), 8);
+        assert!(texts(board).iter().all(|text| !text.contains("more like these")));
     }
 }

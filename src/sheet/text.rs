@@ -60,22 +60,28 @@ pub(super) fn wrap_bold(content: &str, height: f64, room: f64) -> Vec<String> {
 pub(super) fn wrap(content: &str, height: f64, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
+    // Widths of the line's characters, summed up from its first one on as `width` does.
+    let mut wide = 0.0;
     for word in content.split_whitespace() {
-        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
-        if width(&longer, height, false) <= room {
-            line = longer;
+        let gap = if line.is_empty() { "" } else { " " };
+        let longer = gap.chars().chain(word.chars()).map(advance).fold(wide, |sum, c| sum + c);
+        if longer * height <= room {
+            line.push_str(gap);
+            line.push_str(word);
+            wide = longer;
             continue;
         }
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
+        wide = 0.0;
         for c in word.chars() {
-            line.push(c);
-            if width(&line, height, false) > room && line.chars().count() > 1 {
-                line.pop();
+            if (wide + advance(c)) * height > room && !line.is_empty() {
                 lines.push(std::mem::take(&mut line));
-                line.push(c);
+                wide = 0.0;
             }
+            line.push(c);
+            wide += advance(c);
         }
     }
     if !line.is_empty() || lines.is_empty() {

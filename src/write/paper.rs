@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Point, decimal, plane};
+use crate::base::{Point, decimal, plane, push_decimal};
 use crate::sheet::{Item, Layer, Page, Shape, TextSpec, VAlign};
 
 /// Height of capitals against the font size: `DejaVu Sans Condensed`, 1493 of 2048 units (its outline of `H`).
@@ -12,9 +12,17 @@ pub(super) const CAPITALS: f64 = 1493.0 / 2048.0;
 pub(super) const FACES: [&[u8]; 2] =
     [include_bytes!("fonts/DejaVuSansCondensed.ttf"), include_bytes!("fonts/DejaVuSansCondensed-Bold.ttf")];
 
-/// A number of paper millimetres: a micrometre is finer than any pen.
+/// Decimals of paper millimetres: a micrometre is finer than any pen.
+const PLACES: usize = 3;
+
+/// A number of paper millimetres.
 pub(super) fn number(value: f64) -> String {
-    decimal(value, 3)
+    decimal(value, PLACES)
+}
+
+/// The same behind other bytes.
+pub(super) fn push_number(out: &mut Vec<u8>, value: f64) {
+    push_decimal(out, value, PLACES);
 }
 
 /// Text without the control characters that XML 1.0 does not allow (section 2.2, production 2).

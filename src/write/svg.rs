@@ -1,15 +1,15 @@
 //! Drawings -> SVG on paper millimetres, one group a layer, with real text.
 
+mod markup;
 mod page;
 
 use std::collections::BTreeMap;
 
-use svg::Node;
-use svg::node::element::Element;
-
-use super::paper::{self, CAPITALS, legal, number};
+use super::paper::{self, CAPITALS, legal};
 use crate::base::{Angle, Point, decimal, plane};
 use crate::sheet::{Align, Dimension, Drawing, Item, Layer, PostMark, Shape, TextSpec};
+
+use markup::Markup;
 
 pub use page::page;
 
@@ -25,6 +25,16 @@ pub fn document(drawings: &[&Drawing], context: &[Item]) -> String {
 
 /// The same with other names for the groups of our layers, where the job has its own.
 pub fn named(drawings: &[&Drawing], context: &[Item], names: &BTreeMap<Layer, String>) -> String {
+    picture(drawings, context, names, "id")
+}
+
+/// The same for a page that holds several pictures: what has to be there once only is no name of a layer.
+pub(super) fn inline(drawing: &Drawing, context: &[Item], names: &BTreeMap<Layer, String>) -> String {
+    picture(&[drawing], context, names, "data-layer")
+}
+
+/// `mark` is the attribute that names a layer.
+fn picture(drawings: &[&Drawing], context: &[Item], names: &BTreeMap<Layer, String>, mark: &str) -> String {
     let width = drawings.iter().map(|d| (d.high.x - d.low.x) / d.paper).fold(0.0, f64::max) + 2.0 * MARGIN_MM;
     let mut top = MARGIN_MM;
     let mut sheets = Vec::new();
@@ -33,58 +43,76 @@ pub fn named(drawings: &[&Drawing], context: &[Item], names: &BTreeMap<Layer, St
         top += (drawing.high.y - drawing.low.y) / drawing.paper + MARGIN_MM;
     }
     let titles: Vec<&str> = drawings.iter().map(|d| d.title.as_str()).collect();
-    let mut root = root(width, top, &titles.join(", "));
+    let mut out = root(width, top, &titles.join(", "));
     for layer in Layer::ALL {
-        let mut group = layer_group(layer, names);
-        for (index, (drawing, sheet)) in sheets.iter().enumerate() {
-            let behind = if index == 0 { context } else { &[] };
-            for item in behind.iter().chain(&drawing.items).filter(|i| i.layer == layer) {
-                group.append(sheet.item(item));
-            }
-        }
-        if !group.get_children().is_empty() {
-            root.append(group);
-        }
+        out.group(
+            |out| layer_head(out, layer, names, mark),
+            |out| {
+                for (index, (drawing, sheet)) in sheets.iter().enumerate() {
+                    let behind = if index == 0 { context } else { &[] };
+                    behind.iter().chain(&drawing.items).filter(|i| i.layer == layer).for_each(|i| sheet.item(out, i));
+                }
+            },
+        );
     }
-    format!("{root}\n")
+    end(out)
 }
 
-fn element(name: &str) -> Element {
-    Element::new(name)
+/// The outermost element, with title and white paper; [`end`] closes it.
+fn root(width: f64, height: f64, title: &str) -> Markup {
+    let mut out = Markup::default();
+    out.open("svg");
+    out.attribute("font-family", FACES);
+    out.attribute("font-stretch", "condensed");
+    let size = |out: &mut Markup, name: &str, mm: f64| {
+        out.value(name, |out| {
+            out.decimal(mm);
+            out.raw("mm");
+        });
+    };
+    size(&mut out, "height", height);
+    out.value("viewBox", |out| {
+        out.raw("0 0 ");
+        pair(out, (width, height));
+    });
+    size(&mut out, "width", width);
+    out.attribute("xmlns", "http://www.w3.org/2000/svg");
+    out.inside();
+    out.raw("\n");
+    out.open("title");
+    out.inside();
+    out.escaped(&legal(title));
+    out.close("title");
+    out.raw("\n");
+    out.open("rect");
+    out.attribute("fill", "#ffffff");
+    out.number("height", height);
+    out.number("width", width);
+    out.empty();
+    out
 }
 
-/// The outermost element, with title and white paper.
-fn root(width: f64, height: f64, title: &str) -> Element {
-    let mut root = element("svg");
-    root.assign("xmlns", "http://www.w3.org/2000/svg");
-    root.assign("width", format!("{}mm", number(width)));
-    root.assign("height", format!("{}mm", number(height)));
-    root.assign("viewBox", format!("0 0 {} {}", number(width), number(height)));
-    root.assign("font-family", FACES);
-    root.assign("font-stretch", "condensed");
-    let mut node = element("title");
-    node.append(svg::node::Text::new(legal(title)));
-    root.append(node);
-    root.append(background(width, height));
-    root
+fn end(mut out: Markup) -> String {
+    out.raw("\n");
+    out.close("svg");
+    out.raw("\n");
+    out.finish()
 }
 
-fn background(width: f64, height: f64) -> Element {
-    let mut rect = element("rect");
-    rect.assign("width", number(width));
-    rect.assign("height", number(height));
-    rect.assign("fill", "#ffffff");
-    rect
+/// Attributes of the group of a layer, whose name `mark` says.
+fn layer_head(out: &mut Markup, layer: Layer, names: &BTreeMap<Layer, String>, mark: &str) {
+    out.attribute("fill", "none");
+    out.attribute(mark, &paper::name_of(names, layer));
+    out.attribute("stroke", layer.colour().1);
+    out.attribute("stroke-linejoin", "round");
+    out.attribute("stroke-width", &decimal(f64::from(layer.pen()) / 100.0, 2));
 }
 
-fn layer_group(layer: Layer, names: &BTreeMap<Layer, String>) -> Element {
-    let mut group = element("g");
-    group.assign("id", paper::name_of(names, layer));
-    group.assign("fill", "none");
-    group.assign("stroke", layer.colour().1);
-    group.assign("stroke-width", decimal(f64::from(layer.pen()) / 100.0, 2));
-    group.assign("stroke-linejoin", "round");
-    group
+/// Two numbers of a path.
+fn pair(out: &mut Markup, (x, y): (f64, f64)) {
+    out.decimal(x);
+    out.raw(" ");
+    out.decimal(y);
 }
 
 /// A drawing at its place on the paper.
@@ -108,119 +136,170 @@ impl Sheet {
         ((p.x - self.corner.x) / self.paper + self.left, (self.corner.y - p.y) / self.paper + self.top)
     }
 
-    fn pair(&self, p: Point) -> String {
-        let (x, y) = self.at(p);
-        format!("{} {}", number(x), number(y))
+    fn pair(&self, out: &mut Markup, p: Point) {
+        pair(out, self.at(p));
     }
 
-    fn item(&self, item: &Item) -> Element {
+    /// An item on a line of its own.
+    fn item(&self, out: &mut Markup, item: &Item) {
         let ink = item.layer.colour().1;
-        let mut node = match &item.shape {
-            Shape::Line(a, b) => self.path(&[*a, *b], false),
+        out.raw("\n");
+        match &item.shape {
+            Shape::Line(a, b) => self.path(out, item, &[*a, *b], false, &[]),
             Shape::Path { points, closed, filled } => {
-                let mut node = self.path(points, *closed);
-                if *filled {
-                    node.assign("fill", ink);
-                    node.assign("stroke", "none");
-                }
-                node
+                let solid = [("fill", ink), ("stroke", "none")];
+                self.path(out, item, points, *closed, if *filled { &solid } else { &[] });
             }
-            Shape::Circle { centre, radius } => self.circle(*centre, *radius),
-            Shape::Arc { centre, radius, from, to } => self.arc(*centre, *radius, *from, *to),
-            Shape::Text(text) => self.text(text, ink),
-            Shape::Paragraph(lines) => {
-                let mut node = element("g");
-                for line in lines {
-                    node.append(self.text(line, ink));
-                }
-                node
-            }
-            Shape::Dimension(dimension) => self.dimension(dimension, ink),
-            Shape::Post(post) => self.post(post),
-            Shape::Tag(tag) => self.path(&tag.corners(), true),
-        };
-        let dashes: Vec<String> = paper::dashes(item).into_iter().map(|d| decimal(d, 2)).collect();
-        if !dashes.is_empty() {
-            node.assign("stroke-dasharray", dashes.join(" "));
+            Shape::Circle { centre, radius } => self.circle(out, item, *centre, *radius),
+            Shape::Arc { centre, radius, from, to } => self.arc(out, item, (*centre, *radius), *from, *to),
+            Shape::Text(text) => self.text(out, Some(item), text, ink),
+            Shape::Paragraph(lines) => self.paragraph(out, item, lines, ink),
+            Shape::Dimension(dimension) => self.dimension(out, item, dimension, ink),
+            Shape::Post(post) => self.post(out, item, post),
+            Shape::Tag(tag) => self.path(out, item, &tag.corners(), true, &[]),
         }
-        if let Some(object) = &item.object {
-            node.assign("data-kind", object.kind);
-            node.assign("data-object", legal(&object.id));
-        }
-        node
     }
 
-    fn path(&self, points: &[Point], closed: bool) -> Element {
-        let places: Vec<String> = points.iter().map(|p| self.pair(*p)).collect();
-        let mut node = element("path");
-        node.assign("d", format!("M{}{}", places.join("L"), if closed { "Z" } else { "" }));
-        node
+    /// A path; `inks` are those that differ from the layer's.
+    fn path(&self, out: &mut Markup, item: &Item, points: &[Point], closed: bool, inks: &[(&str, &str)]) {
+        out.open("path");
+        out.value("d", |out| {
+            out.raw("M");
+            for (index, p) in points.iter().enumerate() {
+                if index > 0 {
+                    out.raw("L");
+                }
+                self.pair(out, *p);
+            }
+            out.raw(if closed { "Z" } else { "" });
+        });
+        object(out, item);
+        inks.iter().for_each(|(name, value)| out.attribute(name, value));
+        dashes(out, item);
+        out.empty();
     }
 
-    fn circle(&self, centre: Point, radius: f64) -> Element {
+    fn circle(&self, out: &mut Markup, item: &Item, centre: Point, radius: f64) {
         let (x, y) = self.at(centre);
-        let mut node = element("circle");
-        node.assign("cx", number(x));
-        node.assign("cy", number(y));
-        node.assign("r", number(radius / self.paper));
-        node
+        out.open("circle");
+        out.number("cx", x);
+        out.number("cy", y);
+        object(out, item);
+        out.number("r", radius / self.paper);
+        dashes(out, item);
+        out.empty();
     }
 
-    fn arc(&self, centre: Point, radius: f64, from: Angle, to: Angle) -> Element {
+    fn arc(&self, out: &mut Markup, item: &Item, (centre, radius): (Point, f64), from: Angle, to: Angle) {
         let turn = (to - from).radians().rem_euclid(std::f64::consts::TAU);
-        let r = number(radius / self.paper);
-        let end = |a: Angle| self.pair(centre + plane::direction(a) * radius);
-        let large = u8::from(turn > std::f64::consts::PI);
-        let mut node = element("path");
-        // Counter-clockwise on the drawing is against SVG's positive angle direction: sweep flag 0.
-        node.assign("d", format!("M{}A{r} {r} 0 {large} 0 {}", end(from), end(to)));
-        node
+        let end = |a: Angle| centre + plane::direction(a) * radius;
+        let r = radius / self.paper;
+        out.open("path");
+        out.value("d", |out| {
+            out.raw("M");
+            self.pair(out, end(from));
+            out.raw("A");
+            pair(out, (r, r));
+            // Counter-clockwise on the drawing is against SVG's positive angle direction: sweep flag 0.
+            out.raw(if turn > std::f64::consts::PI { " 0 1 0 " } else { " 0 0 0 " });
+            self.pair(out, end(to));
+        });
+        object(out, item);
+        dashes(out, item);
+        out.empty();
     }
 
-    fn post(&self, post: &PostMark) -> Element {
+    fn post(&self, out: &mut Markup, item: &Item, post: &PostMark) {
         let u = plane::direction(post.rotation) * (post.side / 2.0);
         let v = plane::left(u);
         let c = post.at;
-        let mut node = self.path(&[c - u - v, c + u - v, c + u + v, c - u + v], true);
         // White inside: the post stands over the rail line.
-        node.assign("fill", "#ffffff");
-        node
+        self.path(out, item, &[c - u - v, c + u - v, c + u + v, c - u + v], true, &[("fill", "#ffffff")]);
     }
 
-    fn dimension(&self, dimension: &Dimension, ink: &str) -> Element {
-        let strokes: Vec<String> =
-            dimension.strokes.iter().map(|(a, b)| format!("M{}L{}", self.pair(*a), self.pair(*b))).collect();
-        let mut lines = element("path");
-        lines.assign("d", strokes.concat());
-        let mut group = element("g");
-        group.append(lines);
-        group.append(self.text(&dimension.text_spec(), ink));
-        group
+    fn paragraph(&self, out: &mut Markup, item: &Item, lines: &[TextSpec], ink: &str) {
+        out.open("g");
+        object(out, item);
+        if lines.is_empty() {
+            return out.empty();
+        }
+        out.inside();
+        for line in lines {
+            out.raw("\n");
+            self.text(out, None, line, ink);
+        }
+        out.raw("\n");
+        out.close("g");
     }
 
-    fn text(&self, text: &TextSpec, ink: &str) -> Element {
-        let height = text.height / self.paper;
+    fn dimension(&self, out: &mut Markup, item: &Item, dimension: &Dimension, ink: &str) {
+        out.open("g");
+        object(out, item);
+        out.inside();
+        out.raw("\n");
+        out.open("path");
+        out.value("d", |out| {
+            for (a, b) in &dimension.strokes {
+                out.raw("M");
+                self.pair(out, *a);
+                out.raw("L");
+                self.pair(out, *b);
+            }
+        });
+        out.empty();
+        out.raw("\n");
+        self.text(out, None, &dimension.text_spec(), ink);
+        out.raw("\n");
+        out.close("g");
+    }
+
+    /// A text; without an item, a line of something larger.
+    fn text(&self, out: &mut Markup, item: Option<&Item>, text: &TextSpec, ink: &str) {
         let (x, y) = self.at(paper::on_base_line(text));
-        let mut node = element("text");
-        node.assign("x", number(x));
-        node.assign("y", number(y));
-        node.assign("font-size", number(height / CAPITALS));
-        node.assign("fill", ink);
-        node.assign("stroke", "none");
+        out.open("text");
+        if let Some(item) = item {
+            object(out, item);
+        }
+        out.attribute("fill", ink);
+        out.number("font-size", text.height / self.paper / CAPITALS);
+        if text.bold {
+            out.attribute("font-weight", "bold");
+        }
+        out.attribute("stroke", "none");
         match text.anchor.align {
             Align::Left => {}
-            Align::Centre => node.assign("text-anchor", "middle"),
-            Align::Right => node.assign("text-anchor", "end"),
-        }
-        if text.bold {
-            node.assign("font-weight", "bold");
+            Align::Centre => out.attribute("text-anchor", "middle"),
+            Align::Right => out.attribute("text-anchor", "end"),
         }
         if text.rotation != Angle::ZERO {
-            let turn = decimal(-text.rotation.degrees(), 4);
-            node.assign("transform", format!("rotate({turn} {} {})", number(x), number(y)));
+            out.value("transform", |out| {
+                out.raw(&format!("rotate({} ", decimal(-text.rotation.degrees(), 4)));
+                pair(out, (x, y));
+                out.raw(")");
+            });
         }
-        node.append(svg::node::Text::new(legal(&text.content)));
-        node
+        out.number("x", x);
+        out.number("y", y);
+        out.inside();
+        out.escaped(&legal(&text.content));
+        out.close("text");
+    }
+}
+
+/// Which thing of the layout a shape shows.
+fn object(out: &mut Markup, item: &Item) {
+    if let Some(object) = &item.object {
+        out.attribute("data-kind", object.kind);
+        out.attribute("data-object", &legal(&object.id));
+    }
+}
+
+/// The pattern of a line that is broken.
+fn dashes(out: &mut Markup, item: &Item) {
+    let dashes = paper::dashes(item);
+    if !dashes.is_empty() {
+        let dashes: Vec<String> = dashes.into_iter().map(|d| decimal(d, 2)).collect();
+        out.attribute("stroke-dasharray", &dashes.join(" "));
     }
 }
 

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use anyhow::{Context, Result};
 use plumbrail::base::{Finding, Refusal, Severity};
 use plumbrail::catalog::{Paper, Settings};
+use plumbrail::parts::Layout;
 use plumbrail::sheet::{self, Drawing, Item, Layer, TemplatePaper};
 use plumbrail::write::dxf::Placed;
 use plumbrail::write::graft::Graft;
@@ -142,11 +143,25 @@ impl<'a> Making<'a> {
             sheet::may_be_drawn(&self.outcome.layout)?;
         }
         if on_sheets || self.has(Format::Html) {
-            let set = self.compose();
-            let sheets = || sheet::permit_set(&self.outcome.layout, &set, &self.findings, &self.outcome.proof);
-            let pages = if on_sheets { sheets() } else { Vec::new() };
-            let (drawn, printed) = rayon::join(|| self.drawn(&set, &pages), || self.printed(&pages));
-            files.extend(drawn?);
+            let with_sheets = || {
+                let set = self.compose();
+                let sheets = || sheet::permit_set(&self.outcome.layout, &set, &self.findings, &self.outcome.proof);
+                let pages = if on_sheets { sheets() } else { Vec::new() };
+                (set, pages)
+            };
+            let in_other_units = || self.has(Format::Html).then(|| self.in_other_units());
+            let ((set, pages), other) = rayon::join(with_sheets, in_other_units);
+            let ((drawn, report), printed) = rayon::join(
+                || {
+                    rayon::join(
+                        || self.drawn(&set, &pages),
+                        || other.map(|other| self.report(&set, &other)).transpose(),
+                    )
+                },
+                || self.printed(&pages),
+            );
+            files.extend(drawn);
+            files.extend(report?);
             files.extend(printed);
             if self.has(Format::Png) {
                 files.extend(png::files(&pages, &self.names)?);
@@ -157,7 +172,7 @@ impl<'a> Making<'a> {
     }
 
     /// Drawings that are looked at.
-    fn drawn<'f>(&self, set: &sheet::Set, pages: &[sheet::Page]) -> Result<Vec<File<'f>>> {
+    fn drawn<'f>(&self, set: &sheet::Set, pages: &[sheet::Page]) -> Vec<File<'f>> {
         let mut files = Vec::new();
         let mut add = |name: String, bytes: Vec<u8>| files.push(File::new(name, bytes));
         if self.has(Format::Dxf) {
@@ -179,10 +194,7 @@ impl<'a> Making<'a> {
                 add(format!("sheets/{}.svg", page.number), write::svg::page(page, &self.names).into_bytes());
             }
         }
-        if self.has(Format::Html) {
-            add("report.html".to_owned(), self.report(set).context("report.html")?);
-        }
-        Ok(files)
+        files
     }
 
     /// What is printed at its true size.
@@ -225,18 +237,25 @@ impl<'a> Making<'a> {
         Ok(files)
     }
 
-    /// The page, for which all is composed in the other unit as well.
-    fn report(&self, set: &sheet::Set) -> Result<Vec<u8>> {
+    /// All that the page shows, in the unit that is not the shop's.
+    fn in_other_units(&self) -> (Layout, sheet::Set) {
         let Outcome { plan, layout, proof, .. } = self.outcome;
         let other = layout.in_other_units();
-        let others = sheet::compose(plan, &other, &self.findings, proof);
-        Ok(write::html::report(&write::html::Report {
+        let set = sheet::compose(plan, &other, &self.findings, proof);
+        (other, set)
+    }
+
+    /// The page, with all of it in both units.
+    fn report<'f>(&self, set: &sheet::Set, (other, others): &(Layout, sheet::Set)) -> Result<File<'f>> {
+        let Outcome { layout, proof, .. } = self.outcome;
+        let page = write::html::report(&write::html::Report {
             own: write::html::Side { layout, set },
-            other: write::html::Side { layout: &other, set: &others },
+            other: write::html::Side { layout: other, set: others },
             findings: &self.findings,
             proof,
             names: &self.names,
-        })?)
+        });
+        Ok(File::new("report.html".to_owned(), page.context("report.html")?))
     }
 }
 

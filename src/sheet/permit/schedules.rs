@@ -49,16 +49,21 @@ fn flow(layout: &Layout, title: &str, tables: &[Table]) -> Vec<Draft> {
     let fits = |draft: &Draft| draft.board.bounds().is_none_or(|(_, high)| high.x <= draft.blank.inside().1.x);
     let ways = |factor: f64| {
         let text_mm = (usual * factor).max(LEAST_TEXT_MM);
-        Blank::both(layout.paper()).map(|blank| on(layout, blank, (title, text_mm), tables))
+        Blank::both(layout.paper()).into_iter().map(move |blank| on(layout, blank, (title, text_mm), tables))
     };
-    let all: Vec<Vec<Draft>> = TEXTS.into_iter().flat_map(ways).collect();
-    let fitting = all.iter().position(|sheets| sheets.iter().all(fits)).unwrap_or(0);
-    let better = |best: Vec<Draft>, next: Vec<Draft>| {
-        if next.len() < best.len() && next.iter().all(fits) { next } else { best }
-    };
-    let mut all = all.into_iter().skip(fitting);
-    let first = all.next().unwrap_or_default();
-    all.fold(first, better)
+    let (mut first, mut best): (Option<Vec<Draft>>, Option<Vec<Draft>>) = (None, None);
+    for next in TEXTS.into_iter().flat_map(ways) {
+        if next.iter().all(fits) && best.as_ref().is_none_or(|best| next.len() < best.len()) {
+            best = Some(next);
+        } else {
+            first.get_or_insert(next);
+        }
+        // Nothing takes fewer than one.
+        if best.as_ref().is_some_and(|best| best.len() <= 1) {
+            break;
+        }
+    }
+    best.or(first).unwrap_or_default()
 }
 
 fn on(layout: &Layout, blank: Blank, (title, text_mm): (&str, f64), tables: &[Table]) -> Vec<Draft> {

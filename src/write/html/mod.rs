@@ -19,11 +19,12 @@ use minijinja::{Environment, Error, UndefinedBehavior};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::{json, svg};
+use super::json;
+use super::svg::inline;
 use crate::base::{Conclusion, Finding, Measure, Severity, headline};
 use crate::parts::Layout;
 use crate::proof::Proof;
-use crate::sheet::{self, CAUTIONS, Drawing, Item, Layer, Set};
+use crate::sheet::{self, CAUTIONS, Layer, Set};
 
 use both::Both;
 
@@ -33,6 +34,9 @@ const SCRIPT: &str = concat!(include_str!("pan.js"), include_str!("report.js"));
 pub const STYLE: &str = include_str!("report.css");
 /// Pan and zoom of a drawing on a page: the function `panAndZoom`.
 pub const PAN: &str = include_str!("pan.js");
+
+/// Bytes of a page that are looked at together.
+const GLANCE: usize = 4096;
 
 /// A layout with its drawings, both in one unit.
 #[derive(Debug, Clone, Copy)]
@@ -77,8 +81,26 @@ pub fn report(report: &Report<'_>) -> Result<Vec<u8>, Error> {
     environment.add_template("report.html", TEMPLATE)?;
     let page = environment.get_template("report.html")?.render(Serde(Page::of(report)))?;
     // Escaping leaves control characters, which no page may hold (HTML standard, section 13.2.3.5).
-    let is_kept = |c: &char| !c.is_control() || matches!(c, '\n' | '\t');
-    Ok(page.chars().filter(is_kept).collect::<String>().into_bytes())
+    Ok(without_controls(page).into_bytes())
+}
+
+/// The page without control characters. Most pages have none, and some are large: so a glance at the bytes comes first.
+fn without_controls(mut page: String) -> String {
+    let is_odd = |(byte, next): (&u8, &u8)| {
+        let is_space = matches!(byte, b'\n' | b'\t');
+        // In UTF-8 those from U+0080 to U+009F are the byte C2 and one under A0.
+        (*byte < 0x20 && !is_space) || *byte == 0x7f || (*byte == 0xc2 && *next < 0xa0)
+    };
+    let bytes = page.as_bytes();
+    // A last byte that has none behind it is looked at with the next one being itself.
+    let last = bytes.last().map(|last| (last, last));
+    let pairs = bytes.chunks(GLANCE).zip(bytes.get(1..).unwrap_or_default().chunks(GLANCE));
+    // All of a piece, without a way out in its middle, is what a processor does many bytes at a time.
+    let in_piece = |(piece, next): (&[u8], &[u8])| piece.iter().zip(next).fold(false, |odd, at| odd | is_odd(at));
+    if last.is_some_and(is_odd) || pairs.into_iter().any(in_piece) {
+        page.retain(|c| !c.is_control() || matches!(c, '\n' | '\t'));
+    }
+    page
 }
 
 /// All that the template shows.
@@ -190,12 +212,6 @@ fn facts(layout: &Layout) -> Vec<(&'static str, String)> {
         ("Rules", layout.rules.title.clone()),
     ]);
     facts
-}
-
-/// A drawing for a page that holds several: layer names are no ids there.
-fn inline(drawing: &Drawing, behind: &[Item], names: &BTreeMap<Layer, String>) -> String {
-    // In text `<` is escaped, so this meets nothing but the groups of the layers.
-    svg::named(&[drawing], behind, names).replace("<g id=\"", "<g data-layer=\"")
 }
 
 /// What the script needs to know: which things belong together, and under which name the page remembers its ticks.

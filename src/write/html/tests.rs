@@ -104,6 +104,36 @@ fn everything_is_on_the_page_in_either_unit() {
     }
 }
 
+/// HTML: an id is there once. The layers are in every drawing of the page, so there they have none.
+#[test]
+fn no_id_is_there_twice() {
+    for layout in stair_samples().into_iter().chain([level_sample()]) {
+        let page = page(&layout, &[], &BTreeMap::new());
+        let mut ids: Vec<&str> = page.split(" id=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+        let count = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), count);
+        assert!(page.contains("data-layer=\"RAIL-POST\""));
+    }
+}
+
+/// Against a look at every character, at the ends of the pieces, too.
+#[test]
+fn control_characters_are_taken_out() {
+    let kept = |c: &char| !c.is_control() || matches!(c, '\n' | '\t');
+    for sign in ['\0', '\u{1b}', '\u{7f}', '\u{80}', '\u{9f}', '\u{a0}', '\u{b0}', '\n', '\t', 'x'] {
+        for before in [0, 1, GLANCE - 2, GLANCE - 1, GLANCE, 2 * GLANCE - 1] {
+            for after in ["", "y"] {
+                let text = format!("{}{sign}{after}", "a".repeat(before));
+                let slow: String = text.chars().filter(kept).collect();
+                assert_eq!(without_controls(text), slow, "{sign:?} behind {before}");
+            }
+        }
+    }
+    assert_eq!(without_controls(String::new()), "");
+}
+
 #[test]
 fn the_same_layout_gives_the_same_bytes() {
     let layout = level_sample();

@@ -2,63 +2,74 @@
 
 use std::collections::BTreeMap;
 
-use svg::Node;
-use svg::node::element::Element;
-
-use super::{Sheet, element, layer_group, number, root};
+use super::markup::Markup;
+use super::{Sheet, end, layer_head, root};
 use crate::base::plane::point;
 use crate::sheet::{Layer, Page};
 use crate::write::paper::{Part, parts};
 
 /// One sheet at its size. `names` are those of the layers that the job calls by another name than ours.
 pub fn page(page: &Page, names: &BTreeMap<Layer, String>) -> String {
-    let mut root = root(page.size.x, page.size.y, &format!("{} {}", page.number, page.title));
+    let mut out = root(page.size.x, page.size.y, &format!("{} {}", page.number, page.title));
     let parts = parts(page);
-    let mut windows = element("defs");
-    for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.is_cut) {
-        windows.append(window(&clip_name(page, index), part, page.size.y));
-    }
-    if !windows.get_children().is_empty() {
-        root.append(windows);
-    }
+    windows(&mut out, page, &parts);
     for layer in Layer::ALL {
-        let mut group = layer_group(layer, names);
-        for (index, part) in parts.iter().enumerate() {
-            let sheet = Sheet {
-                corner: point(part.window.0.x, part.window.1.y),
-                paper: part.paper,
-                left: part.at.x,
-                top: page.size.y - part.at.y - part.size().y,
-            };
-            let mut nodes = part.on(layer).map(|item| sheet.item(item)).peekable();
-            if part.is_cut && nodes.peek().is_some() {
-                let mut cut = element("g");
-                cut.assign("clip-path", format!("url(#{})", clip_name(page, index)));
-                nodes.for_each(|node| cut.append(node));
-                group.append(cut);
-            } else {
-                nodes.for_each(|node| group.append(node));
-            }
-        }
-        if !group.get_children().is_empty() {
-            root.append(group);
-        }
+        out.group(
+            |out| layer_head(out, layer, names, "id"),
+            |out| {
+                for (index, part) in parts.iter().enumerate() {
+                    let sheet = Sheet {
+                        corner: point(part.window.0.x, part.window.1.y),
+                        paper: part.paper,
+                        left: part.at.x,
+                        top: page.size.y - part.at.y - part.size().y,
+                    };
+                    let items = |out: &mut Markup| part.on(layer).for_each(|item| sheet.item(out, item));
+                    if part.is_cut {
+                        let clip = format!("url(#{})", clip_name(page, index));
+                        out.group(|out| out.attribute("clip-path", &clip), items);
+                    } else {
+                        items(out);
+                    }
+                }
+            },
+        );
     }
-    format!("{root}\n")
+    end(out)
+}
+
+/// The parts of the sheet on which the views show that are cut off there.
+fn windows(out: &mut Markup, page: &Page, parts: &[Part<'_>]) {
+    let cut: Vec<(usize, &Part<'_>)> = parts.iter().enumerate().filter(|(_, part)| part.is_cut).collect();
+    if cut.is_empty() {
+        return;
+    }
+    out.raw("\n");
+    out.open("defs");
+    out.inside();
+    for (index, part) in cut {
+        window(out, &clip_name(page, index), part, page.size.y);
+    }
+    out.raw("\n");
+    out.close("defs");
 }
 
 /// The part of the sheet on which a view shows.
-fn window(name: &str, part: &Part<'_>, height: f64) -> Element {
+fn window(out: &mut Markup, name: &str, part: &Part<'_>, height: f64) {
     let size = part.size();
-    let mut rect = element("rect");
-    rect.assign("x", number(part.at.x));
-    rect.assign("y", number(height - part.at.y - size.y));
-    rect.assign("width", number(size.x));
-    rect.assign("height", number(size.y));
-    let mut clip = element("clipPath");
-    clip.assign("id", name);
-    clip.append(rect);
-    clip
+    out.raw("\n");
+    out.open("clipPath");
+    out.attribute("id", name);
+    out.inside();
+    out.raw("\n");
+    out.open("rect");
+    out.number("height", size.y);
+    out.number("width", size.x);
+    out.number("x", part.at.x);
+    out.number("y", height - part.at.y - size.y);
+    out.empty();
+    out.raw("\n");
+    out.close("clipPath");
 }
 
 /// With the number of the sheet, so that several sheets can stand in one document.
