@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::base::plane::point;
-use crate::base::{Conclusion, Finding, Refusal, headline};
+use crate::base::{Code, Conclusion, Finding, Place, Refusal, headline};
 use crate::catalog::{self, CatalogError, Settings};
 use crate::sheet::{Drawing, Layer};
 use crate::write::dxf::Placed;
@@ -90,6 +90,16 @@ impl Outcome {
     /// # Errors
     /// As [`Outcome::rail_dxf`].
     pub fn graft_of(&self, bytes: &[u8], plan: &Drawing, names: &BTreeMap<Layer, String>) -> Result<Graft, Refusal> {
+        if let Some(reference) = &self.plan.attached {
+            let message = format!(
+                "the plan shows rails of ours by the external reference {reference} already; put into it, they would be \
+                 there twice"
+            );
+            let finding = Finding::incomplete(Code::RailsAttached, Place::none(), message);
+            return Err(Refusal::new(
+                finding.hint("write the drawing for that reference anew with --attach, or detach it"),
+            ));
+        }
         let rails = sheet::rails_of(plan);
         let placed = [Placed { drawing: &rails, at: point(0.0, 0.0) }];
         let lost = self.plan.lost.clone();

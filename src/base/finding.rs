@@ -153,6 +153,10 @@ codes! {
     EditObeyed = "edit-obeyed",
     /// An edit of an earlier layout that cannot be obeyed.
     EditNotObeyed = "edit-not-obeyed",
+    /// The plan shows rails of ours by an external reference.
+    RailsAttached = "rails-attached",
+    /// Posts or panels have other ids than in the earlier layout.
+    IdsChanged = "ids-changed",
     /// The program that saved the drawing dropped the marks of an earlier layout in it.
     MarksLost = "marks-lost",
     // guard: posts and spans

@@ -1,6 +1,6 @@
 //! An earlier layout that is in the drawing already: what the plan goes by of it, and what of it is taken out.
 
-use crate::base::Finding;
+use crate::base::{Code, Finding, Place};
 use crate::cad::{Drawing, Origin};
 use crate::catalog::{OwnLayers, Settings};
 
@@ -57,6 +57,7 @@ pub fn edited(
         Before::Ignored => return (Edits::none(), None, Vec::new()),
         Before::Lost(known) => known,
         Before::Marks => {
+            findings.extend(strange(drawing, roles));
             let (edits, kept) = edits(Earlier::of_marks(&drawing.ours), &Stands::marked(drawing), findings);
             return (edits, None, kept);
         }
@@ -67,4 +68,32 @@ pub fn edited(
     let (edits, kept) = edits(earlier, &stands, findings);
     let lost = Lost { layers: roles.own().clone(), take: left.take, guests: left.guests, confirmed: known.confirmed };
     (edits, Some(lost), kept)
+}
+
+/// What stands on layers of our names in a drawing without any rails of ours: it is the user's, and may be meant as a part
+/// of the plan.
+fn strange(drawing: &Drawing, roles: &Roles) -> Option<Finding> {
+    let is_strange = |layer: &str| roles.own().is_ours(layer) && roles.of(layer).is_none() && !layer.contains('|');
+    if !drawing.ours.is_empty() {
+        return None;
+    }
+    let mut all =
+        drawing.layers.iter().filter(|l| is_strange(&l.name)).flat_map(|l| l.counts.iter().map(move |c| (l, c.1)));
+    let (layer, first) = all.next()?;
+    let count: usize = first + all.map(|(_, count)| count).sum::<usize>();
+    let place = Place { layer: Some(layer.name.clone()), ..Place::none() };
+    let message = format!(
+        "the layer has the name of one that rails are written to, but no rails of an earlier run are on it; what stands on \
+         such layers is not read ({count} in all)"
+    );
+    let finding = Finding::incomplete(Code::LayerShared, place, message);
+    Some(finding.hint("name the layer for what it is, for example with --layer post=NAME, or give it another name"))
+}
+
+/// The external reference by which the plan shows our rails already.
+pub fn attached(drawing: &Drawing, roles: &Roles) -> Option<String> {
+    let shown = drawing.layers.iter().filter(|layer| !layer.counts.is_empty() && roles.own().is_ours(&layer.name));
+    let mut names = shown.filter_map(|layer| layer.name.split_once('|')).map(|(reference, _)| reference);
+    let first = names.next()?;
+    names.any(|name| name == first).then(|| first.to_owned())
 }

@@ -189,6 +189,8 @@ pub struct Plan {
     pub edits: Edits,
     /// What goes of an earlier layout whose marks are lost.
     pub lost: Option<Lost>,
+    /// The external reference that shows our rails, if one does.
+    pub attached: Option<String>,
     /// Background.
     pub outlines: Vec<Outline>,
 }
@@ -208,6 +210,7 @@ impl Plan {
             joists: Near::default(),
             edits: Edits::none(),
             lost: None,
+            attached: None,
             outlines: Vec::new(),
         }
     }

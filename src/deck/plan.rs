@@ -7,7 +7,7 @@ use crate::base::{Code, Finding, Frame, Length, Near, Place, Point, Refusal, dec
 use crate::cad::{Drawing, Entity, Shape};
 use crate::catalog::Settings;
 
-use super::before::{Before, edited};
+use super::before::{Before, attached, edited};
 use super::chain::{self, Loose};
 use super::cross::{Crossing, first_crossing};
 use super::crossings::crossings;
@@ -93,6 +93,7 @@ pub fn plan(
         joists: joists.into(),
         edits,
         lost,
+        attached: attached(drawing, roles),
         outlines,
     };
     Ok((plan, findings))

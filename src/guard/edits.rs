@@ -15,6 +15,10 @@ const ON_LINE_MM: f64 = 12.7;
 /// A span is that of an earlier run when their middles are this near (2 in): less than any span is long.
 const SAME_SPAN_MM: f64 = 50.8;
 
+/// A post or span follows one of an earlier layout that is this far off (4 ft): what a deck is widened by, and less than
+/// half of a usual bay.
+const FOLLOWS_MM: f64 = 1219.2;
+
 /// Bays of a stretch without the line posts that the user erased from it, if the longest panel and keep-out zones allow.
 pub fn without_erased(
     spans: Vec<Length>,
@@ -80,58 +84,93 @@ pub fn take_open(guard: &mut Guard, edits: &Edits) {
     }
 }
 
-/// Gives posts and spans the ids that they had; new ones are numbered on from the highest. Without an earlier layout
-/// the numbers follow the runs.
-pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut [Finding]) {
+/// Gives posts and spans the ids that they had, and tells which are new or gone; new ones are numbered on from the highest.
+/// Without an earlier layout the numbers follow the runs.
+pub fn keep_ids(guard: &mut Guard, edits: &Edits, findings: &mut Vec<Finding>) {
     let posts: Vec<Point> = guard.posts.iter().map(|p| p.at).collect();
-    let near = |at: &Point, known: Point| Some(distance(*at, known)).filter(|d| *d <= ON_LINE_MM);
-    let ids = ids('P', &posts, &edits.posts, &[], ON_LINE_MM, near);
+    let erased: BTreeSet<&str> = edits.erased.iter().map(|(id, _)| id.as_str()).collect();
+    let post_ids = ids(&Things { letter: 'P', list: &posts, known: &edits.posts, taken: &[] }, |at, (id, known)| {
+        let off = distance(*at, *known);
+        // One that was erased comes back at its own place only.
+        Some(off).filter(|d| *d <= ON_LINE_MM || *d <= FOLLOWS_MM && !erased.contains(id.as_str()))
+    });
     let before: Vec<String> = guard.posts.iter().map(|p| p.id.clone()).collect();
-    for (post, id) in guard.posts.iter_mut().zip(&ids) {
+    for (post, id) in guard.posts.iter_mut().zip(&post_ids) {
         post.id.clone_from(id);
     }
     let taken: Vec<String> = guard.open.iter().map(|o| o.id.clone()).collect();
     let spans: Vec<(Point, Point)> = guard.spans.iter().map(|s| (s.left, s.right)).collect();
-    // A span that holds the middle of an earlier one is that one, though a post at its end was moved.
-    let holds = |(left, right): &(Point, Point), known: Point| {
-        let on = to_segment(known, *left, *right).0 <= SAME_SPAN_MM;
-        on.then(|| distance((*left + *right) / 2.0, known))
-    };
-    let span_ids = self::ids('S', &spans, &edits.panels, &taken, SAME_SPAN_MM, holds);
+    let list = Things { letter: 'S', list: &spans, known: &edits.panels, taken: &taken };
+    let span_ids = ids(&list, |(left, right), (_, known)| {
+        // A span that holds the middle of an earlier one is that one, though a post at its end was moved.
+        let (off, middle) = (to_segment(*known, *left, *right).0, distance((*left + *right) / 2.0, *known));
+        if off <= SAME_SPAN_MM { Some(middle / 2.0) } else { Some(off.max(middle)).filter(|d| *d <= FOLLOWS_MM) }
+    });
     let spans_before: Vec<String> = guard.spans.iter().map(|s| s.id.clone()).collect();
     for (span, id) in guard.spans.iter_mut().zip(&span_ids) {
         span.id.clone_from(id);
     }
-    let posts: BTreeMap<String, String> = before.into_iter().zip(ids).collect();
+    let obeyed: BTreeSet<&str> = guard.erased.iter().map(|(id, _)| id.as_str()).collect();
+    let kept = edits.posts.iter().filter(|(id, _)| !obeyed.contains(id.as_str()));
+    let changes = [("post", changed(kept, &post_ids, &[])), ("panel", changed(edits.panels.iter(), &span_ids, &taken))];
+    let posts: BTreeMap<String, String> = before.into_iter().zip(post_ids).collect();
     let spans: BTreeMap<String, String> = spans_before.into_iter().zip(span_ids).collect();
-    for finding in findings {
+    for finding in findings.iter_mut() {
         for (name, renamed) in [(&mut finding.place.post, &posts), (&mut finding.place.panel, &spans)] {
             if let Some(new) = name.as_ref().and_then(|old| renamed.get(old)) {
                 *name = Some(new.clone());
             }
         }
     }
+    for (what, change) in changes {
+        let told = change
+            .map(|change| format!("beside the earlier layout, of the {what}s {change}; the others keep their ids"));
+        findings.extend(told.map(|message| Finding::note(Code::IdsChanged, Place::none(), message)));
+    }
 }
 
-/// Ids of things: of the earlier thing that lies nearest by `distance`, which tells none beyond `reach`, each given once;
-/// else the next number.
-fn ids<T: Extent>(
+/// Which ids are new, and which are gone; nothing without an earlier layout.
+fn changed<'a>(known: impl Iterator<Item = &'a (String, Point)>, now: &[String], open: &[String]) -> Option<String> {
+    let known: BTreeSet<&str> = known.map(|(id, _)| id.as_str()).collect();
+    let now: BTreeSet<&str> = now.iter().chain(open).map(String::as_str).collect();
+    let listed = |ids: Vec<&&str>, what: &str| {
+        let mut ids: Vec<&str> = ids.into_iter().copied().collect();
+        ids.sort_by_key(|id| (id.len(), *id));
+        let is_one = ids.len() == 1;
+        (!ids.is_empty()).then(|| format!("{} {} {what}", ids.join(", "), if is_one { "is" } else { "are" }))
+    };
+    let all = [listed(now.difference(&known).collect(), "new"), listed(known.difference(&now).collect(), "gone")];
+    let all: Vec<String> = all.into_iter().flatten().collect();
+    (!known.is_empty() && !all.is_empty()).then(|| all.join(" and "))
+}
+
+/// Things that are to have ids.
+struct Things<'a, T> {
+    /// With which ids begin.
     letter: char,
-    things: &[T],
-    known: &[(String, Point)],
-    taken: &[String],
-    reach: f64,
-    distance: impl Fn(&T, Point) -> Option<f64>,
-) -> Vec<String> {
+    list: &'a [T],
+    /// Ids and places of earlier things.
+    known: &'a [(String, Point)],
+    /// Ids that nothing may get.
+    taken: &'a [String],
+}
+
+/// Ids of things: of the earlier thing that is nearest by `distance`, which tells none for one that cannot be meant, each
+/// given once; else the next number.
+fn ids<T: Extent>(things: &Things<'_, T>, distance: impl Fn(&T, &(String, Point)) -> Option<f64>) -> Vec<String> {
+    let Things { letter, list, known, taken } = *things;
     let mut used: BTreeSet<&str> = taken.iter().map(String::as_str).collect();
     let mut pairs: Vec<(f64, usize, &str)> = Vec::new();
     let places = Near::from(known.iter().map(|(_, at)| *at).collect::<Vec<Point>>());
-    for (i, thing) in things.iter().enumerate() {
-        let near = places.around(thing.extent(), reach);
-        pairs.extend(near.filter_map(|(k, at)| Some((distance(thing, *at)?, i, known.get(k)?.0.as_str()))));
+    for (i, thing) in list.iter().enumerate() {
+        let near = places.around(thing.extent(), FOLLOWS_MM);
+        pairs.extend(near.filter_map(|(k, _)| {
+            let known = known.get(k)?;
+            Some((distance(thing, known)?, i, known.0.as_str()))
+        }));
     }
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut found: Vec<Option<String>> = vec![None; things.len()];
+    let mut found: Vec<Option<String>> = vec![None; list.len()];
     for (_, i, id) in pairs {
         if let Some(free) = found.get_mut(i).filter(|f| f.is_none())
             && used.insert(id)
