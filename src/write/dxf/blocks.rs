@@ -11,8 +11,8 @@ use crate::sheet::{PostMark, TagMark};
 /// Block of the frame of a panel's tag: a unit square about its middle, which each tag stretches to its own size.
 const TAG: &str = "RAIL-TAG";
 
-/// Attributes of a tag with what a CAD program asks for when one is put in by hand.
-const TAG_ATTRIBUTES: [(&str, &str); 3] = [("ID", "Panel id"), ("SPAN", "Clear span"), ("KIT", "Built from")];
+/// Attributes of a tag.
+const TAG_ATTRIBUTES: [&str; 3] = ["ID", "SPAN", "KIT"];
 
 impl Writer<'_> {
     pub(super) fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, post: &PostMark) {
@@ -46,8 +46,8 @@ impl Writer<'_> {
         let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
         self.block((&name, BlockKind::WithAttributes), "0", unit, |tags, handles, common| {
             entity::path(tags, handles, common, &square, true);
-            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
-            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
+            entity::attribute_definition(tags, handles, common, "ID", &spec);
+            entity::attribute_definition(tags, handles, common, "KIND", &spec);
         });
         name
     }
@@ -62,7 +62,7 @@ impl Writer<'_> {
         let attributes: Vec<(&str, Lettering<'_>)> = TAG_ATTRIBUTES
             .iter()
             .zip([&tag.id, &tag.span, &tag.kit])
-            .map(|((name, _), content)| (*name, Lettering { content, ..spec }))
+            .map(|(name, content)| (*name, Lettering { content, ..spec }))
             .collect();
         let reference = Reference { block: &block, at, rotation: Angle::ZERO, scale, attributes: &attributes };
         entity::insert(tags, self.handles, common, &reference);
@@ -76,8 +76,8 @@ impl Writer<'_> {
             let spec = tag_lettering(point(0.0, 0.0), 1.0, style);
             self.block((&name, BlockKind::WithAttributes), "0", self.frame.unit, |tags, handles, common| {
                 entity::path(tags, handles, common, &square, true);
-                for words in TAG_ATTRIBUTES {
-                    entity::attribute_definition(tags, handles, common, words, &spec);
+                for name in TAG_ATTRIBUTES {
+                    entity::attribute_definition(tags, handles, common, name, &spec);
                 }
             });
         }

@@ -209,18 +209,19 @@ pub fn lettering(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>
 /// Bit of group 70 that hides an attribute.
 const INVISIBLE: i64 = 1;
 
-/// ATTDEF: a hidden attribute of a block.
+/// ATTDEF: a hidden attribute of a block. Without a prompt a CAD program asks by its name, and Inkscape, which draws the
+/// prompts of hidden ones too, draws nothing.
 pub fn attribute_definition(
     tags: &mut Tags<'_>,
     handles: &mut Handles,
     common: &Common<'_>,
-    (tag, prompt): (&str, &str),
+    tag: &str,
     spec: &Lettering<'_>,
 ) {
     common.head(tags, "ATTDEF", handles.take());
     spec.body(tags);
     attribute_subclass(tags, "AcDbAttributeDefinition");
-    tags.text(3, prompt);
+    tags.text(3, "");
     tags.text(2, tag);
     tags.int(70, INVISIBLE);
     spec.vertical(tags, 74);
