@@ -12,6 +12,7 @@ mod cli;
 mod cli_check;
 mod cli_job;
 mod cli_panel;
+mod colours;
 mod corpus;
 mod cost;
 mod curves;

@@ -79,7 +79,7 @@ fn to_be_attached_only_the_rails_are_written() {
 }
 
 #[test]
-fn a_plan_that_cannot_take_the_rails_gets_all_else() {
+fn of_a_plan_that_cannot_take_the_rails_nothing_is_written() {
     let (folder, plan) = with_plan("l-shape");
     let text = fs::read_to_string(&plan).unwrap();
     fs::write(&plan, text.replace("A-DECK-EDGE", "RAIL-POST")).unwrap();
@@ -91,18 +91,37 @@ fn a_plan_that_cannot_take_the_rails_gets_all_else() {
     let written = fs::read_to_string(out.join("deck.rail.dxf")).unwrap();
     assert!(written.contains("\nA-FLOR-HRAL-POST\n"));
     assert!(fs::read_to_string(out.join("plan.svg")).unwrap().contains("id=\"A-FLOR-HRAL-POST\""));
-    let (output, said) = with(&[]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(
-        said.contains("error[layer-taken]: deck.rail.dxf was not written: the drawing has a layer RAIL-POST"),
-        "{said}"
-    );
-    assert!(said.contains("hint: name the rail layers otherwise with --layer-prefix"), "{said}");
-    assert!(!names(&out).contains(&"deck.rail.dxf".to_owned()), "an older one would mislead");
-    assert!(fs::read_to_string(out.join("layout.json")).unwrap().contains("layer-taken"));
-    let (output, _) = with(&["--in-place"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert_eq!(names(folder.path()), ["deck.dxf", "out"], "nothing was replaced, so nothing is kept");
+    let earlier = contents(&out);
+    let named = &options[..4];
+    for with in [&options[..], &[&options[..], &["--in-place"]].concat(), &[named, &["--in-place"]].concat(), named] {
+        let (output, said) = layout(&plan, with);
+        assert_eq!(output.status.code(), Some(3), "{said}");
+        let told = "error[layer-taken]: nothing was written: the drawing has a layer RAIL-POST";
+        assert!(said.contains(told) && output.stdout.is_empty(), "{said}");
+        assert!(said.contains("hint: name the rail layers otherwise with --layer-prefix"), "{said}");
+        assert!(said.contains("; or leave the drawing out with --attach"), "{said}");
+    }
+    assert_eq!(contents(&out), earlier, "what an earlier run wrote stays as it is");
+    assert_eq!(names(folder.path()), ["deck.dxf", "out"], "nothing was replaced, and there is no new folder");
+    // What does not need the drawing is written on request.
+    let (output, said) = with(&["--attach"]);
+    assert_eq!(output.status.code(), Some(0), "{said}");
+}
+
+/// All files of a folder, but those in folders within it.
+fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let files = names(folder).into_iter().filter(|name| folder.join(name).is_file());
+    files.map(|name| (name.clone(), fs::read(folder.join(name)).unwrap())).collect()
+}
+
+#[test]
+fn in_place_alone_makes_no_folder() {
+    let (folder, plan) = with_plan("l-shape");
+    let (output, said) = layout(&plan, &["--in-place", "--formats", "rail"]);
+    assert_eq!(output.status.code(), Some(0), "{said}");
+    let told = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(told.contains("; rails written into the plan itself; ") && !told.contains("0 files"), "{told}");
+    assert_eq!(names(folder.path()), ["deck.dxf", "deck.dxf.bak"]);
 }
 
 #[test]

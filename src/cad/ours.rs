@@ -14,7 +14,7 @@ use crate::base::{Angle, Frame, Point, Unit};
 /// How the names of our post blocks begin.
 const POST_BLOCK: &str = "RAIL-POST-";
 
-/// Name of the block of frames round tags.
+/// How the names of the blocks of frames round tags begin.
 const TAG_BLOCK: &str = "RAIL-TAG";
 
 /// One fact that a record of ours carries.
@@ -80,7 +80,7 @@ pub fn is_post_name(name: &[u8]) -> bool {
 
 /// Whether a block of this name is the frame of a tag.
 pub fn is_tag_name(name: &str) -> bool {
-    plain(name) == TAG_BLOCK
+    plain(name).starts_with(TAG_BLOCK)
 }
 
 /// The unit that the name of a post's block says: `RAIL-POST-127MM`, `RAIL-POST-5IN`.

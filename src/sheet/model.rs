@@ -7,18 +7,19 @@ use crate::cad::Fact;
 pub use crate::catalog::Layer;
 
 impl Layer {
-    /// Colour: index for DXF (the AutoCAD Color Index numbering that DXF group 62 uses) and the ink on paper.
+    /// Colour: index for DXF (the AutoCAD Color Index numbering that DXF group 62 uses), which reads on black and on white
+    /// windows, and the ink on paper.
     pub const fn colour(self) -> (i16, &'static str) {
         match self {
             Self::Sheet | Self::View => (8, "#6b6b6b"),
             Self::Line => (1, "#b3261e"),
             Self::Panel | Self::Post | Self::Text => (7, "#111111"),
-            Self::Baluster => (9, "#444444"),
-            Self::Block => (30, "#a65300"),
-            Self::Bracket => (5, "#1b4f9c"),
+            Self::Baluster => (252, "#444444"),
+            Self::Block => (32, "#a65300"),
+            Self::Bracket => (150, "#1b4f9c"),
             Self::Hole => (1, "#b3261e"),
-            Self::Screw => (3, "#1a7a3a"),
-            Self::Dims => (5, "#1b4f9c"),
+            Self::Screw => (94, "#1a7a3a"),
+            Self::Dims => (150, "#1b4f9c"),
             Self::Note => (6, "#a0008a"),
         }
     }

@@ -68,7 +68,7 @@ def main():
         msp.delete_entity(tags[0])
         done += 1
     for ident in args.unframe:
-        frames = [e for e in records(msp, "frame", ident) if e.dxftype() == "INSERT" and e.dxf.name == "RAIL-TAG"]
+        frames = [e for e in records(msp, "frame", ident) if e.dxftype() == "INSERT" and e.dxf.name.startswith("RAIL-TAG-")]
         if len(frames) != 1 or frames[0].get_attrib_text("ID") != ident or not frames[0].get_attrib_text("SPAN"):
             sys.exit(f"there are {len(frames)} frames {ident} with its id and span")
         msp.delete_entity(frames[0])

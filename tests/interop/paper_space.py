@@ -104,7 +104,8 @@ def check(path, expected):
     doc = ezdxf.readfile(path)
     problems = []
     names = doc.layout_names_in_taborder()
-    wanted = ["Model", *(page["name"] for page in expected["pages"])]
+    # R12 has one layout, by ezdxf's name.
+    wanted = ["Model", *(page["name"] for page in expected["pages"]), "Layout1"]
     if names != wanted:
         problems.append(f"layouts {names} instead of {wanted}")
     blocks = [layout.block_record_name for layout in doc.layouts if not layout.is_modelspace]
@@ -112,6 +113,7 @@ def check(path, expected):
         problems.append(f"blocks {blocks}")
     if doc.header["$PSLTSCALE"] != 0 or doc.header["$TILEMODE"] != 1 or doc.header["$LTSCALE"] != 1:
         problems.append("the header scales line types otherwise")
+    problems += [f"a {e.dxftype()} in the current paper space" for e in doc.layouts.active_layout()]
     problems += [f"a {e.dxftype()} in model space" for e in doc.modelspace().query("VIEWPORT")]
     windows = 0
     for page in expected["pages"]:

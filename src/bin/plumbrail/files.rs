@@ -27,10 +27,8 @@ pub struct Making<'a> {
     names: BTreeMap<Layer, String>,
     /// The plan with what is behind it, when it is composed with these findings.
     plan: Option<(Arc<Drawing>, Arc<Vec<Item>>)>,
-    /// Everything found; what the drawing did not take is added by [`Making::rails`].
+    /// Everything found; what is found when the rails go into the drawing is added by [`Making::rails`].
     pub findings: Vec<Finding>,
-    /// Whether the drawing cannot take the rails.
-    pub is_refused: bool,
 }
 
 impl<'a> Making<'a> {
@@ -44,7 +42,6 @@ impl<'a> Making<'a> {
             names: settings.layer_names(),
             plan: None,
             findings: outcome.findings.clone(),
-            is_refused: false,
         }
     }
 
@@ -92,36 +89,20 @@ impl<'a> Making<'a> {
         (Arc::new(plan), Arc::new(behind))
     }
 
-    /// The rails in the user's drawing. Where it cannot take them, a finding says why, and all else is written.
-    pub fn rails(&mut self, bytes: &[u8]) -> Option<Graft> {
+    /// The rails in the user's drawing, if they are wanted.
+    ///
+    /// # Errors
+    /// When it cannot take them: then nothing is to be written, since lists of other rails than the drawing has would mislead.
+    pub fn rails(&mut self, bytes: &[u8]) -> Result<Option<Graft>, Refusal> {
         if !self.has(Format::Rail) {
-            return None;
+            return Ok(None);
         }
         let plan = self.plan();
-        match self.outcome.graft_of(bytes, &plan.0, &self.names) {
-            Ok(graft) => {
-                self.findings.extend(graft.findings.iter().cloned());
-                // The plan shows what is more than a note.
-                self.plan = Some(plan).filter(|_| graft.findings.iter().all(|f| f.severity == Severity::Note));
-                Some(graft)
-            }
-            Err(refusal) => {
-                self.findings.extend(self.not_written(refusal));
-                self.is_refused = true;
-                None
-            }
-        }
-    }
-
-    fn not_written(&self, refusal: Refusal) -> Vec<Finding> {
-        let mut why = *refusal.finding;
-        let what = if self.in_place {
-            "the plan was left as it is".to_owned()
-        } else {
-            format!("{} was not written", self.rail_name())
-        };
-        why.message = format!("{what}: {}", why.message);
-        refusal.others.into_iter().chain([why]).collect()
+        let graft = self.outcome.graft_of(bytes, &plan.0, &self.names).map_err(unwritten)?;
+        self.findings.extend(graft.findings.iter().cloned());
+        // The plan shows what is more than a note.
+        self.plan = Some(plan).filter(|_| graft.findings.iter().all(|f| f.severity == Severity::Note));
+        Ok(Some(graft))
     }
 
     /// What the sheets say of themselves.
@@ -257,6 +238,15 @@ impl<'a> Making<'a> {
         });
         Ok(File::new("report.html".to_owned(), page.context("report.html")?))
     }
+}
+
+/// Says that nothing is written, and what can be.
+fn unwritten(mut refusal: Refusal) -> Refusal {
+    let why = &mut refusal.finding;
+    why.message = format!("nothing was written: {}", why.message);
+    let way_out = "leave the drawing out with --attach, which writes layout.dxf to be attached to it";
+    why.hint = Some(why.hint.take().map_or_else(|| way_out.to_owned(), |hint| format!("{hint}; or {way_out}")));
+    refusal
 }
 
 /// The drawings, each at its place.

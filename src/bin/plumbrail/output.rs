@@ -136,6 +136,9 @@ fn write_in(folder: &Path, files: &[File<'_>], there: &There<'_>, made: &mut Vec
     };
     let replace = || plan.map_or(Ok(()), |(plan, bytes)| plan.replace(bytes));
     let is_new = || folder.symlink_metadata().is_err();
+    if files.is_empty() && is_new() {
+        return replace();
+    }
     if let Some(aside) = aside(folder).filter(|_| is_new()) {
         make(parent(folder), made)?;
         let mut stage = Stage::new(&aside)?;

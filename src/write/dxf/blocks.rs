@@ -6,19 +6,15 @@ use super::entity::{self, Common, Lettering, Reference};
 use super::records::{CENTRED, Spot, Writer, free, symbol};
 use super::tables::BlockKind;
 use super::{Placed, Tags};
-use crate::base::plane::point;
 use crate::base::{Angle, Point, decimal};
 use crate::cad::{Fact, MARKS_BLOCK, mark_texts, unit_text};
 use crate::sheet::{Align, Anchor, PostMark, TagMark, VAlign};
 
-/// Block of the frame of a panel's tag: a unit square about its middle, which each tag stretches to its own size.
-const TAG: &str = "RAIL-TAG";
-
 /// Height of the texts that say the marks, where somebody places their block, full-scale mm.
 const MARKS_MM: f64 = 25.0;
 
-/// Attributes of a tag with what a CAD program asks for when one is put in by hand.
-const TAG_ATTRIBUTES: [(&str, &str); 3] = [("ID", "Panel id"), ("SPAN", "Clear span"), ("KIT", "Built from")];
+/// Attributes of a tag.
+const TAG_ATTRIBUTES: [&str; 3] = ["ID", "SPAN", "KIT"];
 
 impl Writer<'_> {
     pub(super) fn post(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, post: &PostMark) {
@@ -27,8 +23,7 @@ impl Writer<'_> {
         let at = spot.at(post.at);
         let spec = Lettering { at, content: &post.id, ..self.post_lettering(post.side, &style) };
         let attributes = [("ID", spec), ("KIND", Lettering { content: post.kind, ..spec })];
-        let (rotation, scale) = (post.rotation, entity::UNSCALED);
-        let reference = Reference { block: &block, at, rotation, scale, attributes: &attributes };
+        let reference = Reference { block: &block, at, rotation: post.rotation, attributes: &attributes };
         entity::insert(tags, self.handles, common, &reference);
     }
 
@@ -55,7 +50,7 @@ impl Writer<'_> {
         let height = self.size(MARKS_MM);
         self.block((&name, BlockKind::Plain), "0", self.frame.unit, |tags, handles, common| {
             for (row, content) in texts.iter().enumerate() {
-                let at = point(0.0, -1.5 * height * row as f64);
+                let at = Point { x: 0.0, y: -1.5 * height * row as f64 };
                 let anchor = Anchor { align: Align::Left, valign: VAlign::Base };
                 let spec = Lettering { at, height, rotation: Angle::ZERO, anchor, content, style: &style };
                 entity::lettering(tags, handles, common, &spec);
@@ -83,8 +78,8 @@ impl Writer<'_> {
         let square = [(-half, -half), (half, -half), (half, half), (-half, half)].map(Point::from);
         self.block((&name, BlockKind::WithAttributes), "0", unit, |tags, handles, common| {
             entity::path(tags, handles, common, &square, true);
-            entity::attribute_definition(tags, handles, common, ("ID", "Post id"), &spec);
-            entity::attribute_definition(tags, handles, common, ("KIND", "Post kind"), &spec);
+            entity::attribute_definition(tags, handles, common, "ID", &spec);
+            entity::attribute_definition(tags, handles, common, "KIND", &spec);
         });
         name
     }
@@ -92,29 +87,35 @@ impl Writer<'_> {
     /// The frame of a tag. Its text is written as a TEXT, as LibreCAD draws no attributes.
     pub(super) fn tag(&mut self, tags: &mut Tags<'_>, common: &Common<'_>, spot: &Spot<'_>, tag: &TagMark) {
         let (style, _) = self.style(false);
-        let block = self.tag_block(&style);
         let (low, high) = (spot.at(tag.low), spot.at(tag.high));
-        let (at, scale) = ((low + high) / 2.0, high - low);
-        let spec = tag_lettering(at, scale.y, &style);
+        let (at, size) = ((low + high) / 2.0, tag.high - tag.low);
+        let block = self.tag_block(size, &style);
+        let spec = tag_lettering(at, self.size(size.y), &style);
         let attributes: Vec<(&str, Lettering<'_>)> = TAG_ATTRIBUTES
             .iter()
             .zip([&tag.id, &tag.span, &tag.kit])
-            .map(|((name, _), content)| (*name, Lettering { content, ..spec }))
+            .map(|(name, content)| (*name, Lettering { content, ..spec }))
             .collect();
-        let reference = Reference { block: &block, at, rotation: Angle::ZERO, scale, attributes: &attributes };
+        let reference = Reference { block: &block, at, rotation: Angle::ZERO, attributes: &attributes };
         entity::insert(tags, self.handles, common, &reference);
     }
 
-    /// Name of the block of tags; the block is written at its first use.
-    fn tag_block(&mut self, style: &str) -> String {
-        let name = free(&self.ties.taken.blocks, TAG);
+    /// Name of the block of frames of this size; the block is written at its first use. One block for all, stretched by each
+    /// tag, Inkscape would put elsewhere.
+    fn tag_block(&mut self, size: Point, style: &str) -> String {
+        let unit = self.frame.unit;
+        let (wide, high) = (self.size(size.x), self.size(size.y));
+        let sides = format!("{}X{}", decimal(wide, 4), decimal(high, 4));
+        let name = symbol(&format!("RAIL-TAG-{sides}{}", unit.sign().to_uppercase()));
+        let name = free(&self.ties.taken.blocks, &name);
         if self.blocks.insert(name.clone()) {
-            let square = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)].map(Point::from);
-            let spec = tag_lettering(point(0.0, 0.0), 1.0, style);
-            self.block((&name, BlockKind::WithAttributes), "0", self.frame.unit, |tags, handles, common| {
-                entity::path(tags, handles, common, &square, true);
-                for words in TAG_ATTRIBUTES {
-                    entity::attribute_definition(tags, handles, common, words, &spec);
+            let (x, y) = (wide / 2.0, high / 2.0);
+            let frame = [(-x, -y), (x, -y), (x, y), (-x, y)].map(Point::from);
+            let spec = tag_lettering(Point::default(), high, style);
+            self.block((&name, BlockKind::WithAttributes), "0", unit, |tags, handles, common| {
+                entity::path(tags, handles, common, &frame, true);
+                for name in TAG_ATTRIBUTES {
+                    entity::attribute_definition(tags, handles, common, name, &spec);
                 }
             });
         }

@@ -24,13 +24,16 @@ pub(super) struct Skeleton {
     pub(super) model_layout: Handle,
     pub(super) plot_styles: Handle,
     pub(super) plot_style: Handle,
-    /// At least one, as programs expect.
-    pub(super) papers: Vec<Space>,
+    /// The current paper space, which stays empty; programs expect one.
+    current: Space,
+    /// Those of the sheets.
+    sheets: Vec<Space>,
 }
 
 impl Skeleton {
     fn new(handles: &mut Handles, options: &DxfOptions, pages: &[Page], frame: &Frame) -> Self {
         let plot_style = handles.take();
+        let (current, sheets) = layouts::spaces(pages, paper::unit(frame), handles);
         Self {
             view_ports: handles.take(),
             views: handles.take(),
@@ -56,15 +59,21 @@ impl Skeleton {
             model_layout: handles.take(),
             plot_styles: handles.take(),
             plot_style,
-            papers: layouts::spaces(pages, paper::unit(frame), handles),
+            current,
+            sheets,
         }
+    }
+
+    /// All paper spaces in the order of their tabs: each sheet's, then the empty one.
+    pub(super) fn papers(&self) -> impl Iterator<Item = &Space> {
+        self.sheets.iter().chain([&self.current])
     }
 
     /// Model and paper spaces, with their layouts.
     fn spaces(&self) -> Vec<(BlockName<'_>, Handle)> {
         let space = |record, name| BlockName { record, name, ours: false };
         let model = (space(self.ties.model_space, "*Model_Space"), self.model_layout);
-        let papers = self.papers.iter().map(|paper| (space(paper.record, &paper.block), paper.layout));
+        let papers = self.papers().map(|paper| (space(paper.record, &paper.block), paper.layout));
         std::iter::once(model).chain(papers).collect()
     }
 }
@@ -77,22 +86,18 @@ pub(super) fn document(drawings: &[Placed<'_>], pages: &[Page], frame: &Frame, o
     let pages = if target.has_owners() { pages } else { &[] };
     let skeleton = Skeleton::new(&mut handles, options, pages, frame);
     let sheets: Vec<Sheet<'_>> =
-        pages.iter().zip(&skeleton.papers).map(|(page, space)| Sheet { page, space: space.record }).collect();
+        pages.iter().zip(&skeleton.sheets).map(|(page, space)| Sheet { page, space: space.record }).collect();
     let ours = records(drawings, &sheets, frame, &target, &skeleton.ties, &mut handles);
     let facts = Facts { frame, extents: extents(drawings, frame), dimension: dimension_height(drawings, frame) };
 
     // The header tells the first unused handle, so it is written when all others are.
     let mut body = Tags::new(&target);
     if target.has_owners() {
-        section(&mut body, "CLASSES", |tags| layouts::classes(tags, skeleton.papers.len() + 1));
+        section(&mut body, "CLASSES", |tags| layouts::classes(tags, skeleton.spaces().len()));
     }
     section(&mut body, "TABLES", |tags| tables(tags, &mut handles, &skeleton, &ours, &facts));
     section(&mut body, "BLOCKS", |tags| blocks(tags, &mut handles, &skeleton, &ours));
-    section(&mut body, "ENTITIES", |tags| {
-        tags.raw(&ours.entities);
-        // Of the paper spaces, the first is the current one, and the others stand in their blocks.
-        tags.raw(ours.papers.first().map_or(&[], |paper| &paper.entities));
-    });
+    section(&mut body, "ENTITIES", |tags| tags.raw(&ours.entities));
     if target.has_subclasses() {
         section(&mut body, "OBJECTS", |tags| layouts::objects(tags, &skeleton, &ours));
     }
@@ -213,7 +218,7 @@ fn header(tags: &mut Tags<'_>, skeleton: &Skeleton, ours: &Records, facts: &Fact
 
 /// What the header says from R2000 on.
 fn later_header(tags: &mut Tags<'_>, skeleton: &Skeleton, unit: Unit) {
-    let size = skeleton.papers.first().map_or_else(Point::default, |paper| paper.size);
+    let size = skeleton.current.size;
     for (name, corner) in [("$PLIMMIN", Point::default()), ("$PLIMMAX", size)] {
         tags.text(9, name);
         tags.point_2d(10, corner);
@@ -354,9 +359,9 @@ fn view_port(tags: &mut Tags<'_>, handles: &mut Handles, own_table: Handle, (low
 
 fn blocks(tags: &mut Tags<'_>, handles: &mut Handles, skeleton: &Skeleton, ours: &Records) {
     if tags.target().has_subclasses() {
-        // Model space and current paper space have their entities in a section of their own.
+        // The model space has its entities in a section of their own, and the current paper space has none.
         for (place, (space, _)) in skeleton.spaces().iter().enumerate() {
-            let paper = place.checked_sub(1).filter(|paper| *paper > 0).and_then(|paper| ours.papers.get(paper));
+            let paper = place.checked_sub(1).and_then(|paper| ours.papers.get(paper));
             let entities = paper.map_or(&[][..], |paper| &paper.entities);
             tables::block(tags, handles, space, BlockKind::Plain, |tags, _| tags.raw(entities));
         }

@@ -1,7 +1,7 @@
 //! Records of the entities that we write, in drawing units (DXF reference, "ENTITIES section").
 
 use super::{Handle, Handles, Mark, Tags, text};
-use crate::base::{Angle, Point, plane::point};
+use crate::base::{Angle, Point};
 use crate::cad::Version;
 use crate::sheet::{Align, Anchor, VAlign};
 
@@ -209,18 +209,19 @@ pub fn lettering(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>
 /// Bit of group 70 that hides an attribute.
 const INVISIBLE: i64 = 1;
 
-/// ATTDEF: a hidden attribute of a block.
+/// ATTDEF: a hidden attribute of a block. Without a prompt a CAD program asks by its name, and Inkscape, which draws the
+/// prompts of hidden ones too, draws nothing.
 pub fn attribute_definition(
     tags: &mut Tags<'_>,
     handles: &mut Handles,
     common: &Common<'_>,
-    (tag, prompt): (&str, &str),
+    tag: &str,
     spec: &Lettering<'_>,
 ) {
     common.head(tags, "ATTDEF", handles.take());
     spec.body(tags);
     attribute_subclass(tags, "AcDbAttributeDefinition");
-    tags.text(3, prompt);
+    tags.text(3, "");
     tags.text(2, tag);
     tags.int(70, INVISIBLE);
     spec.vertical(tags, 74);
@@ -244,14 +245,9 @@ pub struct Reference<'a> {
     pub at: Point,
     /// Turn.
     pub rotation: Angle,
-    /// Width and height of the block's unit.
-    pub scale: Point,
     /// Hidden attributes: tag and value, lettered alike.
     pub attributes: &'a [(&'a str, Lettering<'a>)],
 }
-
-/// A block as large as it was drawn.
-pub const UNSCALED: Point = point(1.0, 1.0);
 
 /// INSERT with its ATTRIBs and SEQEND, which it owns.
 pub fn insert(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, reference: &Reference<'_>) {
@@ -263,10 +259,6 @@ pub fn insert(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>, r
     }
     tags.name(2, reference.block);
     tags.point(10, reference.at);
-    if reference.scale != UNSCALED {
-        tags.real(41, reference.scale.x);
-        tags.real(42, reference.scale.y);
-    }
     if degrees(reference.rotation) > 0.0 {
         tags.real(50, degrees(reference.rotation));
     }
@@ -340,6 +332,7 @@ pub fn dimension(tags: &mut Tags<'_>, handles: &mut Handles, common: &Common<'_>
 mod tests {
     use super::super::{Newline, Target};
     use super::*;
+    use crate::base::plane::point;
 
     fn kinds(version: Version, write: impl Fn(&mut Tags<'_>, &mut Handles)) -> Vec<String> {
         let target = Target::new(version, false, Newline::Lf);

@@ -31,24 +31,19 @@ pub(super) struct Space {
     pub(super) size: Point,
 }
 
-/// One for each page, or an empty one.
-pub(super) fn spaces(pages: &[Page], unit: Unit, handles: &mut Handles) -> Vec<Space> {
-    let mut names = BTreeSet::from([folded("Model")]);
-    let mut sheets: Vec<(String, Point)> =
-        pages.iter().map(|page| (layout_name(page, &mut names), page.size)).collect();
-    if sheets.is_empty() {
-        sheets.push(("Layout1".to_owned(), PLAIN_MM));
-    }
-    let named = sheets.into_iter().enumerate().map(|(place, (name, size))| Space {
-        record: handles.take(),
-        layout: handles.take(),
-        // The current one has no number.
-        block: place.checked_sub(1).map_or_else(|| "*Paper_Space".to_owned(), |n| format!("*Paper_Space{n}")),
-        name,
-        unit,
-        size: size / unit.millimetres(),
-    });
-    named.collect()
+/// An empty one, which is the current one, and one for each page: many programs draw what stands in the current paper space
+/// over the plan.
+pub(super) fn spaces(pages: &[Page], unit: Unit, handles: &mut Handles) -> (Space, Vec<Space>) {
+    const PLAIN: &str = "Layout1";
+    let mut names = BTreeSet::from([folded("Model"), folded(PLAIN)]);
+    let mut space = |block, name, size| {
+        let (record, layout) = (handles.take(), handles.take());
+        Space { record, layout, block, name, unit, size: size / unit.millimetres() }
+    };
+    let current = space("*Paper_Space".to_owned(), PLAIN.to_owned(), PLAIN_MM);
+    let numbered = pages.iter().enumerate();
+    let sheets = numbered.map(|(n, page)| space(format!("*Paper_Space{n}"), layout_name(page, &mut names), page.size));
+    (current, sheets.collect())
 }
 
 /// `R1 Plan`, without what a name may not have, and unlike all before without regard to case.
@@ -96,7 +91,7 @@ pub(super) fn objects(tags: &mut Tags<'_>, skeleton: &Skeleton, ours: &Records) 
     if !tags.target().has_owners() {
         return;
     }
-    let mut layouts: Vec<(&str, Handle)> = skeleton.papers.iter().map(|p| (p.name.as_str(), p.layout)).collect();
+    let mut layouts: Vec<(&str, Handle)> = skeleton.papers().map(|p| (p.name.as_str(), p.layout)).collect();
     layouts.push(("Model", skeleton.model_layout));
     layouts.sort_by_key(|(name, _)| folded(name));
     dictionary(tags, "DICTIONARY", (skeleton.layouts, skeleton.root), &layouts);
@@ -106,7 +101,7 @@ pub(super) fn objects(tags: &mut Tags<'_>, skeleton: &Skeleton, ours: &Records) 
     tags.handle(340, skeleton.plot_style);
     tags.record("ACDBPLACEHOLDER", skeleton.plot_style, skeleton.plot_styles);
     model_layout(tags, skeleton);
-    for (place, paper) in skeleton.papers.iter().enumerate() {
+    for (place, paper) in skeleton.papers().enumerate() {
         let view_port = ours.papers.get(place).map(|p| p.view_port);
         // Pages plot by their set-up (16: 1:1 from a list) with pens (128) and plot styles (32), windows first (512).
         let flags = if view_port.is_some() { 16 + 32 + 128 + 512 } else { 0 };

@@ -146,11 +146,11 @@ fn windows_stand_in_paper_spaces_that_a_layout_shows() {
     let mut groups = whole.clone();
     groups[space(&first)].1 = "FFFF".to_owned();
     said(&groups, "LAYOUT shows no space");
-    said(&groups, "BLOCK_RECORD *PAPER_SPACE has a LAYOUT that shows another space");
+    said(&groups, "BLOCK_RECORD *PAPER_SPACE0 has a LAYOUT that shows another space");
     let mut groups = whole.clone();
     groups[space(&second)].1 = whole[space(&first)].1.clone();
     said(&groups, "LAYOUT shows the space of LAYOUT");
-    said(&groups, "BLOCK_RECORD *PAPER_SPACE0 has a LAYOUT that shows another space");
+    said(&groups, "BLOCK_RECORD *PAPER_SPACE1 has a LAYOUT that shows another space");
 }
 
 #[test]

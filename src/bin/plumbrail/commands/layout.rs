@@ -28,9 +28,6 @@ pub fn run(args: &Layout, format: MessageFormat) -> Result<Status> {
     })?;
     messages::findings(&args.plan, Some(&done.outcome.plan.frame), &done.findings, format);
     let is_piped = stdout::is(args.out.as_deref());
-    if is_piped && done.files == 0 {
-        return Ok(Status::Unusable);
-    }
     let summary = summary(args, &done, format);
     if format == MessageFormat::Text && !is_piped {
         let told = || format!("the files were written to {}, but not what they come to", done.folder.display());
@@ -49,10 +46,14 @@ fn summary(args: &Layout, done: &Done, format: MessageFormat) -> SummaryLine {
     let scale = || sheet::plan_of(&done.outcome.plan, &done.outcome.layout, &done.findings).0.paper;
     let is_piped = stdout::is(args.out.as_deref());
     let out = if is_piped { "standard output".to_owned() } else { done.folder.display().to_string() };
-    let more = if args.in_place { ", and the rails into the plan itself" } else { "" };
+    let written = match (args.in_place, done.files) {
+        (true, 0) => "rails written into the plan itself".to_owned(),
+        (true, files) => format!("{} written to {out}, and the rails into the plan itself", count(files, "file")),
+        (false, files) => format!("{} written to {out}", count(files, "file")),
+    };
     let plan_scale = has_svg.then(|| done.paper.unwrap_or_else(scale));
-    let line = in_a_line(&args.plan, &done.outcome, &done.findings, done.files, &format!("{out}{more}"));
-    SummaryLine { plan_scale, out: done.folder.display().to_string(), ..line }
+    let line = in_a_line(&args.plan, &done.outcome, &done.findings, &written);
+    SummaryLine { plan_scale, files: done.files, out: done.folder.display().to_string(), ..line }
 }
 
 /// What all that was found of a plan comes to.
@@ -61,16 +62,15 @@ pub fn conclusion(plan: &Path, outcome: &Outcome, findings: &[Finding]) -> Concl
     ConclusionLine::new(plan.display().to_string(), frame, findings, outcome.proof.unchecked())
 }
 
-/// What was done, in a line.
-pub fn in_a_line(plan: &Path, outcome: &Outcome, findings: &[Finding], files: usize, out: &str) -> SummaryLine {
+/// What was done, in a line; the caller adds what was `written`, and where.
+pub fn in_a_line(plan: &Path, outcome: &Outcome, findings: &[Finding], written: &str) -> SummaryLine {
     let layout = &outcome.layout;
     let message = format!(
-        "{} and {} in {}; {}; {} written to {out}; {}",
+        "{} and {} in {}; {}; {written}; {}",
         count(layout.posts.len(), "post"),
         count(layout.panels.len(), "panel"),
         count(layout.runs.len(), "run"),
         outcome.proof.summary(),
-        count(files, "file"),
         Conclusion::of(findings).words(),
     );
     let ConclusionLine { file, complete, limits_hold, headline } = conclusion(plan, outcome, findings);
@@ -84,8 +84,8 @@ pub fn in_a_line(plan: &Path, outcome: &Outcome, findings: &[Finding], files: us
         runs: layout.runs.len(),
         drawing_units: layout.plan.frame.unit.sign().to_owned(),
         plan_scale: None,
-        files,
-        out: out.to_owned(),
+        files: 0,
+        out: String::new(),
         message,
     }
 }
@@ -126,7 +126,7 @@ pub fn lay_out(
     let name = named.map_or_else(|| "plan.dxf".to_owned(), |n| n.to_string_lossy().into_owned());
     let outcome = input.lay_out(&name, settings, usize::MAX)?;
     let mut making = Making::new(&outcome, settings, &args.outputs, args.in_place, &args.plan);
-    let rails = making.rails(&input.bytes).map(|graft| Content::Graft(graft, &input.bytes));
+    let rails = making.rails(&input.bytes)?.map(|graft| Content::Graft(graft, &input.bytes));
     let folder = folder(&args.plan, args.out.as_deref());
     let mut files = making.files()?;
     let rail_name = making.rail_name();

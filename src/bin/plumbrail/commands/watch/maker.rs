@@ -6,10 +6,11 @@ use std::thread;
 
 use anyhow::Result;
 use plumbrail::base::Finding;
+use plumbrail::write::message::SummaryLine;
 
 use super::board::{Board, Shown, Standing};
 use crate::args::{MessageFormat, Outputs, Watch};
-use crate::commands::{layout, print_line};
+use crate::commands::{count, layout, print_line};
 use crate::files::Making;
 use crate::guarded::guarded;
 use crate::messages;
@@ -51,13 +52,17 @@ impl Maker {
     /// All files of a layout, and what went wrong with writing them.
     fn make(&self, shown: &Shown) -> Result<(Named, Option<Standing>)> {
         let mut making = Making::new(&shown.outcome, &shown.settings, &self.outputs, false, &self.plan);
-        let rails = making.rails(&shown.bytes);
+        // The page shows all else of a layout that the drawing cannot take, and the folder gets nothing.
+        let (rails, refused) = match making.rails(&shown.bytes) {
+            Ok(rails) => (rails, None),
+            Err(refusal) => (None, Some(refusal)),
+        };
         let mut files = making.files()?;
         let rail_name = making.rail_name();
         files.extend(rails.map(|graft| File { name: rail_name, content: Content::Graft(graft, &shown.bytes) }));
         let mut standing = None;
         if !shown.is_preview {
-            match self.write(&files, &making) {
+            match refused.map_or_else(|| self.write(&files, &making), |refusal| Err(refusal.into())) {
                 Ok(()) => self.say(shown, &making.findings, files.len())?,
                 Err(error) => {
                     messages::failed_plan(&self.plan, &error, self.format);
@@ -77,7 +82,9 @@ impl Maker {
     fn say(&self, shown: &Shown, findings: &[Finding], files: usize) -> Result<()> {
         messages::findings(&self.plan, Some(&shown.outcome.plan.frame), findings, self.format);
         let out = self.folder.display().to_string();
-        let summary = layout::in_a_line(&self.plan, &shown.outcome, findings, files, &out);
+        let written = format!("{} written to {out}", count(files, "file"));
+        let line = layout::in_a_line(&self.plan, &shown.outcome, findings, &written);
+        let summary = SummaryLine { files, out, ..line };
         match self.format {
             MessageFormat::Text => {
                 print_line(&summary.message)?;
