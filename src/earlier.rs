@@ -22,9 +22,16 @@ pub fn lost(
     let confirmed = file.replace_rails;
     let beside = || if drawing.marks.ours.is_empty() { (file.beside)() } else { None };
     if let Some(before) = file.before.cloned().or_else(beside) {
-        check(before.unit, || format!("layout.json of {}", before.plan), (drawing, settings), Place::none())?;
         let source = format!("the layout.json of {}", before.plan);
-        return Ok(Some(LostLayout { earlier: before.within(&drawing.frame), source, confirmed }));
+        let earlier = [before.scaled(&drawing.frame), before.as_written(&drawing.frame)];
+        let [scaled, as_written] = earlier.each_ref().map(|earlier| left.fits(earlier));
+        let [in_scale, literal] = earlier;
+        // A program that scales what it reads has changed the unit rightly.
+        if scaled > 0 && scaled >= as_written {
+            return Ok(Some(LostLayout { earlier: in_scale, source, confirmed }));
+        }
+        check(before.unit, || format!("layout.json of {}", before.plan), (drawing, settings), Place::none())?;
+        return Ok(Some(LostLayout { earlier: literal, source, confirmed }));
     }
     if let (Some(place), None) = (left.scaled(), settings.units) {
         let message = "nothing on the layer of our posts has the size of a post: the program that saved the drawing has \

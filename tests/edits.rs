@@ -4,10 +4,10 @@
 use std::fs;
 use std::path::PathBuf;
 
-use plumbrail::base::Code;
+use plumbrail::base::{Code, Severity};
 use plumbrail::catalog::{Job, Settings, rules_named, system_named};
 use plumbrail::guard::PostOrigin;
-use plumbrail::{Outcome, lay_out, sheet, write};
+use plumbrail::{Outcome, PlanFile, lay_out, lay_out_file};
 
 use crate::interop::{scratch, script};
 
@@ -20,14 +20,7 @@ fn again(bytes: &[u8]) -> Outcome {
 }
 
 fn grafted(bytes: &[u8], outcome: &Outcome) -> Vec<u8> {
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
-    let placed: Vec<_> =
-        set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
-    let graft = write::graft::graft(bytes, &placed, &outcome.layout.plan.frame, &write::graft::GraftOptions::default())
-        .unwrap();
-    let mut out = Vec::new();
-    graft.write_to(bytes, &mut out).unwrap();
-    out
+    outcome.rail_dxf(bytes, &settings()).unwrap().0
 }
 
 /// The demo deck, grafted, edited and saved by ezdxf.
@@ -145,4 +138,76 @@ fn a_post_block_placed_anew_is_a_post() {
     assert!(first.layout.posts.iter().any(|p| p.id == "P12" && p.origin == PostOrigin::Kept));
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.posts, first.layout.posts);
+}
+
+/// As many programs save it: without XDATA. What stood there is known by the texts of a block, else by what the plan gives.
+#[test]
+fn rails_without_marks_are_known_and_replaced_when_that_is_confirmed() {
+    for (name, how) in [("unmarked", "--unmark"), ("forgotten", "--forget")] {
+        let bytes =
+            edited(name, &["--move", "P9", "0", "-8", "--untag", "S4", "--text", "RAIL-TEXT", "ask the owner", how]);
+        let file = PlanFile::new(&bytes, "plan.dxf");
+        let asked = lay_out_file(&file, &settings()).unwrap();
+        let lost = asked.findings.iter().find(|f| f.code == Code::MarksLost).unwrap();
+        assert_eq!(lost.severity, Severity::Incomplete, "{name}");
+        assert!(lost.message.contains("of 11 posts") && lost.message.contains("10 of them stand"), "{}", lost.message);
+        assert!(lost.hint.as_ref().unwrap().contains("--replace-rails"), "{name}");
+        let refusal = asked.rail_dxf(&bytes, &settings()).unwrap_err();
+        assert_eq!(refusal.finding.code, Code::MarksLost, "{name}");
+
+        let outcome = lay_out_file(&PlanFile { replace_rails: true, ..file }, &settings()).unwrap();
+        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
+        let moved = outcome.layout.posts.iter().find(|p| p.id == "P9").unwrap();
+        assert!((moved.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
+        assert_eq!(outcome.layout.open.iter().map(|o| o.id.as_str()).collect::<Vec<_>>(), ["S4"], "{name}");
+        let guest = outcome.findings.iter().find(|f| f.code == Code::LayerShared).unwrap();
+        assert!(guest.message.contains("none of our rails; it stays"), "{}", guest.message);
+        // The new drawing has one set of rails, and the note.
+        let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
+        let text = String::from_utf8_lossy(&new).into_owned();
+        assert_eq!(text.matches("\nask the owner\n").count(), 1, "{name}");
+        assert_eq!(text.matches("\nRAIL-MARKS\n").count(), text.matches("\nRAIL-POST-5IN\n").count() - 11, "{name}");
+        let third = again(&new);
+        assert_eq!((&third.layout.posts, &third.layout.open), (&outcome.layout.posts, &outcome.layout.open), "{name}");
+        assert!(third.findings.iter().all(|f| f.code != Code::MarksLost), "{name}");
+    }
+}
+
+#[test]
+fn rails_on_layers_of_other_names_are_none_of_the_users() {
+    let names = ["LINE", "PANEL", "POST", "DIMS", "TEXT"];
+    for (name, to) in [("underscores", "rail_"), ("bound", "deck$0$RAIL-"), ("prefix", "A-RAIL-"), ("other", "X-")] {
+        let renames: Vec<String> =
+            names.iter().flat_map(|n| ["--rename".into(), format!("RAIL-{n}"), format!("{to}{n}")]).collect();
+        let mut edits: Vec<&str> = renames.iter().map(String::as_str).collect();
+        edits.push("--unmark");
+        let bytes = edited(name, &edits);
+        let file = PlanFile { replace_rails: true, ..PlanFile::new(&bytes, "plan.dxf") };
+        let outcome = lay_out_file(&file, &settings()).unwrap();
+        assert_eq!((outcome.layout.posts.len(), outcome.layout.panels.len()), (11, 11), "{name}");
+        assert!(
+            told(&outcome, Code::EditObeyed).is_empty() && told(&outcome, Code::RailNotLaidOut).is_empty(),
+            "{name}"
+        );
+        let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
+        let text = String::from_utf8_lossy(&new).into_owned();
+        assert!(!text.contains(&format!("\n{to}POST\n")) && text.contains("\nRAIL-POST\n"), "{name}");
+    }
+}
+
+/// A writer that says inches of a drawing in millimetres.
+#[test]
+fn a_changed_unit_is_asked_for() {
+    let plan = fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/metric/plan.dxf")).unwrap();
+    for how in ["--unmark", "--forget"] {
+        let saved = edited_from(&plan, "changed-unit", &[how]);
+        let text = String::from_utf8(saved).unwrap();
+        let at = text.find("$INSUNITS").unwrap();
+        let bytes = format!("{}{}", &text[..at], text[at..].replacen("\n4\n", "\n1\n", 1));
+        let refusal = lay_out(bytes.as_bytes(), "plan.dxf", &settings()).unwrap_err();
+        assert_eq!(refusal.finding.code, Code::UnitsDoubtful, "{how}");
+        let job = Job { units: Some("mm".to_owned()), ..Job::default() };
+        let mm = Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
+        assert_eq!(lay_out(bytes.as_bytes(), "plan.dxf", &mm).unwrap().layout.posts.len(), 6, "{how}");
+    }
 }

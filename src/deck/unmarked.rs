@@ -9,7 +9,7 @@ use crate::cad::{Drawing, Entity, Origin, Shape, is_post_name, is_tag_name};
 use crate::catalog::{Claim, Layer};
 
 use super::before::LostLayout;
-use super::earlier::Earlier;
+use super::earlier::{Earlier, SetBy};
 use super::edits::{Standing, Stands};
 use super::model::DrawnPost;
 use super::posts;
@@ -164,8 +164,26 @@ impl Unmarked {
             rotation: post.rotation.unwrap_or(Angle::ZERO),
             place: post.place.clone(),
         });
-        let stands = Stands { posts: posts.collect(), tags: self.whole_tags(), still_mm: STILL_MM };
-        (stands, earlier)
+        let mut posts: Vec<Standing> = posts.collect();
+        // Nobody erases them all: the program has kept no blocks.
+        if posts.is_empty() {
+            let planned = earlier.posts.iter().filter(|post| post.set_by == SetBy::Planner);
+            posts.extend(planned.map(|post| Standing {
+                id: Some(post.id.clone()),
+                at: post.at,
+                rotation: Angle::ZERO,
+                place: Place::none(),
+            }));
+        }
+        (Stands { posts, tags: self.whole_tags(), still_mm: STILL_MM }, earlier)
+    }
+
+    /// How many posts stand where those of an earlier layout stood.
+    pub fn fits(&self, earlier: &Earlier) -> usize {
+        let by = shift(earlier, &self.posts);
+        let places = Near::from(self.posts.iter().map(|p| p.at).collect::<Vec<Point>>());
+        let stands = |at: Point| places.around([at], STILL_MM).any(|(_, p)| distance(*p, at) <= STILL_MM);
+        earlier.posts.iter().filter(|post| stands(post.at + by)).count()
     }
 
     /// Tags with their frames, where the program has kept frames; `None` where it has kept no texts.
@@ -196,12 +214,18 @@ impl Unmarked {
             p.id.as_ref().and_then(|id| still.get(id.as_str())).is_some_and(|at| distance(*at, p.at) <= STILL_MM)
         };
         let unmoved = stands.posts.iter().filter(is_still).count();
-        let message = format!(
+        let mut message = format!(
             "the program that saved this drawing dropped our marks: an earlier rail layout stands in it, of {} posts; \
              by {}, {unmoved} of them stand where they were written",
             self.posts.len(),
             known.source
         );
+        if self.posts.is_empty() {
+            message.push_str("; no post is left of it, so edits of posts are not known");
+        }
+        if self.tags.is_empty() {
+            message.push_str("; no text of a tag is left of it, so it is not known whether one was erased");
+        }
         let finding = if known.confirmed {
             Finding::note(Code::MarksLost, Place::none(), message + "; it is taken out and laid out anew")
         } else {

@@ -38,9 +38,18 @@ impl EarlierFile {
         Some(Self { plan: record.plan.file.clone(), unit: Unit::from_sign(&record.plan.drawing_units)?, drawn })
     }
 
-    /// The layout in a drawing's local mm.
-    pub fn within(&self, frame: &Frame) -> Earlier {
-        let to = |p: Point| frame.to_local(p);
+    /// The layout in a drawing's local mm, if the drawing's coordinates are those that it had then.
+    pub fn as_written(&self, frame: &Frame) -> Earlier {
+        self.placed(|p| frame.to_local(p))
+    }
+
+    /// The same if the drawing was scaled to another unit on the way.
+    pub fn scaled(&self, frame: &Frame) -> Earlier {
+        let scale = self.unit.millimetres() / frame.unit.millimetres();
+        self.placed(|p| frame.to_local(p * scale))
+    }
+
+    fn placed(&self, to: impl Fn(Point) -> Point) -> Earlier {
         let mut earlier = self.drawn.clone();
         earlier.posts.iter_mut().for_each(|post| post.at = to(post.at));
         earlier.erased.iter_mut().for_each(|(_, at)| *at = to(*at));

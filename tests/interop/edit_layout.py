@@ -1,9 +1,10 @@
 """Edits a grafted drawing the way a person would in a CAD program: moves, copies and erases posts, erases panel tags.
 
     edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--insert X Y] [--erase P3] [--untag S4]
-                   [--unframe S5] [--shift DX DY]
+                   [--unframe S5] [--shift DX DY] [--text LAYER TEXT] [--rename LAYER NAME] [--unmark] [--forget]
 
-Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. The drawing is
+Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. `--text` is a note of the
+user's, `--unmark` drops all XDATA as many programs do, `--forget` also the block that says the same in texts. The drawing is
 saved by ezdxf, so every record comes back rewritten, as after a save in another program.
 """
 
@@ -41,6 +42,10 @@ def main():
     parser.add_argument("--untag", action="append", default=[])
     parser.add_argument("--unframe", action="append", default=[])
     parser.add_argument("--shift", nargs=2, type=float)
+    parser.add_argument("--text", nargs=2, action="append", default=[])
+    parser.add_argument("--rename", nargs=2, action="append", default=[])
+    parser.add_argument("--unmark", action="store_true")
+    parser.add_argument("--forget", action="store_true")
     args = parser.parse_args()
     doc = ezdxf.readfile(args.source)
     msp = doc.modelspace()
@@ -77,6 +82,20 @@ def main():
         for entity in msp:
             entity.translate(args.shift[0], args.shift[1], 0)
             done += 1
+    for layer, text in args.text:
+        msp.add_text(text, dxfattribs={"layer": layer, "insert": (1, 1), "height": 1})
+        done += 1
+    for layer, name in args.rename:
+        doc.layers.get(layer).rename(name)
+        done += 1
+    if args.unmark or args.forget:
+        for entity in doc.entitydb.values():
+            if entity.has_xdata("PLUMBRAIL"):
+                entity.discard_xdata("PLUMBRAIL")
+                done += 1
+        doc.appids.remove("PLUMBRAIL")
+    if args.forget:
+        doc.blocks.delete_block("RAIL-MARKS", safe=False)
     doc.saveas(args.target)
     print(f"OK {done} edits")
 

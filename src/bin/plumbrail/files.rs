@@ -98,7 +98,8 @@ impl<'a> Making<'a> {
             return Ok(None);
         }
         let plan = self.plan();
-        let graft = self.outcome.graft_of(bytes, &plan.0, &self.names).map_err(unwritten)?;
+        let graft = self.outcome.graft_of(bytes, &plan.0, &self.names);
+        let graft = graft.map_err(|refusal| Refusal { others: self.findings.clone(), ..unwritten(refusal) })?;
         self.findings.extend(graft.findings.iter().cloned());
         // The plan shows what is more than a note.
         self.plan = Some(plan).filter(|_| graft.findings.iter().all(|f| f.severity == Severity::Note));

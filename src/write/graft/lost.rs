@@ -8,12 +8,14 @@ use crate::cad::scan::{Block, Index, Kind, Record, SectionKind};
 use crate::cad::{Origin, decode, folded, is_marks_name, is_post_name, is_tag_name, own_name};
 use crate::deck::Lost;
 
-/// Kinds that we write on a plan, and what programs make of them: of an INSERT its lines, of an arc a curve.
-const KINDS: [&str; 14] = [
+/// Kinds that we write on a plan, and what programs make of them: of an INSERT its lines, of an arc
+/// a curve, of a filled triangle a hatch.
+const KINDS: [&str; 15] = [
     "ARC",
     "CIRCLE",
     "DIMENSION",
     "ELLIPSE",
+    "HATCH",
     "INSERT",
     "LINE",
     "LWPOLYLINE",

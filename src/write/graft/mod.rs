@@ -56,7 +56,10 @@ pub fn graft(bytes: &[u8], drawings: &[Placed<'_>], frame: &Frame, options: &Gra
     let lost = options.lost.as_ref();
     if lost.is_some_and(|lost| !lost.confirmed) {
         let message = "the rails of an earlier layout stand in the drawing without marks, and would be there twice";
-        return Err(Refusal::new(Finding::incomplete(Code::MarksLost, Place::none(), message)));
+        let finding = Finding::error(Code::MarksLost, Place::none(), message);
+        return Err(Refusal::new(
+            finding.hint("run again with --replace-rails, if what is told of the old rails is right"),
+        ));
     }
     let is_lost = |layer: &str| lost.is_some_and(|lost| lost.layers.of(layer).is_some());
     let index = scan(bytes, &|layer| keys.contains(&folded(layer)) || is_lost(layer))?;
