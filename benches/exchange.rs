@@ -40,7 +40,7 @@ fn rails() -> &'static (sheet::Set, Frame) {
         let (system, rules) = (system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap());
         let settings = Settings::new(Job::default(), system, rules).unwrap();
         let outcome = plumbrail::lay_out(plan(), "plan.dxf", &settings).unwrap();
-        (sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof), outcome.plan.frame)
+        (sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings), outcome.plan.frame)
     })
 }
 

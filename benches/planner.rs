@@ -73,6 +73,7 @@ fn drawing_of(entities: Vec<Entity>) -> Drawing {
         entities,
         inserts: Vec::new(),
         ours: Vec::new(),
+        marks: Default::default(),
         findings: Vec::new(),
     }
 }

@@ -53,7 +53,7 @@ fn every_layer_is_readable_on_black_and_on_white() {
         assert!(contrast(index) < 3.0, "{index}: {}", contrast(index));
     }
     // Red on white, magenta on white, azure on white: 4.00, 3.14, 3.83, computed by hand from sRGB values.
-    for (index, known) in [(1, 4.00), (6, 3.14), (150, 3.83)] {
+    for (index, known) in [(1, 4.00), (6, 3.1368), (150, 3.83)] {
         assert!((contrast(index) - known).abs() < 0.02, "{index}: {}", contrast(index));
     }
 }

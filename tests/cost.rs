@@ -63,7 +63,7 @@ fn strays(count: u32, apart: f64) -> String {
 fn a_drawing_shows_a_few_dozen_of_a_kind_and_tells_of_the_others() {
     let drawn = |count: u32| {
         let outcome = proved(strays(count, 9.0).as_bytes()).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let is_serious = |f: &&plumbrail::base::Finding| f.severity > Severity::Note;
         let found: usize = outcome.findings.iter().filter(is_serious).map(|f| f.count).sum();
         let signed = |item: &&sheet::Item| item.object.as_ref().is_some_and(|o| o.kind == "finding");
@@ -125,7 +125,7 @@ fn decks_cost_the_same_each() {
         };
         let plan = polylines(&(0..count).map(deck).collect::<Vec<_>>(), Insunits::Inch);
         let outcome = proved(plan.as_bytes()).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         [outcome.layout.panels.len(), outcome.proof.checks.len(), outcome.findings.len(), set.plan.items.len()]
     };
     for (few, many) in decks(4).into_iter().zip(decks(8)) {
@@ -140,7 +140,7 @@ fn endless_texts_of_a_job_are_cut() {
     let job = format!("[project]\nname = \"{words}\"\naddress = \"{word}\"\nclient = \"{word}\"\n");
     let settings = plumbrail::settings(&job, "", "").unwrap();
     let outcome = plumbrail::lay_out(deck_and("").as_bytes(), "plan.dxf", &settings).unwrap();
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     for page in sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof) {
         let longest = page.texts().into_iter().map(|text| text.content.chars().count()).max().unwrap();
         assert!(longest < 1000, "{}: {longest}", page.number);

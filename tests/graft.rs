@@ -18,7 +18,7 @@ use super::interop::{USABLE, root, settings};
 /// The rails of a plan in the plan.
 pub fn grafted(plan: &[u8], units: Option<&str>) -> Graft {
     let outcome = plumbrail::lay_out(plan, "plan.dxf", &settings(units)).unwrap();
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     let placed: Vec<_> = set.arrangement().into_iter().map(|(drawing, at)| Placed { drawing, at }).collect();
     graft(plan, &placed, &outcome.plan.frame, &GraftOptions::default()).unwrap()
 }

@@ -29,7 +29,7 @@ pub fn proved(bytes: &[u8]) -> Result<Outcome, Refusal> {
 /// The whole way to the bytes of every file, as far as the drawing lets it.
 pub fn all_of_it(bytes: &[u8]) -> Result<Outcome, Refusal> {
     let outcome = plumbrail::lay_out(bytes, "plan.dxf", &settings(None))?;
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     let placed: Vec<_> =
         set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
     let options = write::dxf::DxfOptions::default();

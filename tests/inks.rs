@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use plumbrail::base::plane::point;
 use plumbrail::base::{Angle, Point};
@@ -81,13 +80,13 @@ fn pages() -> Vec<Page> {
     for fixture in ["lakeside", "curved", "stair-lines", "metric"] {
         let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
         let outcome = lay_out(&plan, "plan.dxf", &settings(None)).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let whole = View { behind: set.background.clone(), ..View::whole(set.plan.clone(), at) };
         let (low, high) = whole.window;
         let middle = (low + (high - low) * 0.3, low + (high - low) * 0.8);
         views.push(View { window: middle, ..whole.clone() });
         views.push(whole);
-        let drawings = set.elevations.into_iter().take(3).chain([Arc::new(set.tables)]);
+        let drawings = set.elevations.into_iter().take(3).chain([set.section]);
         views.extend(drawings.map(|drawing| View::whole(drawing, at)));
     }
     views.into_iter().enumerate().map(|(index, view)| page(index + 1, view)).collect()
@@ -127,7 +126,7 @@ fn the_permit_set_is_the_same_as_pdf_and_as_svg() {
     for fixture in ["lakeside", "metric"] {
         let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
         let outcome = lay_out(&plan, "plan.dxf", &settings(None)).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
         let last = compared(&scratch(&format!("permit-{fixture}")), &pages, &BTreeMap::new());
         assert!(last.starts_with(&format!("OK {} sheets, ", pages.len())), "{fixture}: {last}");

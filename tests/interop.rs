@@ -139,7 +139,7 @@ fn layout_dxf_passes_audit_and_is_counted_back_by_ezdxf_and_gdal() {
     for (fixture, units, versions) in versions {
         let plan = fs::read(root().join("fixtures").join(fixture).join("plan.dxf")).unwrap();
         let outcome = lay_out(&plan, "plan.dxf", &settings(units)).unwrap();
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let placed: Vec<_> =
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
         for version in versions {

@@ -55,7 +55,7 @@ fn page(number: &str, title: &str, size: Point, views: Vec<View>) -> Page {
     Page { number: number.to_owned(), title: title.to_owned(), size, ink: ink(size, title), views }
 }
 
-/// The plan with the user's deck behind it; two panels, one cut off; the tables, which stand in no model space here.
+/// The plan with the user's deck behind it; two panels, one cut off; the section by a name that stands in no model space.
 fn pages(set: &sheet::Set, paper: Paper) -> Vec<Page> {
     let (short, long) = paper.sides_mm();
     let (lying, upright) = (point(long, short), point(short, long));
@@ -65,7 +65,7 @@ fn pages(set: &sheet::Set, paper: Paper) -> Vec<Page> {
     let second = set.elevations[1].clone();
     let half = (second.low, point((second.low.x + second.high.x) / 2.0, second.high.y));
     let second = View { window: half, ..View::whole(second, margin + point(0.0, long / 2.0)) };
-    let tables = View::whole(Arc::new(Drawing { name: "schedule".to_owned(), ..set.tables.clone() }), margin);
+    let tables = View::whole(Arc::new(Drawing { name: "schedule".to_owned(), ..(*set.section).clone() }), margin);
     vec![
         page("R1", "Plan", lying, vec![plan]),
         page("R2", "Panels", upright, vec![first, second]),
@@ -119,7 +119,7 @@ fn each_page_is_a_layout_with_windows_at_true_scale() {
         ("far-away", Paper::ArchC, vec![Version::R2010]),
     ] {
         let outcome = outcome(fixture);
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let placed: Vec<_> =
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
         let pages = pages(&set, paper);
@@ -159,7 +159,7 @@ fn the_permit_set_is_sound_in_every_version() {
         ("stair-landing", vec![Version::R2007]),
     ] {
         let outcome = outcome(fixture);
-        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+        let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
         let placed: Vec<_> =
             set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
@@ -249,7 +249,7 @@ fn together(set: &sheet::Set) -> Drawing {
 fn drawings_for_librecad_are_sound() {
     let folder = scratch("librecad");
     let outcome = outcome("lakeside");
-    let mut set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let mut set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     fs::write(folder.join("layout.svg"), write::svg::document(&[&together(&set)], &[])).unwrap();
     let write = |set: &sheet::Set, name: &str| {
         let placed: Vec<_> =
@@ -265,7 +265,7 @@ fn drawings_for_librecad_are_sound() {
     for layer in Layer::ALL {
         set.clone_from(&whole);
         let shared = [&mut set.plan, &mut set.section].into_iter().chain(&mut set.elevations).chain(&mut set.flights);
-        let drawings = shared.map(Arc::make_mut).chain([&mut set.tables]);
+        let drawings = shared.map(Arc::make_mut);
         let mut gone = 0;
         for drawing in drawings {
             let before = drawing.items.len();

@@ -28,7 +28,7 @@ fn pictures_of_the_readme_are_up_to_date() {
     let settings =
         Settings::new(Job::default(), system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
     let outcome = lay_out(&fs::read(case.join("plan.dxf")).unwrap(), "plan.dxf", &settings).unwrap();
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     let mut titled = outcome.layout.clone();
     titled.project = project;
     let sheets = sheet::permit_set(&titled, &set, &outcome.findings, &outcome.proof);

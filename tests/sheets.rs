@@ -16,7 +16,7 @@ use crate::program::{fixtures, root};
 const MARGIN_MM: f64 = 10.0;
 
 fn pages(outcome: &Outcome) -> Vec<Page> {
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof)
 }
 
@@ -164,7 +164,7 @@ fn a_sheet_of_a_large_plan_holds_what_shows_on_it() {
         Settings::new(Job::default(), system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
     let dxf = polylines(&paths, Insunits::Inch);
     let outcome = plumbrail::lay_out(dxf.as_bytes(), "plan.dxf", &settings).unwrap();
-    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings, &outcome.proof);
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
     let views: Vec<_> = pages.iter().flat_map(|p| &p.views).filter(|v| v.drawing.name == "plan").collect();
     assert!(views.len() >= 10, "{}", views.len());

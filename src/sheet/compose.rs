@@ -3,12 +3,11 @@
 use std::sync::Arc;
 
 use super::plan::NOTES;
-use super::{Drawing, Item, context, elevation, flight_elevations, plan_beside, section, tables};
+use super::{Drawing, Item, context, elevation, flight_elevations, plan_beside, section};
 use crate::base::plane::point;
 use crate::base::{Code, Finding, Place, Point, Refusal, Severity};
 use crate::deck::Plan;
 use crate::parts::Layout;
-use crate::proof::Proof;
 
 /// Space between neighbouring drawings, mm on paper at the plan's scale.
 const GAP: f64 = 20.0;
@@ -44,8 +43,6 @@ pub struct Set {
     pub section: Arc<Drawing>,
     /// Elevations of the flights of stairs.
     pub flights: Vec<Arc<Drawing>>,
-    /// Schedules, cut list, findings, limits, cautions.
-    pub tables: Drawing,
 }
 
 /// The plan alone, and the user's plan behind it.
@@ -70,36 +67,28 @@ pub fn rails_of(plan: &Drawing) -> Drawing {
 }
 
 /// Composes them.
-pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding], proof: &Proof) -> Set {
+pub fn compose(plan: &Plan, layout: &Layout, findings: &[Finding]) -> Set {
     let (plan, background) = plan_of(plan, layout, findings);
-    compose_with((Arc::new(plan), Arc::new(background)), layout, findings, proof)
+    compose_with((Arc::new(plan), Arc::new(background)), layout)
 }
 
 /// The same with a plan that is composed already, and what is behind it.
-pub fn compose_with(
-    (plan, background): (Arc<Drawing>, Arc<Vec<Item>>),
-    layout: &Layout,
-    findings: &[Finding],
-    proof: &Proof,
-) -> Set {
+pub fn compose_with((plan, background): (Arc<Drawing>, Arc<Vec<Item>>), layout: &Layout) -> Set {
     Set {
         background,
         elevations: layout.panels.iter().map(|p| Arc::new(elevation(layout, p))).collect(),
         section: Arc::new(section(layout)),
         flights: (0..layout.flights.len()).flat_map(|i| flight_elevations(layout, i)).map(Arc::new).collect(),
-        tables: tables(layout, findings, proof, plan.paper),
         plan,
     }
 }
 
 impl Set {
-    /// Each drawing with the shift of its origin: the plan stays where it is, tables stand to its right; elevations, section
-    /// and flights in rows below it, about as wide as they are high together.
+    /// Each drawing with the shift of its origin: the plan stays where it is; elevations, section and flights
+    /// in rows below it, about as wide as they are high together. Tables stand on the sheets.
     pub fn arrangement(&self) -> Vec<(&Drawing, Point)> {
         let gap = GAP * self.plan.paper;
         let mut out: Vec<(&Drawing, Point)> = vec![(&self.plan, point(0.0, 0.0))];
-        let corner = point(self.plan.high.x + gap, self.plan.high.y);
-        out.push((&self.tables, point(corner.x - self.tables.low.x, corner.y - self.tables.high.y)));
         let details = || self.elevations.iter().chain([&self.section]).chain(&self.flights);
         let area: f64 = details().map(|d| (d.high.x - d.low.x + gap) * (d.high.y - d.low.y + gap)).sum();
         let width = area.sqrt().max(self.plan.high.x - self.plan.low.x);

@@ -81,7 +81,7 @@ impl<'a> Making<'a> {
 
     fn compose(&self) -> sheet::Set {
         let plan = self.plan.clone().unwrap_or_else(|| self.plan());
-        sheet::compose_with(plan, &self.outcome.layout, &self.findings, &self.outcome.proof)
+        sheet::compose_with(plan, &self.outcome.layout)
     }
 
     fn plan(&self) -> (Arc<Drawing>, Arc<Vec<Item>>) {
@@ -221,9 +221,9 @@ impl<'a> Making<'a> {
 
     /// All that the page shows, in the unit that is not the shop's.
     fn in_other_units(&self) -> (Layout, sheet::Set) {
-        let Outcome { plan, layout, proof, .. } = self.outcome;
+        let Outcome { plan, layout, .. } = self.outcome;
         let other = layout.in_other_units();
-        let set = sheet::compose(plan, &other, &self.findings, proof);
+        let set = sheet::compose(plan, &other, &self.findings);
         (other, set)
     }
 

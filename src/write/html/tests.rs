@@ -14,7 +14,7 @@ fn page(layout: &Layout, found: &[Finding], names: &BTreeMap<Layer, String>) -> 
     let proof = proof::prove(layout);
     let other = layout.in_other_units();
     let plan = Plan::empty(layout.plan.frame);
-    let [set, others] = [layout, &other].map(|l| compose(&plan, l, found, &proof));
+    let [set, others] = [layout, &other].map(|l| compose(&plan, l, found));
     let bytes = report(&Report {
         own: Side { layout, set: &set },
         other: Side { layout: &other, set: &others },
