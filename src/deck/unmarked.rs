@@ -69,7 +69,9 @@ pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmark
         .filter_map(|l| roles.own().of(&l.name).map(|(layer, _)| layer))
         .filter(|layer| matches!(layer, Layer::Post | Layer::Panel | Layer::Line))
         .collect();
-    (!left.take.is_empty() || core.len() > 1).then_some(left)
+    // Layers of our names alone may be the user's: something on them must be what nobody else draws.
+    let is_sure = !(left.posts.is_empty() && left.tags.is_empty() && left.sizeless.is_none());
+    (!left.take.is_empty() || core.len() > 1 && is_sure).then_some(left)
 }
 
 impl Unmarked {
@@ -88,7 +90,8 @@ impl Unmarked {
                 if let Some(id) = panel_id(content) {
                     self.tags.push((id.to_owned(), *at));
                 }
-                is_our_text(layer, content)
+                // Of the lengths and numbers on a layer of the user's, nobody can say whose they are.
+                is_our_text(layer, content) && (claim == Claim::Ours || layer == Layer::Text)
             }
             (Shape::Point(_), None) => false,
             _ => claim == Claim::Ours,
@@ -110,7 +113,10 @@ impl Unmarked {
     /// What stays, as it is the user's.
     fn host(&mut self, origin: Origin, place: Place) {
         self.guest.get_or_insert(place);
-        self.guests.push(origin);
+        // Of a block each of its parts comes here.
+        if self.guests.last() != Some(&origin) {
+            self.guests.push(origin);
+        }
     }
 
     /// Programs that explode blocks make texts of their hidden attributes, each at its tag or post. Any other text is the

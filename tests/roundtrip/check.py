@@ -19,6 +19,7 @@ import concurrent.futures
 import json
 import math
 import pathlib
+import shutil
 import subprocess
 import sys
 
@@ -252,6 +253,8 @@ def main():
     parser.add_argument("--edits", nargs="*", default=EDITS)
     args = parser.parse_args()
     plumbrail, folder = args.plumbrail.resolve(), args.folder.resolve()
+    # That a refused run writes nothing is seen by a folder that is not there.
+    shutil.rmtree(folder, ignore_errors=True)
     for fixture in args.fixtures:
         place = folder / fixture
         place.mkdir(parents=True, exist_ok=True)

@@ -32,7 +32,7 @@ pub(super) struct Space {
 }
 
 /// An empty one, which is the current one, and one for each page: many programs draw what stands in the current paper space
-/// over the plan.
+/// over the plan. LibreCAD 2.2 draws those of the blocks, too, small and at the origin, whatever they are called.
 pub(super) fn spaces(pages: &[Page], unit: Unit, handles: &mut Handles) -> (Space, Vec<Space>) {
     const PLAIN: &str = "Layout1";
     let mut names = BTreeSet::from([folded("Model"), folded(PLAIN)]);
