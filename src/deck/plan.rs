@@ -29,7 +29,7 @@ use super::zones;
 /// Deck edges of more than 10 km in all are no deck: the drawing's unit is wrong, or the layer.
 const LONGEST_MM: f64 = 1e7;
 
-/// Makes the plan of a drawing and its roles, as [`read`] gives them.
+/// Makes the plan of a drawing and its roles, as [`super::read`] gives them.
 ///
 /// # Errors
 /// When no layer that is taken for the deck edge holds an edge, or the edges are longer than any deck's.
