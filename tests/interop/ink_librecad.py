@@ -92,18 +92,22 @@ def matched(pdf, page, folder):
     # Coarsely over all scales that the page allows, then by the two ends of the drawing.
     small = page[: page.shape[0] // 8 * 8, : page.shape[1] // 8 * 8]
     small = small.reshape(small.shape[0] // 8, 8, -1, 8).mean(axis=(1, 3))
-    wide = raster(pdf, 10, folder).shape[1]
-    guess = 10 * small.shape[1] / wide
+    ours = raster(pdf, 10, folder)
+    # The page holds the drawing's longer side.
+    guess = 10 * min(there / here for there, here in zip(small.shape, ours.shape))
+    axis = int(ours.shape[1] > ours.shape[0])
     dpi = max((offset(raster(pdf, d, folder), small)[1], d) for d in guess * np.linspace(0.94, 1.06, 61))[1] * 8
+
+    def thirds(ours):
+        third = ours.shape[axis] // 3
+        return (ours[:, :third], ours[:, -third:]) if axis else (ours[:third], ours[-third:])
+
     for _ in range(2):
         ours = raster(pdf, dpi, folder)
-        third = ours.shape[1] // 3
-        ends = [offset(part, page)[0] for part in (ours[:, :third], ours[:, -third:])]
-        stretch = (ends[1][1] - ends[0][1]) / (ours.shape[1] - third)
-        dpi *= stretch
+        first, last = (offset(part, page)[0][axis] for part in thirds(ours))
+        dpi *= (last - first) / (ours.shape[axis] - ours.shape[axis] // 3)
     ours = raster(pdf, dpi, folder)
-    third = ours.shape[1] // 3
-    return dpi, offset(ours[:, :third], page)[0]
+    return dpi, offset(thirds(ours)[0], page)[0]
 
 
 def placed(ours, at, shape):
