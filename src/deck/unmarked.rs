@@ -24,6 +24,12 @@ const MOVED_MM: f64 = 2438.4;
 /// So many posts are tried when it is looked for how far a drawing was moved as a whole.
 const TRIED: usize = 400;
 
+/// A frame lies no farther than this from its tag's text: 1 m.
+const FRAME_MM: f64 = 1000.0;
+
+/// More things than this lie near no post or tag of a real layout.
+const MOST_NEAR: usize = 64;
+
 /// What is left of an earlier layout without its marks.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Unmarked {
@@ -197,9 +203,11 @@ impl Unmarked {
         if self.tags.is_empty() {
             return None;
         }
+        let near = Near::from(self.frames.clone());
         let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
         for (t, (_, at)) in self.tags.iter().enumerate() {
-            pairs.extend(self.frames.iter().enumerate().map(|(f, middle)| (distance(*at, *middle), t, f)));
+            let frames = near.around([*at], FRAME_MM).take(MOST_NEAR);
+            pairs.extend(frames.map(|(f, middle)| (distance(*at, *middle), t, f)));
         }
         pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
         let (mut texts, mut frames) = (BTreeSet::new(), BTreeSet::new());
@@ -290,7 +298,7 @@ fn is_our_text(layer: Layer, content: &str) -> bool {
 fn shift(earlier: &Earlier, posts: &[DrawnPost]) -> Point {
     let places = Near::from(posts.iter().map(|p| p.at).collect::<Vec<Point>>());
     let stands = |at: Point| places.around([at], STILL_MM).any(|(_, p)| distance(*p, at) <= STILL_MM);
-    let there = |by: Point| earlier.posts.iter().filter(|p| stands(p.at + by)).count();
+    let there = |by: Point| earlier.posts.iter().take(5 * TRIED).filter(|p| stands(p.at + by)).count();
     let zero = Point { x: 0.0, y: 0.0 };
     let firsts = earlier.posts.iter().take(3);
     let all = firsts.flat_map(|first| posts.iter().take(TRIED).map(move |post| post.at - first.at));
@@ -305,7 +313,7 @@ fn matched(earlier: &Earlier, posts: &[DrawnPost]) -> Vec<Option<String>> {
     let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
     for (i, post) in posts.iter().enumerate() {
         let near = places.around([post.at], MOVED_MM).map(|(k, at)| (distance(*at, post.at), i, k));
-        pairs.extend(near.filter(|(d, ..)| *d <= MOVED_MM));
+        pairs.extend(near.filter(|(d, ..)| *d <= MOVED_MM).take(MOST_NEAR));
     }
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut ids: Vec<Option<String>> = vec![None; posts.len()];

@@ -44,6 +44,8 @@ pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
     let take: BTreeSet<_> = lost.take.iter().copied().map(key).collect();
     let guests: BTreeSet<_> = lost.guests.iter().copied().map(key).collect();
     let mut blocks: BTreeSet<String> = BTreeSet::new();
+    let by_name = index.blocks_by_name();
+    let bound: Vec<bool> = index.blocks.iter().map(|block| is_rails(index, block, lost)).collect();
     for at in index.section_records(SectionKind::Entities) {
         let Some(record) = index.records.get(at).filter(|r| !(r.is_part() || r.ours || r.paper)) else { continue };
         let origin = key(record.origin());
@@ -52,22 +54,22 @@ pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
         let on_ours = lost.layers.is_ours(layer) && !layer.contains('|') && KINDS.contains(&kind);
         let named = |group| (kind == "DIMENSION").then(|| named(finder, at, group)).flatten();
         let in_style = || lost.layers.of(layer).is_some() && named(STYLE).is_some_and(|style| is_own(&style));
-        let block = placed(index, record);
-        let is_bound = block.is_some_and(|block| is_rails(index, block, lost));
+        let placed = (record.kind == Kind::Insert).then(|| folded(index.name(record.name)));
+        let is_bound = placed.as_ref().and_then(|name| bound.get(*by_name.get(name)?)).copied().unwrap_or(false);
         if guests.contains(&origin) || !(take.contains(&origin) || on_ours || is_bound || in_style()) {
             continue;
         }
         blocks.extend(named(PICTURE).filter(|name| name.starts_with('*')));
-        blocks.extend(block.filter(|_| is_bound).map(|block| folded(index.name(block.name))));
+        blocks.extend(placed.filter(|_| is_bound));
         finder.add_entity(at);
     }
-    for block in &index.blocks {
+    for (block, is_rails) in index.blocks.iter().zip(bound) {
         let name = folded(index.name(block.name));
         let is_ours = index.records.get(block.head).is_some_and(|head| head.ours);
         // A program that drops dimensions may keep the blocks of their pictures.
-        let is_picture = || name.starts_with("*D") && is_rails(index, block, lost);
+        let is_picture = is_rails && name.starts_with("*D");
         let is_own = is_post_name(name.as_bytes()) || is_tag_name(&name) || is_marks_name(&name);
-        let goes = is_own || blocks.contains(&name) || is_picture();
+        let goes = is_own || blocks.contains(&name) || is_picture;
         if let (true, false, Some(end)) = (goes, is_ours, block.end) {
             blocks.insert(name.clone());
             finder.add(block.head..end + 1, Some((Symbol::Block, name)));
@@ -93,12 +95,6 @@ pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
 
 fn is_own(name: &str) -> bool {
     own_name(name).to_uppercase().replace('_', "-").starts_with(OWN)
-}
-
-/// The block that an INSERT places.
-fn placed<'a>(index: &'a Index, record: &Record) -> Option<&'a Block> {
-    let name = (record.kind == Kind::Insert).then(|| folded(index.name(record.name)))?;
-    index.blocks.iter().find(|block| folded(index.name(block.name)) == name)
 }
 
 /// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound, or the picture of a
