@@ -54,10 +54,13 @@ fn scanned() -> usize {
 
 fn entities() -> usize {
     let wanted = |layer: &str| layer == "A-DECK-EDGE" || layer == "A-WALL";
-    read(plan(), &ReadOptions { units: None, wanted: &wanted, externals: &plumbrail::cad::no_externals })
-        .unwrap()
-        .entities
-        .len()
+    read(
+        plan(),
+        &ReadOptions { units: None, wanted: &wanted, hidden_too: &|_| false, externals: &plumbrail::cad::no_externals },
+    )
+    .unwrap()
+    .entities
+    .len()
 }
 
 fn written() -> usize {

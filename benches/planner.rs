@@ -10,7 +10,7 @@ use divan::counter::ItemsCount;
 use plumbrail::base::{Finding, Frame, Point, plane::point};
 use plumbrail::cad::{Drawing, Entity, Origin, Shape, Version, Vertex};
 use plumbrail::catalog::{Inside, Job, LayerPatterns, Settings, rules_named, system_named};
-use plumbrail::deck::{self, Before, Chain, ChainEnd, Edge, Plan, Roles};
+use plumbrail::deck::{self, Before, Chain, ChainEnd, Edge, Plan, Roles, Unmarked};
 use plumbrail::guard;
 
 const SIZES: [i32; 4] = [1_000, 10_000, 100_000, 1_000_000];
@@ -130,7 +130,7 @@ fn plan(points: &[Point], bulge: f64) -> Plan {
 
 fn planned(drawing: &Drawing, settings: &Settings) -> (Plan, Vec<Finding>) {
     let roles = Roles::new(&settings.layers, settings.own_layers());
-    deck::plan(drawing, &roles, Before::Marks, settings).unwrap()
+    deck::plan(drawing, &roles, Before::Marks(&Unmarked::default()), settings).unwrap()
 }
 
 #[divan::bench(args = SIZES, sample_count = 3, sample_size = 1)]

@@ -162,17 +162,16 @@ fn growth() {
     for count in [1_000, 10_000, 100_000, 1_000_000] {
         let bytes = edges(count);
         let wanted = |layer: &str| layer == "DECK-EDGE";
-        let options = ReadOptions { units: None, wanted: &wanted, externals: &no_externals };
+        let options = ReadOptions { units: None, wanted: &wanted, hidden_too: &|_| false, externals: &no_externals };
         let drawing = read(&bytes, &options).unwrap();
         let roles = deck::Roles::new(&settings.layers, settings.own_layers());
         assert_eq!(drawing.entities.len(), count);
         // Few edges are read again and again, since the system counts processor time in steps of milliseconds.
         let times = (200_000 / count).max(1);
         let reading = here(1, || (0..times).for_each(|_| drop(black_box(read(&bytes, &options).unwrap()))));
-        let planning = here(1, || {
-            (0..times)
-                .for_each(|_| drop(black_box(deck::plan(&drawing, &roles, deck::Before::Marks, &settings).unwrap())));
-        });
+        let left = deck::Unmarked::default();
+        let plan = || deck::plan(&drawing, &roles, deck::Before::Marks(&left), &settings).unwrap();
+        let planning = here(1, || (0..times).for_each(|_| drop(black_box(plan()))));
         let each = |taken: Taken| taken.cpu * 1e6 / (count * times) as f64;
         println!("| {count} | {:.2} | {:.2} |", each(reading), each(planning));
     }

@@ -4,22 +4,30 @@
 use crate::base::{Code, Finding, Place, Refusal, Unit};
 use crate::cad::{Drawing, unit_of_post};
 use crate::catalog::Settings;
-use crate::deck::{self, Before, Earlier, EarlierPost, LostLayout, Roles, SetBy};
+use crate::deck::{self, Before, Earlier, EarlierPost, LostLayout, Roles, SetBy, Unmarked};
 use crate::guard::{Guard, PostOrigin};
 use crate::{PlanFile, guards};
 
-/// Finds out what the earlier layout was; `None` when its marks tell, or there was none.
+/// Finds out what the earlier layout was of which this is left; `None` when its marks tell, or there was none.
 ///
 /// # Errors
 /// When the plan is none, as [`deck::plan`].
 pub fn lost(
-    drawing: &Drawing,
-    roles: &Roles,
+    left: &Unmarked,
+    (drawing, roles): (&Drawing, &Roles),
     file: &PlanFile<'_>,
     settings: &Settings,
 ) -> Result<Option<LostLayout>, Refusal> {
-    let Some(left) = deck::unmarked(drawing, roles, settings.join) else { return Ok(None) };
-    let confirmed = file.replace_rails;
+    if !left.is_layout() {
+        return Ok(None);
+    }
+    let known =
+        |earlier, source| Ok(Some(LostLayout { left: left.clone(), earlier, source, confirmed: file.replace_rails }));
+    if left.is_part() {
+        let [marks, texts] = [&drawing.ours, &drawing.marks.ours].map(|ours| Earlier::of_marks(ours));
+        let best = if left.fits(&texts) > left.fits(&marks) { texts } else { marks };
+        return known(best, "the marks that are left".to_owned());
+    }
     let beside = || if drawing.marks.ours.is_empty() { (file.beside)() } else { None };
     if let Some(before) = file.before.cloned().or_else(beside) {
         let source = format!("the layout.json of {}", before.plan);
@@ -28,10 +36,10 @@ pub fn lost(
         let [in_scale, literal] = earlier;
         // A program that scales what it reads has changed the unit rightly.
         if scaled > 0 && scaled >= as_written {
-            return Ok(Some(LostLayout { earlier: in_scale, source, confirmed }));
+            return known(in_scale, source);
         }
         check(before.unit, || format!("layout.json of {}", before.plan), (drawing, settings), Place::none())?;
-        return Ok(Some(LostLayout { earlier: literal, source, confirmed }));
+        return known(literal, source);
     }
     if let (Some(place), None) = (left.scaled(), settings.units) {
         let message = "nothing on the layer of our posts has the size of a post: the program that saved the drawing has \
@@ -41,11 +49,11 @@ pub fn lost(
     }
     if !drawing.marks.ours.is_empty() {
         let source = "the marks that it has kept as texts".to_owned();
-        return Ok(Some(LostLayout { earlier: Earlier::of_marks(&drawing.marks.ours), source, confirmed }));
+        return known(Earlier::of_marks(&drawing.marks.ours), source);
     }
     let (bare, _) = deck::plan(drawing, roles, Before::Ignored, settings)?;
     let (guard, _) = guards(&bare, settings.measure(bare.frame.unit), settings);
-    Ok(Some(LostLayout { earlier: of(&guard), source: "what this plan gives anew".to_owned(), confirmed }))
+    known(of(&guard), "what this plan gives anew".to_owned())
 }
 
 fn of(guard: &Guard) -> Earlier {

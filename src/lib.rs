@@ -170,9 +170,7 @@ pub fn lay_out_file(file: &PlanFile<'_>, settings: &Settings) -> Result<Outcome,
         others: base::capped([drawing.findings.clone(), refusal.others].concat()),
         ..refusal
     };
-    let lost = earlier::lost(&drawing, &roles, file, settings).map_err(refused)?;
-    let before = lost.as_ref().map_or(Before::Marks, Before::Lost);
-    let (plan, found) = deck::plan(&drawing, &roles, before, settings).map_err(refused)?;
+    let (plan, found) = plan_of(file, (&drawing, &roles), settings).map_err(refused)?;
     findings.extend(found);
     within(work(&plan, settings), file.most, "edges and panels")?;
     let measure = settings.measure(plan.frame.unit);
@@ -185,6 +183,21 @@ pub fn lay_out_file(file: &PlanFile<'_>, settings: &Settings) -> Result<Outcome,
     let (layout, found) = parts::assemble(guard, panels, (facts, Some(site)), measure, settings);
     findings.extend(found);
     Ok(proved(plan, layout, findings))
+}
+
+/// The plan of a drawing, as [`deck::read`] gives it, with what an earlier layout in it tells.
+///
+/// # Errors
+/// As [`deck::plan`]; also when it is not clear whether the program that saved the drawing has changed its unit.
+pub fn plan_of(
+    file: &PlanFile<'_>,
+    (drawing, roles): (&cad::Drawing, &deck::Roles),
+    settings: &Settings,
+) -> Result<(deck::Plan, Vec<Finding>), Refusal> {
+    let left = deck::unmarked(drawing, roles, settings.join);
+    let lost = earlier::lost(&left, (drawing, roles), file, settings)?;
+    let before = lost.as_ref().map_or(Before::Marks(&left), Before::Lost);
+    deck::plan(drawing, roles, before, settings)
 }
 
 /// The layout with its proof, and all findings as they are told: one a cause, each sentence in the job's unit.

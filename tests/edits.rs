@@ -5,6 +5,7 @@ use std::fs;
 use std::path::PathBuf;
 
 use plumbrail::base::{Code, Severity};
+use plumbrail::cad;
 use plumbrail::catalog::{Job, Settings, rules_named, system_named};
 use plumbrail::guard::PostOrigin;
 use plumbrail::{Outcome, PlanFile, lay_out, lay_out_file};
@@ -210,4 +211,98 @@ fn a_changed_unit_is_asked_for() {
         let mm = Settings::new(job, system_named("composite-36").unwrap(), rules_named("irc-2021").unwrap()).unwrap();
         assert_eq!(lay_out(bytes.as_bytes(), "plan.dxf", &mm).unwrap().layout.posts.len(), 6, "{how}");
     }
+}
+
+/// How many things stand on rail layers, without the callouts of what was found.
+fn rails_in(bytes: &[u8]) -> usize {
+    let options =
+        cad::ReadOptions { units: None, wanted: &|_| false, hidden_too: &|_| false, externals: &cad::no_externals };
+    let drawing = cad::read(bytes, &options).unwrap();
+    let rails = drawing.layers.iter().filter(|l| l.name.contains("RAIL-") && l.name != "RAIL-NOTE");
+    rails.flat_map(|layer| &layer.counts).map(|(_, count)| count).sum()
+}
+
+/// Two sets in one drawing, or one of which a program has dropped some marks: never both stay.
+#[test]
+fn rails_of_which_some_carry_marks_are_taken_out_whole() {
+    let plain = edited("edits-plain", &["--move", "P9", "0", "-8"]);
+    let one_set = rails_in(&grafted(&plain, &again(&plain)));
+    for (name, how) in [("doubled", "--double"), ("half", "--unmark-half")] {
+        let bytes = edited(name, &["--move", "P9", "0", "-8", "--text", "RAIL-TEXT", "ask the owner", how]);
+        let file = PlanFile::new(&bytes, "plan.dxf");
+        let asked = lay_out_file(&file, &settings()).unwrap();
+        let lost = asked.findings.iter().find(|f| f.code == Code::MarksLost).unwrap();
+        assert_eq!(lost.severity, Severity::Incomplete, "{name}");
+        assert!(
+            lost.message.contains("others do not") && lost.message.contains("10 of them stand"),
+            "{}",
+            lost.message
+        );
+        assert_eq!(asked.rail_dxf(&bytes, &settings()).unwrap_err().finding.code, Code::MarksLost, "{name}");
+
+        let outcome = lay_out_file(&PlanFile { replace_rails: true, ..file }, &settings()).unwrap();
+        let moved = outcome.layout.posts.iter().find(|p| p.id == "P9").unwrap();
+        assert!((moved.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
+        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
+        let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
+        assert_eq!(rails_in(&new), one_set + 1, "{name}: one set, and the user's note");
+        let third = again(&new);
+        assert_eq!(third.layout.posts, outcome.layout.posts, "{name}");
+        assert!(third.findings.iter().all(|f| f.code != Code::MarksLost), "{name}");
+    }
+}
+
+/// What the user writes on a layer of ours stays, and is told, whatever became of the marks.
+#[test]
+fn guests_are_told_and_stay_even_on_a_frozen_layer() {
+    for (name, edits) in [("guests-marked", &[][..]), ("guests-frozen", &["--freeze", "RAIL-TEXT", "--unmark"])] {
+        let edits = [&["--text", "RAIL-TEXT", "ask the owner"][..], edits].concat();
+        let bytes = edited(name, &edits);
+        let file = PlanFile { replace_rails: true, ..PlanFile::new(&bytes, "plan.dxf") };
+        let outcome = lay_out_file(&file, &settings()).unwrap();
+        let guests = told(&outcome, Code::LayerShared);
+        assert_eq!(guests, ["what stands here on layer RAIL-TEXT is none of our rails; it stays"], "{name}");
+        let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
+        assert_eq!(String::from_utf8_lossy(&new).matches("\nask the owner\n").count(), 1, "{name}");
+        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
+    }
+}
+
+/// `layout.dxf` attached to the plan, bound, and taken apart (ezdxf, module xref).
+#[test]
+fn an_attached_layout_is_known_while_it_is_attached_and_when_it_is_bound() {
+    let folder = scratch("attached");
+    let plan = fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/lakeside/plan.dxf")).unwrap();
+    let outcome = again(&plan);
+    let names = ["plan.dxf", "layout.dxf", "attached.dxf", "bound.dxf", "exploded.dxf"].map(|name| folder.join(name));
+    fs::write(&names[0], &plan).unwrap();
+    fs::write(&names[1], crate::paper::layout_dxf(&outcome)).unwrap();
+    script("attach_layout.py", &names.each_ref().map(|name| name as &dyn AsRef<std::ffi::OsStr>));
+    let layout = fs::read(&names[1]).unwrap();
+    let [attached, bound, exploded] = [2, 3, 4].map(|n: usize| fs::read(&names[n]).unwrap());
+
+    let externals = |_: &cad::Reference<'_>| Ok(cad::External { file: "layout.dxf".into(), bytes: layout.clone() });
+    let file = PlanFile { externals: &externals, replace_rails: true, ..PlanFile::new(&attached, "plan.dxf") };
+    let seen = lay_out_file(&file, &settings()).unwrap();
+    assert_eq!(seen.layout.posts, outcome.layout.posts);
+    let refusal = seen.rail_dxf(&attached, &settings()).unwrap_err();
+    assert_eq!(refusal.finding.code, Code::RailsAttached);
+    assert!(refusal.finding.message.contains("external reference layout"), "{}", refusal.finding.message);
+
+    let one_set = rails_in(&grafted(&plan, &outcome));
+    let file = PlanFile::new(&bound, "plan.dxf");
+    let asked = lay_out_file(&file, &settings()).unwrap();
+    assert!(told(&asked, Code::MarksLost)[0].contains("attached to this one and then bound"));
+    assert_eq!(asked.rail_dxf(&bound, &settings()).unwrap_err().finding.code, Code::MarksLost);
+    let replaced = lay_out_file(&PlanFile { replace_rails: true, ..file }, &settings()).unwrap();
+    assert_eq!(replaced.layout.posts, outcome.layout.posts);
+    assert_eq!(rails_in(&replaced.rail_dxf(&bound, &settings()).unwrap().0), one_set);
+
+    // Taken apart, it stands in the drawing with its marks, elevations and all.
+    let anew = again(&exploded);
+    assert_eq!(anew.layout.posts, outcome.layout.posts);
+    let text = String::from_utf8(grafted(&exploded, &anew)).unwrap();
+    let entities = &text[text.find("\nENTITIES\n").unwrap()..];
+    assert_eq!(entities.matches("\nRAIL-POST-5IN\n").count(), 11);
+    assert!(!entities.contains("$0$RAIL-POST"));
 }

@@ -243,6 +243,17 @@ fn together(set: &sheet::Set) -> Drawing {
     all
 }
 
+/// `layout.dxf`.
+pub fn layout_dxf(outcome: &Outcome) -> Vec<u8> {
+    model_space(&sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings), outcome)
+}
+
+fn model_space(set: &sheet::Set, outcome: &Outcome) -> Vec<u8> {
+    let placed: Vec<_> =
+        set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+    write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &write::dxf::DxfOptions::default())
+}
+
 /// Leaves what the continuous check lets LibreCAD draw: `layout.dxf`, the same as one SVG, and `layout.dxf` with a layer
 /// taken away, once for each of the layers that show. What it leaves must be sound.
 #[test]
@@ -252,10 +263,7 @@ fn drawings_for_librecad_are_sound() {
     let mut set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
     fs::write(folder.join("layout.svg"), write::svg::document(&[&together(&set)], &[])).unwrap();
     let write = |set: &sheet::Set, name: &str| {
-        let placed: Vec<_> =
-            set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
-        let options = write::dxf::DxfOptions::default();
-        let bytes = write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &options);
+        let bytes = model_space(set, &outcome);
         assert_eq!(write::lint::lint(&bytes), [], "{name}");
         fs::write(folder.join(name), bytes).unwrap();
     };

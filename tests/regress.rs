@@ -105,7 +105,8 @@ fn layouts() -> Vec<Vec<u8>> {
 
 /// Every text and attribute of the fixtures, those of stairs among them.
 fn stair_texts() -> Vec<Vec<u8>> {
-    let options = cad::ReadOptions { units: None, wanted: &|_| true, externals: &cad::no_externals };
+    let options =
+        cad::ReadOptions { units: None, wanted: &|_| true, hidden_too: &|_| false, externals: &cad::no_externals };
     let mut texts = BTreeSet::new();
     for drawing in plans().iter().filter_map(|plan| cad::read(plan, &options).ok()) {
         for entity in drawing.entities {

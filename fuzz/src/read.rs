@@ -7,8 +7,13 @@ use plumbrail::cad::{self, External, ReadOptions, Shape};
 pub fn check(bytes: &[u8]) {
     // Every reference leads to the drawing itself: a ring.
     let itself = |r: &cad::Reference<'_>| Ok(External { file: r.path.to_owned(), bytes: bytes.to_vec() });
-    let without = ReadOptions { units: None, wanted: &|_| true, externals: &cad::no_externals };
-    let within = ReadOptions { units: Some(Unit::Inch), wanted: &|layer| layer.len() % 3 != 2, externals: &itself };
+    let without = ReadOptions { units: None, wanted: &|_| true, hidden_too: &|_| false, externals: &cad::no_externals };
+    let within = ReadOptions {
+        units: Some(Unit::Inch),
+        wanted: &|layer| layer.len() % 3 != 2,
+        hidden_too: &|_| false,
+        externals: &itself,
+    };
     for options in [&without, &within] {
         match cad::read(bytes, options) {
             Ok(drawing) => sound(&drawing),

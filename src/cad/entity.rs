@@ -53,8 +53,10 @@ impl Version {
 }
 
 /// Where an entity stands in the user's file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Origin {
+    /// First byte of its record, which no other one has.
+    pub byte: usize,
     /// Its handle, if the file has handles.
     pub handle: Option<u64>,
     /// Line of its `0` group (1 is the first); `None` in binary files.

@@ -106,6 +106,7 @@ impl Record {
     /// Handle and line as entities carry them.
     pub fn origin(&self) -> Origin {
         Origin {
+            byte: self.start,
             handle: (self.handle != 0).then_some(self.handle),
             line: (self.line != 0).then(|| u64::from(self.line)),
         }

@@ -58,6 +58,15 @@ impl File {
         !self.name.is_empty()
     }
 
+    /// Reads layers as if they were thawed and on.
+    pub fn show(&mut self, which: &dyn Fn(&str) -> bool) {
+        for (state, layer) in self.states.iter_mut().zip(&self.index.layers) {
+            if which(&layer.name) {
+                *state = LayerState::default();
+            }
+        }
+    }
+
     /// Name of a layer as the plan shows it.
     pub fn layer_name(&self, layer: u32) -> String {
         let found = usize::try_from(layer).ok().and_then(|n| self.index.layers.get(n));

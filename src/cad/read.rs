@@ -28,6 +28,8 @@ pub struct ReadOptions<'a> {
     pub units: Option<Unit>,
     /// Which layers matter, by name as written; those of external references are called `reference|layer`.
     pub wanted: &'a dyn Fn(&str) -> bool,
+    /// Which of them are read even where the plan does not show them.
+    pub hidden_too: &'a dyn Fn(&str) -> bool,
     /// Gives the external references that the drawing needs; [`super::no_externals`] gives none.
     pub externals: &'a Externals<'a>,
 }
@@ -52,7 +54,8 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Drawing, Refusal>
     let unit = units::decide(&index, bytes, options.units, &mut report);
     // Without a unit the plan is expanded all the same, so that its size can be told.
     let units = Units { written: units::written(&index, bytes), used: unit.unwrap_or(Unit::Inch) };
-    let plan = load::file(index, bytes, "", units, options.wanted, &mut report);
+    let mut plan = load::file(index, bytes, "", units, options.wanted, &mut report);
+    plan.show(options.hidden_too);
     let files = load::externals(plan, bytes, options);
     let plan = &files.plan;
     let mm = units.used.millimetres();
@@ -169,7 +172,8 @@ fn layers_of(file: &File) -> Vec<LayerInfo> {
     let infos = index.layers.iter().zip(&file.states).zip(&counts);
     let infos = infos.map(|((layer, state), kinds)| LayerInfo {
         name: qualified(&file.name, &layer.name),
-        state: *state,
+        // Those of a reference are as the plan shows them.
+        state: if file.is_external() { *state } else { layer.state },
         counts: named(kinds),
     });
     infos.filter(|l| !file.is_external() || !l.counts.is_empty()).collect()

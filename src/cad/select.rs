@@ -97,7 +97,7 @@ impl Selection {
                 .records
                 .clone()
                 .filter(|r| {
-                    let record = index.records.get(*r).filter(|r| !r.is_part() && !r.ours);
+                    let record = index.records.get(*r).filter(|r| !r.is_part());
                     record.is_some_and(|r| self.is_zero(r.layer) || self.leads_to_wanted(r, deep))
                 })
                 .collect();
@@ -113,7 +113,8 @@ impl Selection {
 
 /// By block: whether it holds something on a wanted layer by itself, or by the blocks placed in it. Found from the inside
 /// out, so that long chains and circles of blocks do no harm. Of an external reference that cannot be told before it is
-/// read. `target` gives the block that a record places; layer `0` is no wanted one.
+/// read. `target` gives the block that a record places; layer `0` is no wanted one. Our marks say nothing there: they came
+/// with a drawing of ours that was attached and then bound.
 pub fn blocks_with_wanted(
     blocks: &[Block],
     records: &[Record],
@@ -128,7 +129,7 @@ pub fn blocks_with_wanted(
             todo.push(b);
         }
         for record in records.get(block.records.clone()).unwrap_or_default() {
-            if record.is_part() || record.ours {
+            if record.is_part() {
                 continue;
             }
             if let Some(inner) = target(record).and_then(|t| placed_in.get_mut(t)) {

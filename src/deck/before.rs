@@ -1,29 +1,31 @@
 //! An earlier layout that is in the drawing already: what the plan goes by of it, and what of it is taken out.
 
-use crate::base::{Code, Finding, Place};
+use crate::base::{Code, Finding, Place, Severity};
 use crate::cad::{Drawing, Origin};
-use crate::catalog::{OwnLayers, Settings};
+use crate::catalog::OwnLayers;
 
 use super::earlier::Earlier;
 use super::edits::{Edits, Stands, edits};
 use super::model::DrawnPost;
 use super::roles::Roles;
-use super::unmarked::unmarked;
+use super::unmarked::Unmarked;
 
 /// What the plan is to go by of a layout that is in the drawing already.
 #[derive(Debug, Clone, Copy)]
 pub enum Before<'a> {
-    /// Its marks.
-    Marks,
+    /// Its marks; what else stands on our layers is the user's.
+    Marks(&'a Unmarked),
     /// Its marks are lost.
     Lost(&'a LostLayout),
     /// Nothing, as if it were not there.
     Ignored,
 }
 
-/// What an earlier layout was, when its marks are lost.
+/// What an earlier layout was, when its marks are lost, or some of them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LostLayout {
+    /// What is left of it.
+    pub left: Unmarked,
     /// What it was.
     pub earlier: Earlier,
     /// Where that is known from, for messages.
@@ -50,23 +52,30 @@ pub fn edited(
     drawing: &Drawing,
     roles: &Roles,
     before: Before<'_>,
-    settings: &Settings,
     findings: &mut Vec<Finding>,
 ) -> (Edits, Option<Lost>, Vec<DrawnPost>) {
     let known = match before {
         Before::Ignored => return (Edits::none(), None, Vec::new()),
         Before::Lost(known) => known,
-        Before::Marks => {
+        Before::Marks(left) => {
             findings.extend(strange(drawing, roles));
+            if !drawing.ours.is_empty() {
+                findings.extend(left.guests_told().map(|guests| Finding { severity: Severity::Note, ..guests }));
+            }
             let (edits, kept) = edits(Earlier::of_marks(&drawing.ours), &Stands::marked(drawing), findings);
             return (edits, None, kept);
         }
     };
-    let Some(left) = unmarked(drawing, roles, settings.join) else { return (Edits::none(), None, Vec::new()) };
+    let left = &known.left;
     let (stands, earlier) = left.stands(&known.earlier);
     findings.extend(left.told(&stands, &earlier, known));
     let (edits, kept) = edits(earlier, &stands, findings);
-    let lost = Lost { layers: roles.own().clone(), take: left.take, guests: left.guests, confirmed: known.confirmed };
+    let lost = Lost {
+        layers: roles.own().clone(),
+        take: left.take.clone(),
+        guests: left.guests.clone(),
+        confirmed: known.confirmed,
+    };
     (edits, Some(lost), kept)
 }
 

@@ -29,7 +29,9 @@ pub fn read(
 ) -> Result<(Drawing, Roles), Refusal> {
     let read = |roles: &Roles| {
         let wanted = |layer: &str| roles.wants(layer);
-        cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted, externals })
+        // What an earlier run has left is there, shown or not.
+        let hidden_too = |layer: &str| roles.own().is_ours(layer) && roles.of(layer).is_none();
+        cad::read(bytes, &cad::ReadOptions { units, wanted: &wanted, hidden_too: &hidden_too, externals })
     };
     let roles = Roles::new(&settings.layers, settings.own_layers());
     let drawing = read(&roles)?;

@@ -114,7 +114,7 @@ mod tests {
         Entity {
             shape: Shape::Point(point(1.0, 2.0)),
             layer: "EDGE".into(),
-            origin: Origin { handle: Some(handle), line: None },
+            origin: Origin { handle: Some(handle), ..Origin::default() },
             insert: None,
             heights,
             ends: heights,

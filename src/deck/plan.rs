@@ -59,7 +59,7 @@ pub fn plan(
     }
     let signs = levels::Signs { stairs: &stairs, texts: [&edges, &stairs, &wall_entities] };
     levels::tell_shared(&shared, &signs, &mut findings);
-    let (edits, lost, kept) = edited(drawing, roles, before, settings, &mut findings);
+    let (edits, lost, kept) = edited(drawing, roles, before, &mut findings);
     let posts = all_posts(&post_entities, drawing, roles, (kept, settings.join), &mut findings);
     let chains = oriented(loose, &Beside { walls: &walls, houses: &houses, posts: &posts }, settings, &mut findings);
     let mut zones = zones::openings(&openings, &drawing.inserts, settings.touch);

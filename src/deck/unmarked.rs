@@ -30,14 +30,27 @@ const FRAME_MM: f64 = 1000.0;
 /// More things than this lie near no post or tag of a real layout.
 const MOST_NEAR: usize = 64;
 
-/// What is left of an earlier layout without its marks.
+/// What is left of an earlier layout without its marks, beside what carries them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Unmarked {
+    /// All posts, also those that carry marks.
     posts: Vec<DrawnPost>,
+    /// Those that carry marks, with their ids.
+    marked: Vec<(Point, String)>,
+    is_part: bool,
     /// Ids of tags, by their texts, with their places.
     tags: Vec<(String, Point)>,
     /// Middles of the frames round tags.
     frames: Vec<Point>,
+    /// INSERTs of bound drawings of ours.
+    bound: BTreeSet<usize>,
+    /// Whether a tag without marks is among them.
+    has_own_tags: bool,
+    /// Our layers with things of our kinds on them, without marks.
+    lines: BTreeSet<Layer>,
+    /// These things.
+    alike: Vec<(Origin, Place)>,
+    is_layout: bool,
     /// What is ours beyond doubt although it may stand on a layer of the user's.
     pub take: Vec<Origin>,
     /// What the user has put on our layers.
@@ -48,17 +61,22 @@ pub struct Unmarked {
     sizeless: Option<Place>,
 }
 
-/// What is left in a drawing of an earlier layout without marks; `None` where none was, or its marks are there.
-pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmarked> {
-    if drawing.ours.iter().any(|ours| !ours.id.is_empty()) {
-        return None;
-    }
+/// What stands on our layers, or is ours by its block's name, and carries no marks.
+pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Unmarked {
     let mut left = Unmarked::default();
-    let mut texts = Vec::new();
-    let on_layers = |entity: &&Entity| !entity.layer.contains('|') && roles.own().of(&entity.layer).is_some();
-    for entity in drawing.entities.iter().filter(on_layers) {
-        texts.extend(left.add(entity, drawing, roles));
+    for ours in drawing.ours.iter().filter(|ours| !ours.id.is_empty()) {
+        left.is_part = true;
+        match ours.kind.as_str() {
+            "post" if ours.insert => left.marked.push((ours.at, ours.id.clone())),
+            "tag" => left.tags.push((ours.id.clone(), ours.at)),
+            "frame" if ours.insert => left.frames.push(ours.at),
+            _ => {}
+        }
     }
+    left.bound = bound(drawing, roles);
+    let on_layers = |entity: &&Entity| !entity.layer.contains('|') && roles.own().of(&entity.layer).is_some();
+    let texts: Vec<(Origin, Place)> =
+        drawing.entities.iter().filter(on_layers).filter_map(|entity| left.add(entity, drawing, roles)).collect();
     let is_own_post = |layer: &str| !layer.contains('|') && roles.own().of(layer) == Some((Layer::Post, Claim::Ours));
     let is_square = |e: &&Entity| is_own_post(&e.layer) && matches!(e.shape, Shape::Path { .. });
     let squares: Vec<&Entity> = drawing.entities.iter().filter(is_square).collect();
@@ -68,25 +86,70 @@ pub fn unmarked(drawing: &Drawing, roles: &Roles, join: Length) -> Option<Unmark
     left.sizeless = refused.into_iter().next().map(|finding| finding.place);
     left.add_blocks(drawing);
     left.settle(texts);
-    let core: BTreeSet<Layer> = drawing
-        .layers
-        .iter()
-        .filter(|l| !l.counts.is_empty() && !l.name.contains('|') && roles.own().is_ours(&l.name))
-        .filter_map(|l| roles.own().of(&l.name).map(|(layer, _)| layer))
-        .filter(|layer| matches!(layer, Layer::Post | Layer::Panel | Layer::Line))
-        .collect();
-    // Layers of our names alone may be the user's: something on them must be what nobody else draws.
-    let is_sure = !(left.posts.is_empty() && left.tags.is_empty() && left.sizeless.is_none());
-    (!left.take.is_empty() || core.len() > 1 && is_sure).then_some(left)
+    left.is_layout = left.looks_like_rails(drawing, roles);
+    if left.is_part && !left.is_layout {
+        for (origin, place) in std::mem::take(&mut left.alike) {
+            left.host(origin, place);
+        }
+    }
+    left
+}
+
+const fn is_core(layer: Layer) -> bool {
+    matches!(layer, Layer::Post | Layer::Panel | Layer::Line)
+}
+
+/// Placed blocks that hold rails of ours and nothing else that is read: a drawing of ours that was attached and then bound.
+fn bound(drawing: &Drawing, roles: &Roles) -> BTreeSet<usize> {
+    let mut blocks: BTreeMap<usize, (bool, BTreeSet<Layer>)> = BTreeMap::new();
+    for entity in &drawing.entities {
+        let Some(top) = outermost(drawing, entity.insert) else { continue };
+        let (is_ours, core) = blocks.entry(top).or_insert((true, BTreeSet::new()));
+        match roles.own().of(&entity.layer).filter(|_| !entity.layer.contains('|')) {
+            Some((layer, Claim::Ours)) => core.extend(Some(layer).filter(|layer| is_core(*layer))),
+            _ => *is_ours = false,
+        }
+    }
+    blocks.into_iter().filter(|(_, (is_ours, core))| *is_ours && core.len() > 1).map(|(top, _)| top).collect()
 }
 
 impl Unmarked {
+    /// Whether rails of ours are among it.
+    pub const fn is_layout(&self) -> bool {
+        self.is_layout
+    }
+
+    /// Whether other rails of ours still carry their marks.
+    pub const fn is_part(&self) -> bool {
+        self.is_part
+    }
+
+    /// Whether it is rails, and nothing that a user draws.
+    fn looks_like_rails(&self, drawing: &Drawing, roles: &Roles) -> bool {
+        if !self.bound.is_empty() {
+            return true;
+        }
+        if self.is_part {
+            return self.has_own_tags && self.lines.iter().filter(|layer| is_core(**layer)).count() > 1;
+        }
+        let ours = |name: &str| !name.contains('|') && roles.own().is_ours(name);
+        let used = drawing.layers.iter().filter(|l| !l.counts.is_empty() && ours(&l.name));
+        let core: BTreeSet<Layer> =
+            used.filter_map(|l| roles.own().of(&l.name)).map(|(layer, _)| layer).filter(|l| is_core(*l)).collect();
+        let is_sure = !(self.posts.is_empty() && self.tags.is_empty() && self.sizeless.is_none());
+        // Layers of our names alone may be the user's: something on them must be what nobody else draws.
+        !self.take.is_empty() || core.len() > 1 && is_sure
+    }
+
     /// Notes an entity; gives a text of which it is not clear yet whose it is.
     fn add(&mut self, entity: &Entity, drawing: &Drawing, roles: &Roles) -> Option<(Origin, Place)> {
         let (layer, claim) = roles.own().of(&entity.layer)?;
         let top = outermost(drawing, entity.insert);
-        let block = top.and_then(|i| drawing.inserts.get(i));
-        let origin = block.map_or(entity.origin, |insert| insert.origin);
+        let insert = |i: Option<usize>| drawing.inserts.get(i?);
+        let origin = insert(top).map_or(entity.origin, |insert| insert.origin);
+        let is_bound = top.is_some_and(|top| self.bound.contains(&top));
+        // What a bound drawing holds counts as if it stood in model space.
+        let block = insert(top.filter(|_| !is_bound));
         let is_ours = match (&entity.shape, block) {
             (_, Some(block)) => {
                 is_post_name(block.block.as_bytes()) || is_tag_name(&block.block) || top != entity.insert
@@ -95,6 +158,7 @@ impl Unmarked {
                 let content = content.trim();
                 if let Some(id) = panel_id(content) {
                     self.tags.push((id.to_owned(), *at));
+                    self.has_own_tags = true;
                 }
                 // Of the lengths and numbers on a layer of the user's, nobody can say whose they are.
                 is_our_text(layer, content) && (claim == Claim::Ours || layer == Layer::Text)
@@ -102,16 +166,28 @@ impl Unmarked {
             (Shape::Point(_), None) => false,
             _ => claim == Claim::Ours,
         };
-        if is_ours && claim == Claim::Shared {
+        if is_bound && self.take.last() != Some(&origin) {
             self.take.push(origin);
         }
-        if is_ours || claim == Claim::Shared {
+        if is_bound {
             return None;
         }
-        match &entity.shape {
-            Shape::Text { at, .. } if block.is_none() => return Some((origin, entity.place(*at))),
-            Shape::Point(at) | Shape::Text { at, .. } => self.host(origin, entity.place(*at)),
-            _ => self.host(origin, block.map_or_else(Place::none, |b| entity.place(b.at))),
+        let place = match &entity.shape {
+            Shape::Point(at) | Shape::Text { at, .. } => entity.place(*at),
+            _ => block.map_or_else(Place::none, |b| entity.place(b.at)),
+        };
+        match (is_ours, claim) {
+            (true, Claim::Shared) => self.take.push(origin),
+            (false, Claim::Shared) => {}
+            (true, Claim::Ours) if block.is_none() => {
+                self.lines.insert(layer);
+                self.alike.push((origin, place));
+            }
+            (true, Claim::Ours) => {}
+            (false, Claim::Ours) if block.is_none() && matches!(entity.shape, Shape::Text { .. }) => {
+                return Some((origin, place));
+            }
+            (false, Claim::Ours) => self.host(origin, place),
         }
         None
     }
@@ -144,7 +220,9 @@ impl Unmarked {
         let known = Near::from(self.posts.iter().map(|p| p.at).collect::<Vec<Point>>());
         let is_new = |at: Point| known.around([at], STILL_MM).all(|(_, p)| distance(*p, at) > STILL_MM);
         for ours in drawing.ours.iter().filter(|o| o.insert && o.kind == "post") {
-            self.take.push(ours.origin);
+            if ours.id.is_empty() {
+                self.take.push(ours.origin);
+            }
             if is_new(ours.at) {
                 let origin = ours.origin;
                 let place = Place { at: Some(ours.at), handle: origin.handle, line: origin.line, ..Place::none() };
@@ -155,6 +233,7 @@ impl Unmarked {
         for insert in drawing.inserts.iter().filter(|i| is_tag_name(&i.block) && !i.layer.contains('|')) {
             self.frames.push(insert.at);
             if insert.parent.is_none() {
+                self.has_own_tags = true;
                 self.take.push(insert.origin);
             }
         }
@@ -169,7 +248,7 @@ impl Unmarked {
     /// What stands of the layout that was there before, in which each post has the id of the nearest one.
     pub fn stands(&self, earlier: &Earlier) -> (Stands, Earlier) {
         let earlier = earlier.clone().moved(shift(earlier, &self.posts));
-        let ids = matched(&earlier, &self.posts);
+        let ids = matched(&earlier, &self.posts, &self.marked);
         let posts = self.posts.iter().zip(ids).map(|(post, id)| Standing {
             id,
             at: post.at,
@@ -223,13 +302,18 @@ impl Unmarked {
 
     /// What is told of it: that the marks are lost, what was made of what is left, and what is the user's own.
     pub fn told(&self, stands: &Stands, earlier: &Earlier, known: &LostLayout) -> Vec<Finding> {
+        let lost = match (self.bound.is_empty(), self.is_part) {
+            (false, _) => "a drawing of our rails was attached to this one and then bound",
+            (true, true) => "some rails in this drawing carry our marks and others do not, as if two sets were in it",
+            (true, false) => "the program that saved this drawing dropped our marks",
+        };
         let still: BTreeMap<&str, Point> = earlier.posts.iter().map(|p| (p.id.as_str(), p.at)).collect();
         let is_still = |p: &&Standing| {
             p.id.as_ref().and_then(|id| still.get(id.as_str())).is_some_and(|at| distance(*at, p.at) <= STILL_MM)
         };
         let unmoved = stands.posts.iter().filter(is_still).count();
         let mut message = format!(
-            "the program that saved this drawing dropped our marks: an earlier rail layout stands in it, of {} posts; \
+            "{lost}: an earlier rail layout stands in it, of {} posts; \
              by {}, {unmoved} of them stand where they were written",
             self.posts.len(),
             known.source
@@ -248,7 +332,12 @@ impl Unmarked {
                  old rails out and puts the new ones in",
             )
         };
-        let guests = self.guest.iter().map(|place| {
+        std::iter::once(finding).chain(self.guests_told()).collect()
+    }
+
+    /// What is told of what is the user's.
+    pub fn guests_told(&self) -> Option<Finding> {
+        self.guest.as_ref().map(|place| {
             let layer = place.layer.as_deref().unwrap_or_default();
             let message = match self.guests.len() {
                 1 => format!("what stands here on layer {layer} is none of our rails; it stays"),
@@ -257,8 +346,7 @@ impl Unmarked {
                 ),
             };
             Finding::warning(Code::LayerShared, place.clone(), message)
-        });
-        std::iter::once(finding).chain(guests).collect()
+        })
     }
 }
 
@@ -307,11 +395,19 @@ fn shift(earlier: &Earlier, posts: &[DrawnPost]) -> Point {
     best.filter(|(count, _)| *count > there(zero)).map_or(zero, |(_, by)| by)
 }
 
-/// By post: the id of the earlier post that it is. One that stands at its place is that one; of what is left, the nearest.
-fn matched(earlier: &Earlier, posts: &[DrawnPost]) -> Vec<Option<String>> {
+/// By post: the id of the earlier post that it is. One with marks has its own, one that stands at its place is that one; of
+/// what is left, the nearest.
+fn matched(earlier: &Earlier, posts: &[DrawnPost], marked: &[(Point, String)]) -> Vec<Option<String>> {
+    let with_marks = Near::from(marked.iter().map(|(at, _)| *at).collect::<Vec<Point>>());
+    let by_id: BTreeMap<&str, usize> = earlier.posts.iter().enumerate().map(|(k, p)| (p.id.as_str(), k)).collect();
+    let mark_at = |at: Point| {
+        let (n, _) = with_marks.around([at], STILL_MM).find(|(_, m)| distance(**m, at) <= STILL_MM)?;
+        by_id.get(marked.get(n)?.1.as_str()).copied()
+    };
     let places = Near::from(earlier.posts.iter().map(|p| p.at).collect::<Vec<Point>>());
     let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
     for (i, post) in posts.iter().enumerate() {
+        pairs.extend(mark_at(post.at).map(|k| (-1.0, i, k)));
         let near = places.around([post.at], MOVED_MM).map(|(k, at)| (distance(*at, post.at), i, k));
         pairs.extend(near.filter(|(d, ..)| *d <= MOVED_MM).take(MOST_NEAR));
     }

@@ -171,7 +171,7 @@ mod tests {
         Entity {
             shape: Shape::Path { vertices: vec![vertex(x, y), vertex(x + dx, y + dy)], closed: false },
             layer: "GATE".to_owned(),
-            origin: Origin { handle: Some(1), line: None },
+            origin: Origin { handle: Some(1), ..Origin::default() },
             insert,
             heights: None,
             ends: None,

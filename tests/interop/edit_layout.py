@@ -1,11 +1,13 @@
 """Edits a grafted drawing the way a person would in a CAD program: moves, copies and erases posts, erases panel tags.
 
     edit_layout.py IN.dxf OUT.dxf [--move P2 DX DY] [--copy P2 DX DY] [--insert X Y] [--erase P3] [--untag S4]
-                   [--unframe S5] [--shift DX DY] [--text LAYER TEXT] [--rename LAYER NAME] [--unmark] [--forget]
+                   [--unframe S5] [--shift DX DY] [--text LAYER TEXT] [--rename LAYER NAME] [--freeze LAYER] [--double]
+                   [--unmark] [--unmark-half] [--forget]
 
 Posts and tags are found by the XDATA that the program wrote. `--shift` moves everything in model space. `--text` is a note of the
-user's, `--unmark` drops all XDATA as many programs do, `--forget` also the block that says the same in texts. The drawing is
-saved by ezdxf, so every record comes back rewritten, as after a save in another program.
+user's, `--unmark` drops all XDATA as many programs do, `--unmark-half` that of every second thing, `--forget` also the block that
+says the same in texts. `--double` adds a copy of all rails without marks. The drawing is saved by ezdxf, so every record comes back
+rewritten, as after a save in another program.
 """
 
 import argparse
@@ -44,7 +46,10 @@ def main():
     parser.add_argument("--shift", nargs=2, type=float)
     parser.add_argument("--text", nargs=2, action="append", default=[])
     parser.add_argument("--rename", nargs=2, action="append", default=[])
+    parser.add_argument("--freeze", action="append", default=[])
+    parser.add_argument("--double", action="store_true")
     parser.add_argument("--unmark", action="store_true")
+    parser.add_argument("--unmark-half", action="store_true")
     parser.add_argument("--forget", action="store_true")
     args = parser.parse_args()
     doc = ezdxf.readfile(args.source)
@@ -88,6 +93,21 @@ def main():
     for layer, name in args.rename:
         doc.layers.get(layer).rename(name)
         done += 1
+    for layer in args.freeze:
+        doc.layers.get(layer).freeze()
+        done += 1
+    marked = [e for e in msp if e.has_xdata("PLUMBRAIL")]
+    if args.double:
+        for entity in marked:
+            copy = entity.copy()
+            for part in (copy, *getattr(copy, "attribs", [])):
+                part.discard_xdata("PLUMBRAIL")
+            msp.add_entity(copy)
+            done += 1
+    if args.unmark_half:
+        for entity in marked[::2]:
+            entity.discard_xdata("PLUMBRAIL")
+            done += 1
     if args.unmark or args.forget:
         for entity in doc.entitydb.values():
             if entity.has_xdata("PLUMBRAIL"):

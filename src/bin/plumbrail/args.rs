@@ -116,7 +116,7 @@ pub struct Outputs {
     /// What the layout sticks of templates.pdf are printed on: roll, or the paper of the printer [default: letter or a4]
     #[arg(long, value_name = "roll|PAPER", value_parser = templates)]
     pub templates: Option<TemplatePaper>,
-    /// DXF version of layout.dxf: R12, R2000, R2004, R2007, R2010, R2013 or R2018
+    /// DXF version of layout.dxf and sheets.dxf, which R12 has none of: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
 }
@@ -169,7 +169,7 @@ pub struct Batch {
 pub enum Format {
     /// <plan>.rail.dxf: the plan with the rail layers in it, its own bytes as they were
     Rail,
-    /// layout.dxf: the rail layers as a drawing of their own
+    /// layout.dxf: the rail layers as a drawing of their own; sheets.dxf: the same with each sheet as a layout
     Dxf,
     /// plan.svg, panels/*.svg and sheets/*.svg
     Svg,
@@ -334,9 +334,9 @@ pub struct Source {
     /// Folder with external references; those beside and below the plan are found without it
     #[arg(long, value_name = "DIR")]
     pub xref: Vec<PathBuf>,
-    /// Earlier layout.json of the plan, by which your edits are known when the program that saved the drawing dropped the
-    /// marks of the rails [default: the one beside the plan, or in its outputs' folder]
-    #[arg(long, value_name = "LAYOUT.json")]
+    /// Earlier layout.json of the plan, or a folder of earlier outputs, by which your edits are known when the program that
+    /// saved the drawing dropped the marks of the rails [default: the one beside the plan, or in its outputs' folder]
+    #[arg(long, value_name = "LAYOUT.json|DIR")]
     pub before: Option<PathBuf>,
     /// Take rails that have lost their marks out of the drawing, by layer and kind, and put the new ones in
     #[arg(long)]

@@ -70,6 +70,7 @@ impl<'a> Making<'a> {
             Some((_, "csv")) => Format::Csv,
             Some((_, "svg")) => Format::Svg,
             Some((_, "png")) => Format::Png,
+            Some(("sheets", "dxf")) => Format::Dxf,
             _ => Format::Rail,
         };
         self.has(format) && (format != Format::Rail || name == self.rail_name())
@@ -164,7 +165,13 @@ impl<'a> Making<'a> {
                 ..write::dxf::DxfOptions::default()
             };
             let frame = &self.outcome.layout.plan.frame;
-            add("layout.dxf".to_owned(), write::dxf::document(&placed(set), pages, frame, &options));
+            let document = |pages: &[sheet::Page]| write::dxf::document(&placed(set), pages, frame, &options);
+            // Some programs draw sheets over the model, so that there is a drawing without any.
+            add("layout.dxf".to_owned(), document(&[]));
+            let is_wanted = self.outputs.formats().contains(&Format::Dxf);
+            if is_wanted && write::dxf::has_sheets(options.version) {
+                add("sheets.dxf".to_owned(), document(pages));
+            }
         }
         if self.has(Format::Svg) {
             let svg = |drawing, behind| write::svg::named(&[drawing], behind, &self.names).into_bytes();

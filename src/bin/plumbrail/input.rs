@@ -68,8 +68,18 @@ impl Input {
 
     /// Lays the plan out; `name` is its own without folders, and `most` how many entities, edges and panels it may have.
     pub fn lay_out(&self, name: &str, settings: &Settings, most: usize) -> Result<Outcome> {
-        // What the user names must be there, whether it is needed or not.
-        let named = self.source.before.as_deref().map(earlier_named).transpose()?;
+        let outcome = self.as_plan(name, most, |file| plumbrail::lay_out_file(file, settings))?;
+        Ok(outcome?.with(&self.findings))
+    }
+
+    /// The plan with what lies beside it.
+    pub fn as_plan<T>(&self, name: &str, most: usize, with: impl FnOnce(&PlanFile<'_>) -> T) -> Result<T> {
+        // What the user names must be there, whether it is needed or not; of a folder, what is in it of this plan.
+        let named = match self.source.before.as_deref() {
+            Some(folder) if folder.is_dir() => earlier_in(folder, name),
+            Some(file) => Some(earlier_named(file)?),
+            None => None,
+        };
         let beside = || self.folders.iter().find_map(|folder| earlier_in(folder, name));
         let file = PlanFile {
             bytes: &self.bytes,
@@ -80,7 +90,7 @@ impl Input {
             replace_rails: self.source.replace_rails,
             most,
         };
-        Ok(plumbrail::lay_out_file(&file, settings)?.with(&self.findings))
+        Ok(with(&file))
     }
 
     /// Where the references lie that were read.
@@ -123,8 +133,8 @@ fn earlier_named(path: &Path) -> Result<EarlierFile> {
 /// outputs.
 fn earlier_in(folder: &Path, name: &str) -> Option<EarlierFile> {
     let own = files::stem(Path::new(name));
-    let places = [folder.join("layout.json"), folder.join(format!("{own}-rail")).join("layout.json")];
-    let found = places.iter().filter_map(|path| earlier_named(path).ok());
+    let places = [folder.to_owned(), folder.join(format!("{own}-rail")), folder.join(&own)];
+    let found = places.iter().filter_map(|place| earlier_named(&place.join("layout.json")).ok());
     found.into_iter().find(|earlier| files::stem(Path::new(&earlier.plan)) == own)
 }
 

@@ -33,7 +33,8 @@ fn read_with(plan: &str, files: &[(&str, String)]) -> Drawing {
         Some((path, text)) => Ok(External { file: (*path).to_owned(), bytes: text.clone().into_bytes() }),
         None => Err("it is not there".to_owned()),
     };
-    read(plan.as_bytes(), &ReadOptions { units: None, wanted: &wanted, externals: &externals }).unwrap()
+    read(plan.as_bytes(), &ReadOptions { units: None, wanted: &wanted, hidden_too: &|_| false, externals: &externals })
+        .unwrap()
 }
 
 fn ends(entity: &Entity) -> [Point; 2] {
@@ -201,7 +202,7 @@ fn a_reference_in_a_block_and_without_a_giver() {
     let plan = drawing(MM, "", &(refers("D", "d", 4) + &block), &placed("B", "XREF", ""));
     let read_ = read_with(&plan, &[("d", drawing(MM, "", "", LINE))]);
     assert!(near(ends(&read_.entities[0])[0], 201.0, 2.0));
-    let options = ReadOptions { units: None, wanted: &|_| true, externals: &no_externals };
+    let options = ReadOptions { units: None, wanted: &|_| true, hidden_too: &|_| false, externals: &no_externals };
     let read_ = read(plan.as_bytes(), &options).unwrap();
     assert!(read_.findings[0].message.contains("no file was given for it"), "{:?}", told(&read_));
 }

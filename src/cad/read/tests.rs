@@ -23,7 +23,15 @@ fn block(name: &str, entities: &str) -> String {
 const LINE: &str = "0|LINE|5|A1|8|EDGE|10|1|20|2|11|3|21|4|";
 
 fn read_with(text: &str, units: Option<Unit>) -> Result<Drawing, Refusal> {
-    read(text.as_bytes(), &ReadOptions { units, wanted: &|layer| layer.starts_with("EDGE"), externals: &no_externals })
+    read(
+        text.as_bytes(),
+        &ReadOptions {
+            units,
+            wanted: &|layer| layer.starts_with("EDGE"),
+            hidden_too: &|_| false,
+            externals: &no_externals,
+        },
+    )
 }
 
 fn ok(text: &str) -> Drawing {
@@ -308,7 +316,12 @@ fn names_in_other_code_pages() {
     let mut bytes = text.into_bytes();
     let at = bytes.windows(4).position(|w| w == b"####").unwrap();
     bytes.splice(at..at + 4, *b"\xcf\xee\xeb\xfb");
-    let options = ReadOptions { units: None, wanted: &|layer| layer == "EDGE Полы", externals: &no_externals };
+    let options = ReadOptions {
+        units: None,
+        wanted: &|layer| layer == "EDGE Полы",
+        hidden_too: &|_| false,
+        externals: &no_externals,
+    };
     assert_eq!(read(&bytes, &options).unwrap().entities[0].layer, "EDGE Полы");
 }
 

@@ -4,7 +4,7 @@ use crate::base::plane::{distance, point, turned};
 use crate::base::{Angle, Code, Finding, Frame, Length, Point, Severity, Unit};
 use crate::cad::{Drawing, Entity, Insert, Origin, Shape, Version, Vertex};
 use crate::catalog::{self, Job, Settings};
-use crate::deck::{Before, Flight, Plan, Roles, plan};
+use crate::deck::{Before, Flight, Plan, Roles, Unmarked, plan};
 
 pub const IN: f64 = 25.4;
 
@@ -34,7 +34,7 @@ impl Draft {
 
     pub fn add(&mut self, layer: &str, shape: Shape, ends: Option<[f64; 2]>) -> &mut Self {
         let heights = ends.map(|[a, b]: [f64; 2]| [a.min(b), a.max(b)]);
-        let origin = Origin { handle: Some(self.entities.len() as u64 + 16), line: None };
+        let origin = Origin { handle: Some(self.entities.len() as u64 + 16), ..Origin::default() };
         self.entities.push(Entity { shape, layer: layer.into(), origin, insert: None, heights, ends });
         self
     }
@@ -84,7 +84,7 @@ impl Draft {
             findings: Vec::new(),
         };
         let roles = Roles::new(&settings.layers, settings.own_layers());
-        plan(&drawing, &roles, Before::Marks, &settings).unwrap()
+        plan(&drawing, &roles, Before::Marks(&Unmarked::default()), &settings).unwrap()
     }
 
     pub fn read(&self) -> (Plan, Vec<Finding>) {

@@ -78,12 +78,16 @@ impl Skeleton {
     }
 }
 
-/// A complete drawing.
+/// Whether drawings of a version have sheets: before R2000 there is one paper space at most, and no page set-up.
+pub fn has_sheets(version: Version) -> bool {
+    version >= Version::R2000
+}
+
+/// A complete drawing, with `pages` as sheets where its version has them.
 pub(super) fn document(drawings: &[Placed<'_>], pages: &[Page], frame: &Frame, options: &DxfOptions) -> Vec<u8> {
     let target = Target::new(options.version, options.binary, options.newline);
     let mut handles = Handles::starting_at(1);
-    // Before R2000 there is one paper space at most, and no page set-up.
-    let pages = if target.has_owners() { pages } else { &[] };
+    let pages = if has_sheets(options.version) { pages } else { &[] };
     let skeleton = Skeleton::new(&mut handles, options, pages, frame);
     let sheets: Vec<Sheet<'_>> =
         pages.iter().zip(&skeleton.sheets).map(|(page, space)| Sheet { page, space: space.record }).collect();

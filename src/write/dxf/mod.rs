@@ -29,6 +29,7 @@ use crate::base::{Frame, Point};
 use crate::cad::Version;
 use crate::sheet::{Drawing, Layer, Page};
 
+pub use document::has_sheets;
 pub use paper::{Paper, Sheet};
 pub use records::{Records, Taken, Ties, records};
 pub use tags::{APP_ID, Handle, Handles, Mark, Newline, SENTINEL, Tags, Target};

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use super::ours::Finder;
+use super::ours::{Finder, holds_rails};
 use super::symbols::Symbol;
-use crate::cad::scan::{Block, Index, Kind, Record, SectionKind};
-use crate::cad::{Origin, decode, folded, is_marks_name, is_post_name, is_tag_name, own_name};
+use crate::cad::scan::{Kind, SectionKind};
+use crate::cad::{Origin, folded, is_marks_name, is_post_name, is_tag_name, own_name};
 use crate::deck::Lost;
 
 /// Kinds that we write on a plan, and what programs make of them: of an INSERT its lines, of an arc
@@ -34,42 +34,39 @@ const OWN: &str = "RAIL-";
 /// Group of a DIMENSION that names its style.
 const STYLE: i16 = 3;
 
-/// Group of a DIMENSION that names the block of its picture.
-const PICTURE: i16 = 2;
-
 /// Adds what goes: entities, the blocks that they alone place, layers and styles. What the user's records use stays.
 pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
     let index = finder.index;
-    let key = |origin: Origin| (origin.handle, origin.line);
-    let take: BTreeSet<_> = lost.take.iter().copied().map(key).collect();
-    let guests: BTreeSet<_> = lost.guests.iter().copied().map(key).collect();
+    let take: BTreeSet<&Origin> = lost.take.iter().collect();
+    let guests: BTreeSet<&Origin> = lost.guests.iter().collect();
     let mut blocks: BTreeSet<String> = BTreeSet::new();
     let by_name = index.blocks_by_name();
-    let bound: Vec<bool> = index.blocks.iter().map(|block| is_rails(index, block, lost)).collect();
+    let bound: Vec<bool> = index.blocks.iter().map(|block| holds_rails(index, block, &lost.layers)).collect();
     for at in index.section_records(SectionKind::Entities) {
         let Some(record) = index.records.get(at).filter(|r| !(r.is_part() || r.ours || r.paper)) else { continue };
-        let origin = key(record.origin());
+        let origin = record.origin();
         let kind = index.kind_text(record.kind);
         let layer = index.layer(record).map_or("", |layer| &layer.name);
         let on_ours = lost.layers.is_ours(layer) && !layer.contains('|') && KINDS.contains(&kind);
-        let named = |group| (kind == "DIMENSION").then(|| named(finder, at, group)).flatten();
-        let in_style = || lost.layers.of(layer).is_some() && named(STYLE).is_some_and(|style| is_own(&style));
+        let is_dimension = kind == "DIMENSION";
+        let in_style = || {
+            let style = || finder.named(at, STYLE);
+            is_dimension && lost.layers.of(layer).is_some() && style().is_some_and(|style| is_own(&style))
+        };
         let placed = (record.kind == Kind::Insert).then(|| folded(index.name(record.name)));
         let is_bound = placed.as_ref().and_then(|name| bound.get(*by_name.get(name)?)).copied().unwrap_or(false);
         if guests.contains(&origin) || !(take.contains(&origin) || on_ours || is_bound || in_style()) {
             continue;
         }
-        blocks.extend(named(PICTURE).filter(|name| name.starts_with('*')));
+        blocks.extend(finder.picture(at).filter(|_| is_dimension));
         blocks.extend(placed.filter(|_| is_bound));
         finder.add_entity(at);
     }
-    for (block, is_rails) in index.blocks.iter().zip(bound) {
+    for block in &index.blocks {
         let name = folded(index.name(block.name));
         let is_ours = index.records.get(block.head).is_some_and(|head| head.ours);
-        // A program that drops dimensions may keep the blocks of their pictures.
-        let is_picture = is_rails && name.starts_with("*D");
         let is_own = is_post_name(name.as_bytes()) || is_tag_name(&name) || is_marks_name(&name);
-        let goes = is_own || blocks.contains(&name) || is_picture;
+        let goes = is_own || blocks.contains(&name);
         if let (true, false, Some(end)) = (goes, is_ours, block.end) {
             blocks.insert(name.clone());
             finder.add(block.head..end + 1, Some((Symbol::Block, name)));
@@ -95,23 +92,4 @@ pub(super) fn add(finder: &mut Finder<'_>, lost: &Lost) {
 
 fn is_own(name: &str) -> bool {
     own_name(name).to_uppercase().replace('_', "-").starts_with(OWN)
-}
-
-/// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound, or the picture of a
-/// dimension.
-fn is_rails(index: &Index, block: &Block, lost: &Lost) -> bool {
-    let records = index.records.get(block.records.clone()).unwrap_or_default();
-    let layer = |r: &Record| index.layer(r).map_or("", |layer| layer.name.as_str());
-    let is_rail = |r: &Record| lost.layers.is_ours(layer(r));
-    // Strokes of a dimension are on no layer of their own.
-    let may_be = |r: &Record| is_rail(r) || layer(r) == "0" || layer(r).eq_ignore_ascii_case("Defpoints");
-    let mut all = records.iter().filter(|r| !r.is_part());
-    !block.external && records.iter().any(is_rail) && all.all(|r| r.kind != Kind::Skipped && may_be(r))
-}
-
-/// What a group of a record names, folded.
-fn named(finder: &Finder<'_>, record: usize, group: i16) -> Option<String> {
-    let source = finder.index.source(finder.bytes);
-    let tag = finder.index.tags(finder.bytes, record).flatten().find(|tag| tag.code == group)?;
-    Some(folded(&decode(source.trimmed(&tag), finder.index.encoding)))
 }

@@ -6,9 +6,10 @@ use std::ops::Range;
 use super::journal::Journal;
 use super::lost;
 use super::symbols::Symbol;
-use crate::cad::scan::{DAMAGED_HANDLE, Index, Kind, Record, SectionKind};
+use crate::cad::scan::{Block, DAMAGED_HANDLE, Index, Kind, Record, SectionKind};
 use crate::cad::tag::{Stops, Tag};
-use crate::cad::{Version, folded};
+use crate::cad::{Version, decode, folded};
+use crate::catalog::OwnLayers;
 use crate::deck::Lost;
 use crate::write::dxf::APP_ID;
 
@@ -43,7 +44,10 @@ struct Unit {
 impl Ours {
     /// Finds them. What the user's records use stays: a layer with something of the user's on it, a style, a block.
     pub(super) fn of(bytes: &[u8], index: &Index, lost: Option<&Lost>) -> Self {
-        let mut finder = Finder { bytes, index, units: Vec::new(), unit_of: BTreeMap::new() };
+        let mut finder =
+            Finder { bytes, index, units: Vec::new(), unit_of: BTreeMap::new(), pictures: BTreeSet::new() };
+        let default = OwnLayers::default();
+        finder.pictures = finder.pictures(lost.map_or(&default, |lost| &lost.layers));
         finder.tables();
         finder.blocks_and_entities();
         if let Some(lost) = lost {
@@ -114,6 +118,8 @@ pub(super) struct Finder<'a> {
     units: Vec<Unit>,
     /// Units by the handles of their records and of what these own.
     unit_of: BTreeMap<u64, usize>,
+    /// Blocks of the pictures of our dimensions, which other programs write anew without marks, or leave behind.
+    pictures: BTreeSet<String>,
 }
 
 impl Finder<'_> {
@@ -135,12 +141,34 @@ impl Finder<'_> {
         self.units.push(Unit { records, name, stays: false });
     }
 
+    fn pictures(&self, layers: &OwnLayers) -> BTreeSet<String> {
+        let index = self.index;
+        let is_ours = |r: &Record| r.ours && index.kind_text(r.kind) == "DIMENSION";
+        let ours = index.records.iter().enumerate().filter(|(_, record)| is_ours(record));
+        let left = index.blocks.iter().filter(|block| holds_rails(index, block, layers));
+        let left = left.map(|block| folded(index.name(block.name))).filter(|name| name.starts_with("*D"));
+        ours.filter_map(|(at, _)| self.picture(at)).chain(left).collect()
+    }
+
+    /// Name of the block of a dimension's picture.
+    pub(super) fn picture(&self, dimension: usize) -> Option<String> {
+        self.named(dimension, 2).filter(|name| name.starts_with('*'))
+    }
+
+    /// What a group of a record names, folded.
+    pub(super) fn named(&self, record: usize, group: i16) -> Option<String> {
+        let source = self.index.source(self.bytes);
+        let tag = self.index.tags(self.bytes, record).flatten().find(|tag| tag.code == group)?;
+        Some(folded(&decode(source.trimmed(&tag), self.index.encoding)))
+    }
+
     fn tables(&mut self) {
         for table in &self.index.tables {
             let Some(symbol) = Symbol::named(&table.name) else { continue };
             for at in table.entries.clone() {
                 let name = self.name(at);
-                let ours = self.record(at).is_some_and(|record| record.ours);
+                let is_picture = symbol == Symbol::Block && self.pictures.contains(&name);
+                let ours = is_picture || self.record(at).is_some_and(|record| record.ours);
                 // What every drawing has, a program that knows more than R12 has made its own.
                 let standard = matches!(name.as_str(), "0" | "CONTINUOUS");
                 match symbol {
@@ -159,7 +187,8 @@ impl Finder<'_> {
         let mut theirs = Vec::new();
         for block in &self.index.blocks {
             let name = folded(self.index.name(block.name));
-            match (self.record(block.head).is_some_and(|head| head.ours), block.end) {
+            let ours = self.pictures.contains(&name) || self.record(block.head).is_some_and(|head| head.ours);
+            match (ours, block.end) {
                 (true, Some(end)) => {
                     blocks.insert(name.clone());
                     self.add(block.head..end + 1, Some((Symbol::Block, name)));
@@ -283,7 +312,7 @@ impl Finder<'_> {
             _ => return Vec::new(),
         };
         let raw = self.index.source(self.bytes).trimmed(tag);
-        let name = folded(&crate::cad::decode(raw, self.index.encoding));
+        let name = folded(&decode(raw, self.index.encoding));
         let units = symbols.iter().filter_map(|symbol| by_name.get(&(*symbol, name.clone())));
         units.flatten().copied().collect()
     }
@@ -295,4 +324,16 @@ impl Finder<'_> {
         let heads = units.iter().map(|unit| unit.records.start);
         heads.filter_map(|head| Journal::read(self.bytes, self.index, head)).next().unwrap_or_default()
     }
+}
+
+/// Whether a block holds nothing but rails: a drawing of ours that was attached and then bound, or the picture of a
+/// dimension.
+pub(super) fn holds_rails(index: &Index, block: &Block, layers: &OwnLayers) -> bool {
+    let records = index.records.get(block.records.clone()).unwrap_or_default();
+    let layer = |r: &Record| index.layer(r).map_or("", |layer| layer.name.as_str());
+    let is_rail = |r: &Record| layers.is_ours(layer(r));
+    // Strokes of a dimension are on no layer of their own.
+    let may_be = |r: &Record| is_rail(r) || layer(r) == "0" || layer(r).eq_ignore_ascii_case("Defpoints");
+    let mut all = records.iter().filter(|r| !r.is_part());
+    !block.external && records.iter().any(is_rail) && all.all(|r| r.kind != Kind::Skipped && may_be(r))
 }

@@ -4,10 +4,11 @@ mod job;
 
 use anyhow::Result;
 use comfy_table::{Table, presets};
+use plumbrail::PlanFile;
 use plumbrail::base::{Code, Finding, Refusal, Unit, capped, decimal, visible_line};
 use plumbrail::cad::{self, Drawing, LayerInfo, Shape};
 use plumbrail::catalog::{Settings, Sides};
-use plumbrail::deck::{self, Before, Plan, Roles};
+use plumbrail::deck::{self, Plan, Roles};
 use serde_json::json;
 
 use super::{lint, print};
@@ -34,11 +35,14 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
         return job::run(args, target, &input, format);
     }
     let settings = config::settings(&args.shared)?;
-    let seen = match see(&input, &settings) {
+    let name = args.plan.file_name().unwrap_or_default().to_string_lossy();
+    let seen = match see(&input, &name, &settings) {
         Ok(seen) => seen,
-        Err(refusal) => {
-            messages::refusal(&args.plan, &refusal, format);
-            return Err(refusal.into());
+        Err(error) => {
+            if let Some(refusal) = error.downcast_ref::<Refusal>() {
+                messages::refusal(&args.plan, refusal, format);
+            }
+            return Err(error);
         }
     };
     let roles = &seen.roles;
@@ -59,7 +63,7 @@ pub fn run(args: &Inspect, format: MessageFormat) -> Result<Status> {
 }
 
 /// Reads as far as it goes: a unitless drawing is shown as if drawn in inches, one without an edge without a plan.
-fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
+fn see(input: &Input, name: &str, settings: &Settings) -> Result<Seen> {
     let externals = |r: &cad::Reference<'_>| input.external(r);
     let read = |units| deck::read(&input.bytes, &externals, units, settings);
     let mut findings = input.findings.clone();
@@ -71,12 +75,11 @@ fn see(input: &Input, settings: &Settings) -> Result<Seen, Refusal> {
             findings.push(*refusal.finding);
             read(Some(Unit::Inch))?
         }
-        Err(refusal) => return Err(refusal),
+        Err(refusal) => return Err(refusal.into()),
     };
     findings.extend(drawing.findings.iter().cloned());
-    let lost = deck::unmarked(&drawing, &roles, settings.join);
-    let before = if lost.is_some() { Before::Ignored } else { Before::Marks };
-    let plan = match deck::plan(&drawing, &roles, before, settings) {
+    let plan_of = |file: &PlanFile<'_>| plumbrail::plan_of(file, (&drawing, &roles), settings);
+    let plan = match input.as_plan(name, usize::MAX, plan_of)? {
         Ok((plan, found)) => {
             findings.extend(found);
             Some(plan)

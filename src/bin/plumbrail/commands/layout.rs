@@ -137,7 +137,7 @@ pub fn lay_out(
     }
     if stdout::is(args.out.as_deref()) {
         // Of the drawings standard output takes the plan.
-        files.retain(|file| !(file.name.starts_with("panels/") || file.name.starts_with("sheets/")));
+        files.retain(|file| !["panels/", "sheets/", "sheets.dxf"].iter().any(|other| file.name.starts_with(other)));
         stdout::write(&files)?;
         let (paper, findings, files) = (making.paper(), making.findings, files.len());
         return Ok(Done { outcome, findings, paper, files, folder });

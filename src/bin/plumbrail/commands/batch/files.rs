@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use anyhow::{Context, Result, ensure};
+use anyhow::{Context, Result, bail, ensure};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use plumbrail::base::{Conclusion, Finding, Frame, Refusal, Severity};
 use plumbrail::catalog::Settings;
@@ -38,6 +38,13 @@ pub fn run(args: &Batch, format: MessageFormat) -> Result<Status> {
     ensure!(!stdout::is(args.out.as_deref()), "many plans have many files; name a folder with --out, or use --jsonl");
     let settings = config::settings(&args.shared)?;
     let plans = names::plans(args)?;
+    if let (Some(before), true) = (args.source.before.as_ref().filter(|path| !path.is_dir()), plans.len() > 1) {
+        bail!(
+            "{} is the layout of one plan, and there are {}; name a folder of outputs",
+            before.display(),
+            plans.len()
+        );
+    }
     let key = stamp::settings_key(args, &settings);
     let bar = bar(plans.len(), format);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(jobs(args)).stack_size(STACK_BYTES).build()?;

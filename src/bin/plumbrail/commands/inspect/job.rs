@@ -32,7 +32,12 @@ const ROLES: [(Role, &str); 5] = [
 pub fn guess(input: &Input, given: Option<Unit>) -> Result<(Drawing, Guess), plumbrail::base::Refusal> {
     let externals = |r: &cad::Reference<'_>| input.external(r);
     let wanted = |_: &str| true;
-    let read = |units| cad::read(&input.bytes, &cad::ReadOptions { units, wanted: &wanted, externals: &externals });
+    let read = |units| {
+        cad::read(
+            &input.bytes,
+            &cad::ReadOptions { units, wanted: &wanted, hidden_too: &|_| false, externals: &externals },
+        )
+    };
     let (drawing, stated) = match read(given) {
         Ok(drawing) => (drawing, true),
         Err(refusal) if refusal.finding.code == Code::UnitsMissing => (read(Some(Unit::Inch))?, false),
