@@ -65,7 +65,7 @@ pub use rails::member_name;
 pub use section::section;
 pub use stair_tables::degrees;
 pub use support::support_name;
-pub use tables::{end_cut, limit_tables, schedules, tables};
+pub use tables::{end_cut, limit_tables, schedules};
 pub use template::{TemplatePaper, templates};
 pub use text::size_text;
 #[cfg(test)]

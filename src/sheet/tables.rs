@@ -2,45 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::base::{Angle, Conclusion, Finding, Length, Point, Severity, counted, decimal, headline, plane};
+use crate::base::{Angle, Conclusion, Finding, Length, Point, Severity, counted, decimal, headline};
 use crate::catalog::{BalusterStyle, MemberRole};
 use crate::panel::{Balusters, Panel, PanelInfill};
 use crate::parts::Layout;
 use crate::proof::Proof;
 
-use super::board::Board;
 use super::caution::CAUTIONS;
 use super::grid::{Column, Table};
 use super::rails::member_name;
 use super::stair_tables::{degrees, has_stairs};
 use super::support::support_name;
-use super::{Drawing, limits, order_tables, scale, stair_tables};
-
-/// A column of tables is not made taller than this before the next one starts beside it, paper mm.
-const TALL_MM: f64 = 240.0;
-/// Clear space between tables, paper mm.
-const GAP_MM: f64 = 11.0;
-
-/// All tables of a layout at a scale, so that they can stand next to a drawing. Upper left corner at the origin.
-pub fn tables(layout: &Layout, findings: &[Finding], proof: &Proof, paper: f64) -> Drawing {
-    let mut board = Board::new(paper, scale::text_height(&layout.measure));
-    let all = schedules(layout).into_iter().chain(limit_tables(layout, findings, proof));
-    let mut at = plane::point(0.0, 0.0);
-    let mut widest: f64 = 0.0;
-    for table in all.filter(|t| !t.rows.is_empty()) {
-        let set = table.set(&board);
-        let rows = 0..set.count();
-        let size = set.size(&rows);
-        if at.y < 0.0 && at.y - size.y < -board.mm(TALL_MM) {
-            at = plane::point(at.x + widest + board.mm(GAP_MM * 1.5), 0.0);
-            widest = 0.0;
-        }
-        set.draw(&mut board, at, &rows);
-        at.y -= size.y + board.mm(GAP_MM);
-        widest = widest.max(size.x);
-    }
-    board.finish("tables", "Schedules and lists".to_owned(), None)
-}
+use super::{limits, order_tables, stair_tables};
 
 /// What is built, cut and bought.
 pub fn schedules(layout: &Layout) -> Vec<Table> {
