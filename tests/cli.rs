@@ -38,6 +38,7 @@ fn layout_of_every_fixture() {
 fn layout_writes_what_is_asked_for() {
     let all = [
         "cuts.csv",
+        "elevations.dxf",
         "hardware.csv",
         "layout.dxf",
         "layout.json",
@@ -62,7 +63,7 @@ fn layout_writes_what_is_asked_for() {
         ("svg", svg),
         ("html", few(&["report.html"])),
         ("pdf", few(&["sheets.pdf", "templates.pdf"])),
-        ("json,dxf", few(&["layout.dxf", "layout.json", "sheets.dxf"])),
+        ("json,dxf", few(&["elevations.dxf", "layout.dxf", "layout.json", "sheets.dxf"])),
     ] {
         let out = folder();
         let out_arg = arg(out.path());
@@ -106,9 +107,9 @@ fn layout_writes_beside_the_plan_by_default() {
     fs::copy(root().join(plan("corner-135")), home.path().join("Lake deck.dxf")).unwrap();
     let ran = run_in(home.path(), &["layout", "Lake deck.dxf"], b"");
     assert_eq!(ran.status, 0);
-    assert!(ran.out.ends_with("24 files written to Lake deck-rail; complete\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("25 files written to Lake deck-rail; complete\n"), "{}", ran.out);
     let found = names(home.path());
-    assert_eq!(found.len(), 25);
+    assert_eq!(found.len(), 26);
     assert!(found.iter().all(|n| n == "Lake deck.dxf" || n.starts_with("Lake deck-rail/")), "{found:?}");
 }
 
@@ -118,7 +119,7 @@ fn layout_reads_standard_input() {
     let bytes = fs::read(root().join(plan("corner-135"))).unwrap();
     let ran = run_in(home.path(), &["layout", "-"], &bytes);
     assert!(ran.is_good(), "{}", ran.err);
-    assert!(ran.out.ends_with("24 files written to plan-rail; complete\n"), "{}", ran.out);
+    assert!(ran.out.ends_with("25 files written to plan-rail; complete\n"), "{}", ran.out);
     fs::write(home.path().join("plan.dxf"), &bytes).unwrap();
     let by_name = folder();
     let ran = run_in(home.path(), &["layout", "plan.dxf", "--out", &arg(by_name.path())], b"");

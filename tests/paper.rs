@@ -120,8 +120,7 @@ fn each_page_is_a_layout_with_windows_at_true_scale() {
     ] {
         let outcome = outcome(fixture);
         let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
-        let placed: Vec<_> =
-            set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+        let placed = placed(&set);
         let pages = pages(&set, paper);
         let expected_file = folder.join(format!("{fixture}.json"));
         fs::write(&expected_file, expected(&pages, &placed, &outcome).to_string()).unwrap();
@@ -161,8 +160,7 @@ fn the_permit_set_is_sound_in_every_version() {
         let outcome = outcome(fixture);
         let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
         let pages = sheet::permit_set(&outcome.layout, &set, &outcome.findings, &outcome.proof);
-        let placed: Vec<_> =
-            set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
+        let placed = placed(&set);
         // What a window shows stands in model space. A window on the plan lacks nothing of it but what lies beyond.
         for view in pages.iter().flat_map(|p| &p.views) {
             let whole = placed.iter().find(|p| p.drawing.name == view.drawing.name).unwrap().drawing;
@@ -245,29 +243,29 @@ fn together(set: &sheet::Set) -> Drawing {
 
 /// `layout.dxf`.
 pub fn layout_dxf(outcome: &Outcome) -> Vec<u8> {
-    model_space(&sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings), outcome)
+    let set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
+    write::dxf::document(&placed(&set)[..1], &[], &outcome.layout.plan.frame, &write::dxf::DxfOptions::default())
 }
 
-fn model_space(set: &sheet::Set, outcome: &Outcome) -> Vec<u8> {
-    let placed: Vec<_> =
-        set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect();
-    write::dxf::document(&placed, &[], &outcome.layout.plan.frame, &write::dxf::DxfOptions::default())
+fn placed(set: &sheet::Set) -> Vec<write::dxf::Placed<'_>> {
+    set.arrangement().into_iter().map(|(drawing, at)| write::dxf::Placed { drawing, at }).collect()
 }
 
-/// Leaves what the continuous check lets LibreCAD draw: `layout.dxf`, the same as one SVG, and `layout.dxf` with a layer
+/// Leaves what the continuous check lets LibreCAD draw: all drawings in one, the same as one SVG, and the same with a layer
 /// taken away, once for each of the layers that show. What it leaves must be sound.
 #[test]
 fn drawings_for_librecad_are_sound() {
     let folder = scratch("librecad");
     let outcome = outcome("lakeside");
     let mut set = sheet::compose(&outcome.plan, &outcome.layout, &outcome.findings);
-    fs::write(folder.join("layout.svg"), write::svg::document(&[&together(&set)], &[])).unwrap();
+    fs::write(folder.join("whole.svg"), write::svg::document(&[&together(&set)], &[])).unwrap();
     let write = |set: &sheet::Set, name: &str| {
-        let bytes = model_space(set, &outcome);
+        let options = write::dxf::DxfOptions::default();
+        let bytes = write::dxf::document(&placed(set), &[], &outcome.layout.plan.frame, &options);
         assert_eq!(write::lint::lint(&bytes), [], "{name}");
         fs::write(folder.join(name), bytes).unwrap();
     };
-    write(&set, "layout.dxf");
+    write(&set, "whole.dxf");
     fs::write(folder.join("paper.txt"), set.plan.paper.to_string()).unwrap();
     let whole = set.clone();
     for layer in Layer::ALL {

@@ -1,8 +1,8 @@
-"""Compares what LibreCAD draws of layout.dxf with our own picture of it, layer by layer.
+"""Compares what LibreCAD draws of whole.dxf with our own picture of it, layer by layer.
 
     python ink_librecad.py FOLDER
 
-FOLDER has layout.dxf, the same drawing as layout.svg with a group for each layer, and without-LAYER.dxf for each layer.
+FOLDER has whole.dxf, the same drawing as whole.svg with a group for each layer, and without-LAYER.dxf for each layer.
 LibreCAD's converter draws the DXF on its page, whose scale is found by matching the two pictures. Then the picture is cut
 into cells of CELL_MM, and of each layer those cells count in which it alone has ink: LibreCAD must have ink in LEAST of
 them, and no more than MOST of the cells that ours leaves white, with their neighbours, may be inked. Each drawing without a
@@ -149,12 +149,12 @@ def main():
             sys.exit(f"FAILED there is no program {program}")
     with tempfile.TemporaryDirectory() as scratch:
         scratch = pathlib.Path(scratch)
-        page = drawn(folder / "layout.dxf", scratch)
+        page = drawn(folder / "whole.dxf", scratch)
         whole = scratch / "whole.pdf"
-        run("rsvg-convert", "-f", "pdf", "-o", whole, folder / "layout.svg", folder=scratch)
+        run("rsvg-convert", "-f", "pdf", "-o", whole, folder / "whole.svg", folder=scratch)
         dpi, at = matched(whole, page, scratch)
         size = CELL_MM / 25.4 * dpi
-        masks = {name: cells(placed(raster(pdf, dpi, scratch), at, page.shape), size) for name, pdf in layers(folder / "layout.svg", scratch).items()}
+        masks = {name: cells(placed(raster(pdf, dpi, scratch), at, page.shape), size) for name, pdf in layers(folder / "whole.svg", scratch).items()}
         own = {name: mask & ~grown(np.logical_or.reduce([m for n, m in masks.items() if n != name])) for name, mask in masks.items()}
         own[None] = ~grown(grown(np.logical_or.reduce(list(masks.values()))))
         found, beside = shares(page, own, size)

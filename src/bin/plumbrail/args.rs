@@ -116,7 +116,7 @@ pub struct Outputs {
     /// What the layout sticks of templates.pdf are printed on: roll, or the paper of the printer [default: letter or a4]
     #[arg(long, value_name = "roll|PAPER", value_parser = templates)]
     pub templates: Option<TemplatePaper>,
-    /// DXF version of layout.dxf and sheets.dxf, which R12 has none of: R12, R2000, R2004, R2007, R2010, R2013 or R2018
+    /// DXF version of layout.dxf, elevations.dxf and sheets.dxf, which R12 has none of: R12, R2000, R2004, R2007, R2010, R2013 or R2018
     #[arg(long, value_name = "VERSION", default_value = "R2000", value_parser = version)]
     pub dxf_version: plumbrail::cad::Version,
 }
@@ -169,7 +169,8 @@ pub struct Batch {
 pub enum Format {
     /// <plan>.rail.dxf: the plan with the rail layers in it, its own bytes as they were
     Rail,
-    /// layout.dxf: the rail layers as a drawing of their own; sheets.dxf: the same with each sheet as a layout
+    /// layout.dxf: the rails in plan as a drawing of their own; elevations.dxf: panels, section and stairs; sheets.dxf: all
+    /// of it, with each sheet as a layout
     Dxf,
     /// plan.svg, panels/*.svg and sheets/*.svg
     Svg,

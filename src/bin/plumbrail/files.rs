@@ -70,7 +70,7 @@ impl<'a> Making<'a> {
             Some((_, "csv")) => Format::Csv,
             Some((_, "svg")) => Format::Svg,
             Some((_, "png")) => Format::Png,
-            Some(("sheets", "dxf")) => Format::Dxf,
+            Some(("sheets" | "elevations", "dxf")) => Format::Dxf,
             _ => Format::Rail,
         };
         self.has(format) && (format != Format::Rail || name == self.rail_name())
@@ -165,12 +165,18 @@ impl<'a> Making<'a> {
                 ..write::dxf::DxfOptions::default()
             };
             let frame = &self.outcome.layout.plan.frame;
-            let document = |pages: &[sheet::Page]| write::dxf::document(&placed(set), pages, frame, &options);
-            // Some programs draw sheets over the model, so that there is a drawing without any.
-            add("layout.dxf".to_owned(), document(&[]));
-            let is_wanted = self.outputs.formats().contains(&Format::Dxf);
-            if is_wanted && write::dxf::has_sheets(options.version) {
-                add("sheets.dxf".to_owned(), document(pages));
+            let document =
+                |drawings: &[Placed<'_>], pages: &[sheet::Page]| write::dxf::document(drawings, pages, frame, &options);
+            let all = placed(set);
+            let (plan, details) = all.split_at(1);
+            // What is attached to the plan shows the plan alone.
+            add("layout.dxf".to_owned(), document(plan, &[]));
+            if self.outputs.formats().contains(&Format::Dxf) {
+                add("elevations.dxf".to_owned(), document(details, &[]));
+                // Some programs draw sheets over the model: they stand in a drawing of their own.
+                if write::dxf::has_sheets(options.version) {
+                    add("sheets.dxf".to_owned(), document(&all, pages));
+                }
             }
         }
         if self.has(Format::Svg) {

@@ -137,7 +137,9 @@ pub fn lay_out(
     }
     if stdout::is(args.out.as_deref()) {
         // Of the drawings standard output takes the plan.
-        files.retain(|file| !["panels/", "sheets/", "sheets.dxf"].iter().any(|other| file.name.starts_with(other)));
+        files.retain(|file| {
+            !["panels/", "sheets/", "sheets.dxf", "elevations.dxf"].iter().any(|other| file.name.starts_with(other))
+        });
         stdout::write(&files)?;
         let (paper, findings, files) = (making.paper(), making.findings, files.len());
         return Ok(Done { outcome, findings, paper, files, folder });
