@@ -57,7 +57,7 @@ fn python() -> PathBuf {
     python
 }
 
-/// Runs a program as often as is asked for.
+/// Runs a program `runs` times.
 fn process(runs: usize, program: impl AsRef<Path>, args: &[&str]) -> Taken {
     let run = |_| {
         let peers = root().join("benches/peers.py");
@@ -121,12 +121,12 @@ fn table(megabytes: usize) {
     println!(
         "\nPlan of {megabytes} MB: seconds; times as long as `layout --formats json`; peak of memory by size of the file"
     );
-    println!("| step | wall | processor | MB/s | times, wall | times, processor | asked | memory |");
+    println!("| step | wall | processor | MB/s | times, wall | times, processor | target | memory |");
     println!("|---|---|---|---|---|---|---|---|");
-    for (name, taken, asked) in rows {
+    for (name, taken, target) in rows {
         let memory = if taken.peak == 0 { String::new() } else { format!("{:.2}", taken.peak as f64 / size) };
         println!(
-            "| {name} | {:.3} | {:.3} | {:.0} | {:.1} | {:.1} | {asked} | {memory} |",
+            "| {name} | {:.3} | {:.3} | {:.0} | {:.1} | {:.1} | {target} | {memory} |",
             taken.wall,
             taken.cpu,
             size / 1e6 / taken.wall,
@@ -135,7 +135,7 @@ fn table(megabytes: usize) {
         );
     }
     println!(
-        "`layout` takes {:.1} times as long as all tags (processor {:.1}); asked: 2",
+        "`layout` takes {:.1} times as long as all tags (processor {:.1}); target: 2",
         json.wall / scan.wall,
         json.cpu / scan.cpu
     );
@@ -193,7 +193,7 @@ fn main() {
         &["layout", demo.to_str().unwrap(), "--out", out.to_str().unwrap()],
     );
     println!(
-        "The demo plan, all files: {:.3} s on the clock, {:.3} s of processor time; asked: 0.3",
+        "The demo plan, all files: {:.3} s on the clock, {:.3} s of processor time; target: 0.3",
         all.wall, all.cpu
     );
     let sizes: Vec<usize> = args.iter().filter_map(|arg| arg.parse().ok()).collect();

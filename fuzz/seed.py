@@ -95,11 +95,11 @@ def texts():
     ]
     for job in jobs:
         add(["settings"], job.encode())
-    for text in ["87in", "7'-3 1/2\"", "3-1/2in", "7.25ft", "2210mm", "1/16", "7.75/10", "7-3/4in/10in", "190mm/250mm"]:
+    for text in ["63in", "5'-3 1/2\"", "3-1/2in", "5.25ft", "1600mm", "1/16", "7.75/10", "7-3/4in/10in", "190mm/250mm"]:
         add(["length"], text.encode())
     for text in ["11R 7-5/8 x 10", "RISERS\n11", "12R 190/250 UP", "TOTAL RISE 84in", "11R @ 7 5/8\" TREAD 10 NOSING 1"]:
         add(["stairs"], text.encode())
-    add(["tables"], b"span,from,to,opening,top,bottom\nS1,P1,P2,7'-3\",,\nS2,P2,P3,,60,60 1/4in\n")
+    add(["tables"], b"span,from,to,opening,top,bottom\nS1,P1,P2,5'-3\",,\nS2,P2,P3,,60,60 1/4in\n")
     add(["tables"], b"member,length,count\ntop-rail,71in,3\nbottom-rail,1800mm,\n")
     for line in [b'{"id": 1, "path": "a.dxf"}', b'{"id": null, "dxf": "0\\nEOF\\n"}', b"[]", b"", b'{"id": {"a": [1e2]}']:
         add(["jsonl"], line + b"\n")

@@ -350,11 +350,11 @@ mod tests {
     use crate::base::plane::point;
     use crate::{Outcome, Unit, lay_out, lay_out_opening};
 
-    /// The stair of a fixture with a drawn post of 5 in at the foot of its left side; without it one is set at 146.5, -102.5.
+    /// The stair of a fixture with a drawn post of 4-1/2 in at the foot of its left side; without it one is set at 146.25, -102.25.
     fn with_foot(at: [f64; 2]) -> Outcome {
         let plan = include_str!("../fixtures/stair-lines/plan.dxf").replace("\r\n", "\n");
         let (x, y) = (at[0], at[1]);
-        let corners = [[-2.5, -2.5], [2.5, -2.5], [2.5, 2.5], [-2.5, 2.5]];
+        let corners = [[-2.25, -2.25], [2.25, -2.25], [2.25, 2.25], [-2.25, 2.25]];
         let corners: String = corners.iter().map(|[dx, dy]| format!("10\n{}\n20\n{}\n", x + dx, y + dy)).collect();
         let post = concat!(
             "  2\nENTITIES\n  0\nLWPOLYLINE\n  5\nFFF0\n100\nAcDbEntity\n  8\nPOST\n",
@@ -370,13 +370,13 @@ mod tests {
 
     #[test]
     fn a_drawn_post_in_line_is_no_finding() {
-        assert_eq!(with_foot([146.5, -102.5]).conclusion(), Conclusion::Complete);
+        assert_eq!(with_foot([146.25, -102.25]).conclusion(), Conclusion::Complete);
     }
 
     /// Checks of the panel, of the post and of the open side of the flight are all told by the post.
     #[test]
     fn a_drawn_post_out_of_line_beside_a_stair_is_one_message() {
-        let outcome = with_foot([146.4, -102.5]);
+        let outcome = with_foot([146.15, -102.25]);
         let failed = outcome.proof.checks.iter().filter(|c| c.verdict == Verdict::Fail).count();
         let [finding] = errors(&outcome)[..] else { panic!("{:#?}", errors(&outcome)) };
         assert_eq!((finding.code, finding.place.handle), (Code::PostOffLine, Some(0xfff0)));
@@ -392,7 +392,7 @@ mod tests {
 
     #[test]
     fn a_drawn_post_above_the_lowest_nosing_is_one_message() {
-        let outcome = with_foot([146.5, -101.0]);
+        let outcome = with_foot([146.25, -100.75]);
         let own = outcome.proof.checks.iter().filter(|c| c.verdict == Verdict::Fail && c.source.is_none()).count();
         for finding in errors(&outcome) {
             let is_limit = finding.rule.is_some();

@@ -121,8 +121,8 @@ pub struct PlanFile<'a> {
     pub before: Option<&'a parts::EarlierFile>,
     /// Gives the earlier layout that lies beside it, which counts when the drawing itself tells nothing.
     pub beside: &'a dyn Fn() -> Option<parts::EarlierFile>,
-    /// Whether the rails of an earlier layout whose marks are lost are taken out of the drawing. Without it that is asked
-    /// for, since some of them may be the user's.
+    /// Whether the rails of an earlier layout whose marks are lost are taken out of the drawing. Without it that is a finding
+    /// with a hint, since some of them may be the user's.
     pub replace_rails: bool,
     /// How many entities, and how many edges and panels, it may have: for plans of somebody else's. Work is counted, never
     /// timed, so the same plan is refused on every machine.

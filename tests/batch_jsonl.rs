@@ -130,7 +130,7 @@ fn the_options_of_a_record_are_its_own() {
     assert!(all[0]["ok"]["layout"] != all[2]["ok"]["layout"]);
 }
 
-/// Six edges, and 960 in of them at 96 in a panel, are 16: more than 8 and no more than 16.
+/// Six edges, and 960 in of them at 84 in a panel, are 18: more than 8 and no more than 18.
 #[test]
 fn work_beyond_the_budget_is_refused() {
     let record = json!({ "id": 1, "dxf": text("l-shape") }).to_string();
@@ -138,8 +138,8 @@ fn work_beyond_the_budget_is_refused() {
     let error = &few[0]["error"];
     assert_eq!((&error["code"], &error["finding"]), (&json!("over-budget"), &json!("over-budget")));
     assert_eq!(error["hint"], "allow more with --max-work");
-    assert!(answers(&jsonl(&["--max-work", "16"], record.as_bytes()))[0].get("ok").is_some());
-    assert!(answers(&jsonl(&["--max-work", "15"], record.as_bytes()))[0].get("ok").is_none());
+    assert!(answers(&jsonl(&["--max-work", "18"], record.as_bytes()))[0].get("ok").is_some());
+    assert!(answers(&jsonl(&["--max-work", "17"], record.as_bytes()))[0].get("ok").is_none());
     let file = json!({ "id": 1, "path": plan("l-shape") }).to_string();
     let small = answers(&jsonl(&["--max-record", "1KiB"], file.as_bytes()));
     assert_eq!(small[0]["error"]["code"], "too-large");

@@ -150,7 +150,7 @@ fn more_than_one_file_is_refused_before_anything_is_read() {
     assert!(ran.err.starts_with("error: many plans have many files"), "{}", ran.err);
 }
 
-/// Arguments that make no sense are a JSON line, too, where JSON was asked for.
+/// Arguments that make no sense are a JSON line, too, where JSON is the format.
 #[test]
 fn wrong_use_is_a_failure_line() {
     for args in [&["layout", "--message-format", "json"][..], &["lay", "--message-format=json"]] {

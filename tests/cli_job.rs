@@ -72,8 +72,8 @@ fn layout(home: &Path, options: &[&str]) -> (Ran, Value) {
     (ran, serde_json::from_slice(&bytes).unwrap())
 }
 
-/// 160 in between end posts of 5 in: 150 clear, 3 bays of (150 - 2·5)/3 = 46.667 under the job's 72 in; without the job's
-/// limit 2 bays of 72.5. The rail line lies 3 in to the left of an edge drawn to the right.
+/// 160 in between end posts of 4-1/2 in: 151 clear, 3 bays of (151 - 2·4.5)/3 = 47.333 under the job's 72 in; without the
+/// job's limit 2 bays of 73.25. The rail line lies 3 in to the left of an edge drawn to the right.
 #[test]
 fn every_key_of_a_job_file_counts() {
     let home = job_folder();
@@ -85,7 +85,7 @@ fn every_key_of_a_job_file_counts() {
     let panels = layout["panels"].as_array().unwrap();
     assert_eq!(panels.len(), 3);
     for panel in panels {
-        assert!((panel["span"].as_f64().unwrap() - 140.0 / 3.0).abs() < 1e-6, "{panel}");
+        assert!((panel["span"].as_f64().unwrap() - 142.0 / 3.0).abs() < 1e-6, "{panel}");
         assert_eq!(panel["balusters"]["style"], "even");
         assert_eq!(panel["left"]["y"], 3.0);
     }
@@ -109,7 +109,7 @@ fn the_command_line_wins_over_the_job_file() {
         "--mark",
         "1/32in",
         "--longest-panel",
-        "8ft",
+        "7ft",
         "--layer",
         "edge=*EDGE",
         "--bays",
@@ -119,10 +119,11 @@ fn the_command_line_wins_over_the_job_file() {
     assert!(ran.is_good(), "{}", ran.err);
     assert_eq!((&layout["system"], &layout["rules"]), (&Value::from("metal-42"), &Value::from("irc-2021")));
     assert_eq!((&layout["mark"], &layout["plan"]["drawing_units"]), (&Value::from(0.031_25), &Value::from("ft")));
-    // 160 ft between end posts of 3 in: 1914 clear; 20 bays of (1914 - 19·3)/20 = 92.85, as 19 would be 97.9.
+    // 160 ft between end posts of 2-1/2 in: 1915 clear; 23 bays of (1915 - 22·2.5)/23 = 80.87, as 22 would be 84.66.
     let panels = layout["panels"].as_array().unwrap();
-    assert_eq!(panels.len(), 20);
-    assert!(panels.iter().all(|p| p["span"] == 92.85 && p["balusters"]["style"] == "punched"));
+    assert_eq!(panels.len(), 23);
+    let span = |p: &Value| (p["span"].as_f64().unwrap() - 1860.0 / 23.0).abs() < 1e-6;
+    assert!(panels.iter().all(|p| span(p) && p["balusters"]["style"] == "punched"));
     assert_eq!(layout["posts"][0]["y"], 0.5);
 }
 
@@ -201,7 +202,7 @@ fn wrong_options_are_refused() {
         (&["--mark", "0in"], "error: mark: 0in is no shop mark\n  hint: write for example 1/16in or 1mm\n"),
         (
             &["--longest-panel", "9ft"],
-            "error: longest-panel: 108in is not between the shortest (8in) and the longest (96in) panel of composite-36\n",
+            "error: longest-panel: 108in is not between the shortest (8in) and the longest (84in) panel of composite-36\n",
         ),
     ] {
         let out = folder();
@@ -238,11 +239,11 @@ fn wrong_system_files_are_refused() {
     let home = folder();
     let text = run(&["list", "systems", "--show", "composite-36"]).out;
     for (from, to, says) in [
-        ("spacing = \"4-1/2in\"", "spacing = \"1/2in\"", "baluster spacing is on-centre"),
+        ("spacing = \"5in\"", "spacing = \"1/2in\"", "baluster spacing is on-centre"),
         ("height = \"36in\"", "height = \"0in\"", "height must be more than nothing"),
         ("shortest-panel = \"8in\"", "shortest-panel = \"9ft\"", "shortest-panel is longer than longest-panel"),
-        ("side = \"5in\"", "side = \"five\"", "a number is missing"),
-        ("price = 148.00", "price = 0.00", "`Composite panel kit 6 ft` has the price 0; leave its price out"),
+        ("side = \"4-1/2in\"", "side = \"five\"", "a number is missing"),
+        ("price = 128.00", "price = 0.00", "`Level set 5 ft` has the price 0; leave its price out"),
         ("title = ", "titel = ", "titel"),
     ] {
         let changed = text.replacen(from, to, 1);

@@ -177,7 +177,7 @@ fn a_circle_becomes_a_closed_run_of_equal_chords() {
     // 3 in of sagitta allow chords of 2·sqrt(2·120·3 - 9) = 53.33: 15 bays of 49.9.
     assert_eq!(count, 15);
     let half = PI / count as f64;
-    let clear = 2.0 * 120.0 * half.sin() - 5.0 / half.cos();
+    let clear = 2.0 * 120.0 * half.sin() - 4.5 / half.cos();
     for p in &layout.panels {
         assert!((p.span.clear.inches() - clear).abs() < 1e-6, "{}", p.span.clear.inches());
         for skew in [p.span.skew_left, p.span.skew_right] {
@@ -227,12 +227,12 @@ fn a_curve_that_bends_inward_keeps_its_rails_over_the_deck() {
     let outward = laid_with(&deck(0.5), "", job());
     assert_eq!((errors(&inward), errors(&outward)), (vec![], vec![]));
     assert!(inward.layout.panels.len() > outward.layout.panels.len());
-    // Edge: r = 120·(1 + 0.25)/(4·0.5)·2 = 150; the inner corner of rail and deck: 4 - 1.25 in.
+    // Edge: r = 120·(1 + 0.25)/(4·0.5)·2 = 150; the inner corner of rail and deck: 4 - 1.125 in.
     let centre = inward.plan.frame.to_local(plane::point(120., -390.));
     for p in &inward.layout.panels {
         let middle = (p.span.left + p.span.right) / 2.0;
         if (plane::distance(p.span.left, centre) / INCH - 154.0).abs() < 3.0 {
-            assert!(plane::distance(middle, centre) / INCH > 150.0 + 1.25 - 1e-3);
+            assert!(plane::distance(middle, centre) / INCH > 150.0 + 1.125 - 1e-3);
         }
     }
 }
@@ -351,9 +351,9 @@ fn corners_with_two_posts() {
     let outcome = laid_with(&[box_deck()], "", job());
     assert_eq!(errors(&outcome), []);
     assert_eq!(outcome.layout.posts.iter().filter(|p| p.kind == PostKind::Corner).count(), 8);
-    assert!(off(&outcome, 4. + 5., 4.) < 1e-9 && off(&outcome, 4., 4. + 5.) < 1e-9);
+    assert!(off(&outcome, 4. + 4.5, 4.) < 1e-9 && off(&outcome, 4., 4. + 4.5) < 1e-9);
     assert!(outcome.layout.panels.iter().all(|p| p.span.skew_left.degrees() == 0.0));
-    // 7 in from the corner: 2·sqrt(2) in between the posts, which the sphere of 4 in does not pass.
+    // 7 in from the corner: 2.5·sqrt(2) in between the posts, which the sphere of 4 in does not pass.
     let near = laid_with(&[box_deck()], "", Job { corner_setback: Some(Length::INCH * 7), ..job() });
     assert_eq!(errors(&near), []);
     let bytes = drawing(&[box_deck()], "");
@@ -378,7 +378,7 @@ fn rails_collide_at_a_sharp_corner() {
     assert!(found[0].place.post.is_some() && found[0].hint.is_some());
 }
 
-/// A jog of 11 in leaves 6 in between its corner posts: shorter than the shortest panel of 8 in, told at its place.
+/// A jog of 11 in leaves 6-1/2 in between its corner posts: shorter than the shortest panel of 8 in, told at its place.
 #[test]
 fn a_jog_shorter_than_the_shortest_panel_is_told() {
     let deck = vec![
@@ -421,7 +421,7 @@ fn a_drawn_post_splits_a_curve() {
     assert!(off(&outcome, 31., 136.) < 1e-9);
 }
 
-/// A deck of 11 in width between two free ends: the rails of both sides are 3 in apart, their posts of 5 in stand in each
+/// A deck of 11 in width between two free ends: the rails of both sides are 3 in apart, their posts of 4-1/2 in stand in each
 /// other, though neither rail line fails.
 #[test]
 fn posts_of_two_rails_that_stand_in_each_other_are_told() {

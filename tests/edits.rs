@@ -61,19 +61,19 @@ fn a_saved_drawing_without_edits_gives_the_same_layout() {
 
 #[test]
 fn a_moved_post_is_kept_with_its_id_and_so_in_later_runs() {
-    // P9 stands between S8 and S9 on the left side, which runs along x = 4.
-    let bytes = edited("edits-move", &["--move", "P9", "0", "-8"]);
+    // P10 stands between S9 and S10 on the left side, which runs along x = 4.
+    let bytes = edited("edits-move", &["--move", "P10", "0", "-8"]);
     let first = again(&bytes);
-    let post = first.layout.posts.iter().find(|p| p.id == "P9").unwrap();
+    let post = first.layout.posts.iter().find(|p| p.id == "P10").unwrap();
     assert_eq!(post.origin, PostOrigin::Kept);
-    assert!((post.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6, "{}", post.at.y / 25.4);
-    assert_eq!(told(&first, Code::EditObeyed), ["post P9 was moved; it is kept where it stands"]);
-    let spans: Vec<f64> = ["S8", "S9"]
+    assert!((post.at.y / 25.4 - (-56.875 - 8.0)).abs() < 1e-6, "{}", post.at.y / 25.4);
+    assert_eq!(told(&first, Code::EditObeyed), ["post P10 was moved; it is kept where it stands"]);
+    let spans: Vec<f64> = ["S9", "S10"]
         .iter()
         .map(|id| first.layout.panels.iter().find(|p| p.panel.id == *id).unwrap().panel.span.inches())
         .collect();
-    assert_eq!(spans, [46.25, 62.25]);
-    assert_eq!(first.layout.posts.len(), 11);
+    assert_eq!(spans, [46.625, 62.625]);
+    assert_eq!(first.layout.posts.len(), 12);
     // The next run finds it where it was kept, and says nothing more of it.
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.posts, first.layout.posts);
@@ -82,18 +82,18 @@ fn a_moved_post_is_kept_with_its_id_and_so_in_later_runs() {
 
 #[test]
 fn an_erased_line_post_stays_away_where_the_longest_panel_allows() {
-    // The left side is 108.5 in clear between wall and P8: one bay would be longer than 96.
-    let first = again(&edited("edits-erase", &["--erase", "P9"]));
+    // The left side is 113.75 in clear between wall and P9: one bay would be longer than 84.
+    let first = again(&edited("edits-erase", &["--erase", "P10"]));
     assert_eq!(told(&first, Code::EditNotObeyed).len(), 1);
-    assert_eq!(first.layout.posts.len(), 11);
-    // A post added half way along S7 (91 in) and erased later leaves the span as it was.
-    let bytes = edited("edits-add", &["--copy", "P9", "40", "-59.25"]);
+    assert_eq!(first.layout.posts.len(), 12);
+    // A post added half way along S9 (54.625 in) and erased later leaves the span as it was.
+    let bytes = edited("edits-add", &["--copy", "P10", "0", "-29.625"]);
     let with = again(&bytes);
-    assert_eq!(with.layout.posts.len(), 12);
-    assert_eq!(ids(&with).0.iter().filter(|id| **id == "P12").count(), 1);
+    assert_eq!(with.layout.posts.len(), 13);
+    assert_eq!(ids(&with).0.iter().filter(|id| **id == "P13").count(), 1);
     assert_eq!(told(&with, Code::EditObeyed), ["this post was added; it is kept like a drawn one"]);
-    let without = again(&edited_from(&bytes, "edits-add-erase", &["--erase", "P12"]));
-    assert_eq!(without.layout.posts.len(), 11);
+    let without = again(&edited_from(&bytes, "edits-add-erase", &["--erase", "P13"]));
+    assert_eq!(without.layout.posts.len(), 12);
 }
 
 #[test]
@@ -102,7 +102,7 @@ fn an_erased_tag_leaves_the_span_open_and_says_so_in_every_run() {
     let first = again(&bytes);
     assert!(!ids(&first).1.contains(&"S4"));
     assert_eq!(first.layout.open.len(), 1);
-    assert_eq!(first.layout.posts.len(), 11);
+    assert_eq!(first.layout.posts.len(), 12);
     assert!(first.findings.iter().any(|f| f.code == Code::NotChecked && f.message.contains("what closes S4")));
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.open, first.layout.open);
@@ -125,18 +125,18 @@ fn a_tag_without_its_frame_is_no_tag() {
 fn a_drawing_moved_as_a_whole_is_no_edit() {
     let moved = again(&edited("edits-shift", &["--shift", "1000", "-500"]));
     assert!(told(&moved, Code::EditObeyed).is_empty(), "{:?}", told(&moved, Code::EditObeyed));
-    assert_eq!(moved.layout.posts.len(), 11);
+    assert_eq!(moved.layout.posts.len(), 12);
     assert!(moved.layout.posts.iter().all(|p| p.origin != PostOrigin::Kept));
 }
 
-/// From the list of blocks, without our XDATA: on S7, which runs along y = -116 from x = 4 to 100.
+/// From the list of blocks, without our XDATA: on S6, which runs along x = 100 from y = -164 to -116.
 #[test]
 fn a_post_block_placed_anew_is_a_post() {
-    let bytes = edited("edits-insert", &["--insert", "52", "-116"]);
+    let bytes = edited("edits-insert", &["--insert", "100", "-140"]);
     let first = again(&bytes);
     assert_eq!(told(&first, Code::EditObeyed), ["a post of ours was placed here anew; it is kept like a drawn one"]);
-    assert_eq!(first.layout.posts.len(), 12);
-    assert!(first.layout.posts.iter().any(|p| p.id == "P12" && p.origin == PostOrigin::Kept));
+    assert_eq!(first.layout.posts.len(), 13);
+    assert!(first.layout.posts.iter().any(|p| p.id == "P13" && p.origin == PostOrigin::Kept));
     let second = again(&grafted(&bytes, &first));
     assert_eq!(second.layout.posts, first.layout.posts);
 }
@@ -146,20 +146,20 @@ fn a_post_block_placed_anew_is_a_post() {
 fn rails_without_marks_are_known_and_replaced_when_that_is_confirmed() {
     for (name, how) in [("unmarked", "--unmark"), ("forgotten", "--forget")] {
         let bytes =
-            edited(name, &["--move", "P9", "0", "-8", "--untag", "S4", "--text", "RAIL-TEXT", "ask the owner", how]);
+            edited(name, &["--move", "P10", "0", "-8", "--untag", "S4", "--text", "RAIL-TEXT", "ask the owner", how]);
         let file = PlanFile::new(&bytes, "plan.dxf");
         let asked = lay_out_file(&file, &settings()).unwrap();
         let lost = asked.findings.iter().find(|f| f.code == Code::MarksLost).unwrap();
         assert_eq!(lost.severity, Severity::Incomplete, "{name}");
-        assert!(lost.message.contains("of 11 posts") && lost.message.contains("10 of them stand"), "{}", lost.message);
+        assert!(lost.message.contains("of 12 posts") && lost.message.contains("11 of them stand"), "{}", lost.message);
         assert!(lost.hint.as_ref().unwrap().contains("--replace-rails"), "{name}");
         let refusal = asked.rail_dxf(&bytes, &settings()).unwrap_err();
         assert_eq!(refusal.finding.code, Code::MarksLost, "{name}");
 
         let outcome = lay_out_file(&PlanFile { replace_rails: true, ..file }, &settings()).unwrap();
-        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
-        let moved = outcome.layout.posts.iter().find(|p| p.id == "P9").unwrap();
-        assert!((moved.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
+        assert_eq!(outcome.layout.posts.len(), 12, "{name}");
+        let moved = outcome.layout.posts.iter().find(|p| p.id == "P10").unwrap();
+        assert!((moved.at.y / 25.4 - (-56.875 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
         assert_eq!(outcome.layout.open.iter().map(|o| o.id.as_str()).collect::<Vec<_>>(), ["S4"], "{name}");
         let guest = outcome.findings.iter().find(|f| f.code == Code::LayerShared).unwrap();
         assert!(guest.message.contains("none of our rails; it stays"), "{}", guest.message);
@@ -167,7 +167,7 @@ fn rails_without_marks_are_known_and_replaced_when_that_is_confirmed() {
         let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
         let text = String::from_utf8_lossy(&new).into_owned();
         assert_eq!(text.matches("\nask the owner\n").count(), 1, "{name}");
-        assert_eq!(text.matches("\nRAIL-MARKS\n").count(), text.matches("\nRAIL-POST-5IN\n").count() - 11, "{name}");
+        assert_eq!(text.matches("\nRAIL-MARKS\n").count(), text.matches("\nRAIL-POST-4_5IN\n").count() - 12, "{name}");
         let third = again(&new);
         assert_eq!((&third.layout.posts, &third.layout.open), (&outcome.layout.posts, &outcome.layout.open), "{name}");
         assert!(third.findings.iter().all(|f| f.code != Code::MarksLost), "{name}");
@@ -185,7 +185,7 @@ fn rails_on_layers_of_other_names_are_none_of_the_users() {
         let bytes = edited(name, &edits);
         let file = PlanFile { replace_rails: true, ..PlanFile::new(&bytes, "plan.dxf") };
         let outcome = lay_out_file(&file, &settings()).unwrap();
-        assert_eq!((outcome.layout.posts.len(), outcome.layout.panels.len()), (11, 11), "{name}");
+        assert_eq!((outcome.layout.posts.len(), outcome.layout.panels.len()), (12, 12), "{name}");
         assert!(
             told(&outcome, Code::EditObeyed).is_empty() && told(&outcome, Code::RailNotLaidOut).is_empty(),
             "{name}"
@@ -198,7 +198,7 @@ fn rails_on_layers_of_other_names_are_none_of_the_users() {
 
 /// A writer that says inches of a drawing in millimetres.
 #[test]
-fn a_changed_unit_is_asked_for() {
+fn a_changed_unit_is_refused_until_it_is_stated() {
     let plan = fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/metric/plan.dxf")).unwrap();
     for how in ["--unmark", "--forget"] {
         let saved = edited_from(&plan, "changed-unit", &[how]);
@@ -225,25 +225,25 @@ fn rails_in(bytes: &[u8]) -> usize {
 /// Two sets in one drawing, or one of which a program has dropped some marks: never both stay.
 #[test]
 fn rails_of_which_some_carry_marks_are_taken_out_whole() {
-    let plain = edited("edits-plain", &["--move", "P9", "0", "-8"]);
+    let plain = edited("edits-plain", &["--move", "P10", "0", "-8"]);
     let one_set = rails_in(&grafted(&plain, &again(&plain)));
     for (name, how) in [("doubled", "--double"), ("half", "--unmark-half")] {
-        let bytes = edited(name, &["--move", "P9", "0", "-8", "--text", "RAIL-TEXT", "ask the owner", how]);
+        let bytes = edited(name, &["--move", "P10", "0", "-8", "--text", "RAIL-TEXT", "ask the owner", how]);
         let file = PlanFile::new(&bytes, "plan.dxf");
         let asked = lay_out_file(&file, &settings()).unwrap();
         let lost = asked.findings.iter().find(|f| f.code == Code::MarksLost).unwrap();
         assert_eq!(lost.severity, Severity::Incomplete, "{name}");
         assert!(
-            lost.message.contains("others do not") && lost.message.contains("10 of them stand"),
+            lost.message.contains("others do not") && lost.message.contains("11 of them stand"),
             "{}",
             lost.message
         );
         assert_eq!(asked.rail_dxf(&bytes, &settings()).unwrap_err().finding.code, Code::MarksLost, "{name}");
 
         let outcome = lay_out_file(&PlanFile { replace_rails: true, ..file }, &settings()).unwrap();
-        let moved = outcome.layout.posts.iter().find(|p| p.id == "P9").unwrap();
-        assert!((moved.at.y / 25.4 - (-56.75 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
-        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
+        let moved = outcome.layout.posts.iter().find(|p| p.id == "P10").unwrap();
+        assert!((moved.at.y / 25.4 - (-56.875 - 8.0)).abs() < 1e-6 && moved.origin == PostOrigin::Kept, "{name}");
+        assert_eq!(outcome.layout.posts.len(), 12, "{name}");
         let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
         assert_eq!(rails_in(&new), one_set + 1, "{name}: one set, and the user's note");
         let third = again(&new);
@@ -264,7 +264,7 @@ fn guests_are_told_and_stay_even_on_a_frozen_layer() {
         assert_eq!(guests, ["what stands here on layer RAIL-TEXT is none of our rails; it stays"], "{name}");
         let (new, _) = outcome.rail_dxf(&bytes, &settings()).unwrap();
         assert_eq!(String::from_utf8_lossy(&new).matches("\nask the owner\n").count(), 1, "{name}");
-        assert_eq!(outcome.layout.posts.len(), 11, "{name}");
+        assert_eq!(outcome.layout.posts.len(), 12, "{name}");
     }
 }
 
@@ -303,6 +303,6 @@ fn an_attached_layout_is_known_while_it_is_attached_and_when_it_is_bound() {
     assert_eq!(anew.layout.posts, outcome.layout.posts);
     let text = String::from_utf8(grafted(&exploded, &anew)).unwrap();
     let entities = &text[text.find("\nENTITIES\n").unwrap()..];
-    assert_eq!(entities.matches("\nRAIL-POST-5IN\n").count(), 11);
+    assert_eq!(entities.matches("\nRAIL-POST-4_5IN\n").count(), 12);
     assert!(!entities.contains("$0$RAIL-POST"));
 }

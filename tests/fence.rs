@@ -42,7 +42,8 @@ fn secret_systems() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         system.replacen(old, new, 1).into_bytes()
     };
     let flaw = system.replacen("name = \"composite-36\"", &format!("name = \"{SECRET}\""), 1);
-    let flaw = flaw.replacen("bottom-gap = \"3in\"", "bottom-gap = \"33in\"", 1);
+    assert!(flaw.contains("bottom-gap = \"2-1/2in\""));
+    let flaw = flaw.replacen("bottom-gap = \"2-1/2in\"", "bottom-gap = \"33-1/4in\"", 1);
     vec![
         ("words.toml", format!("root:{SECRET}:19000:0\n").into(), "TOML parse error at line 1, column "),
         ("string.toml", format!("name = \"{SECRET}\n").into(), "TOML parse error at line 1, column "),

@@ -218,7 +218,7 @@ fn what_an_earlier_plan_left_goes() {
     for name in ["mine.txt", "out/mine.txt"] {
         assert_eq!(fs::read(home.path().join(name)).unwrap(), b"of the user");
     }
-    // Formats that were not asked for stay ours.
+    // Formats that were not named stay ours.
     assert!(lay_out("a.dxf", "out", "json").status < 2);
     assert!(home.path().join("out/b.rail.dxf").exists());
     assert!(lay_out("a.dxf", "out", "rail").status < 2);

@@ -58,7 +58,7 @@ pub fn has(outcome: &Outcome, code: Code) -> bool {
 
 /// A good deck with a wall, and more entities.
 pub fn deck_and(entities: &str) -> String {
-    let good = [edge(&corners(0.0, 0.0, 200.0, 100.0), true), wall(&corners(-10.0, 100.0, 210.0, 106.0), true)];
+    let good = [edge(&corners(0.0, 0.0, 176.0, 86.0), true), wall(&corners(-10.0, 86.0, 186.0, 92.0), true)];
     polylines(&good, Insunits::Inch).replacen("0\nENDSEC\n0\nEOF", &format!("{entities}0\nENDSEC\n0\nEOF"), 1)
 }
 
@@ -212,13 +212,13 @@ fn a_deck_of_many_miles() {
 /// A straight edge of a million vertices is one edge; a million edges in a wave are more than a deck has, but end.
 #[test]
 fn a_million_vertices() {
-    let straight: Vec<[f64; 2]> = (0..=1_000_000).map(|i| [f64::from(i) * 9e-5, 0.0]).collect();
-    let walls = wall(&[[0.0, 0.0], [0.0, 50.0], [90.0, 50.0], [90.0, 0.0]], false);
+    let straight: Vec<[f64; 2]> = (0..=1_000_000).map(|i| [f64::from(i) * 8e-5, 0.0]).collect();
+    let walls = wall(&[[0.0, 0.0], [0.0, 50.0], [80.0, 50.0], [80.0, 0.0]], false);
     let dxf = polylines(&[edge(&straight, false), walls.clone()], Insunits::Inch);
-    // 90 in from wall to wall: one panel.
+    // 80 in from wall to wall: one panel.
     let outcome = laid_out(&dxf).unwrap();
     let spans: Vec<f64> = outcome.layout.panels.iter().map(|p| p.panel.span.inches()).collect();
-    assert_eq!(spans, [90.0]);
+    assert_eq!(spans, [80.0]);
     let wave: Vec<[f64; 2]> = (0..1_000_000).map(|i| [f64::from(i) * 0.1, f64::from(i % 2)]).collect();
     let dxf = polylines(&[edge(&wave, false), walls], Insunits::Inch);
     match laid_out(&dxf) {

@@ -38,7 +38,7 @@ fn home() -> (TempDir, String) {
     write(&format!("{name}.txt"), "no drawing\n");
     let (system, rules) = (catalog::builtin_systems()[0].1, catalog::builtin_rules()[0].1);
     let named = |text: &str, old: &str| text.replacen(old, &quoted(&format!("x{OBEYED}\nerror: y")), 1);
-    write("system.toml", &named(&named(system, "\"composite-36\""), "\"#8 x 2-1/2 in\""));
+    write("system.toml", &named(&named(system, "\"composite-36\""), "\"#9 x 2-3/4 in\""));
     write("rules.toml", &named(rules, "\"irc-2021\""));
     write("wrong.toml", &format!("{} = 1\n", quoted(OBEYED)));
     let text = quoted(&format!("client{OBEYED}"));
@@ -162,12 +162,12 @@ fn no_drawing_holds_control_characters() {
 
 /// Names of a rail system that a spreadsheet would run, and where they stand in the lists.
 const FORMULAS: [(&str, &str); 6] = [
-    ("Composite panel kit 6 ft", "=HYPERLINK(\"http://example.org\",\"price\")"),
-    ("Composite panel kit 8 ft", "@SUM(1,2)"),
-    ("Post sleeve 5 in", "+1+1"),
-    ("#8 x 2-1/2 in", "-2+3"),
-    ("#10 x 1 in", "\t=1+1"),
-    ("Post cap 5 in", "cap;=1+1"),
+    ("Level set 5 ft", "=HYPERLINK(\"http://example.org\",\"price\")"),
+    ("Level set 7 ft", "@SUM(1,2)"),
+    ("Post sleeve 4-1/2 in", "+1+1"),
+    ("#9 x 2-3/4 in", "-2+3"),
+    ("#10 x 7/8 in", "\t=1+1"),
+    ("Post cap 4-1/2 in", "cap;=1+1"),
 ];
 
 #[test]

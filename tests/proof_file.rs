@@ -41,7 +41,7 @@ const FACTS: [(&str, &str); 32] = [
     ("site.mouths[].stair", "what an opening is for"),
     ("site.mouths[].flight", "the same"),
     ("flights[].place", "where the drawing has it"),
-    ("flights[].riser_variation", "measured on the drawing; only the limit is asked"),
+    ("flights[].riser_variation", "measured on the drawing; only the limit is checked"),
     ("flights[].tread_variation", "the same"),
     ("posts[].handle", "the entity in the drawing"),
     ("handrails[].id", "its name, which nothing else bears where it is not cut"),
@@ -149,8 +149,8 @@ fn settings(system: RailSystem, job: Job) -> Settings {
     };
     let job = Job { project: Some(project), sheet: Some(Paper::AnsiB), shop: Some(shop), ..job };
     let mut settings = Settings::new(job, system, catalog::rules_named("irc-2021").unwrap()).unwrap();
-    let members = [Stocked::SupportRail, Stocked::BottomRail, Stocked::TopRail, Stocked::Cap];
-    settings.on_hand = members.map(|member| OnHand { member, length: Length::INCH * 90, count: 1 }).to_vec();
+    let members = settings.system.members.iter().map(|m| Stocked::from(m.role));
+    settings.on_hand = members.map(|member| OnHand { member, length: Length::INCH * 90, count: 1 }).collect();
     settings
 }
 

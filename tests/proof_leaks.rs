@@ -92,7 +92,8 @@ fn spoilings(good: &Layout) -> Vec<(String, Layout)> {
         add(format!("{id} taken away"), &|l| drop(l.panels.remove(i)));
         add(format!("{id} shortened at its left"), &|l| l.panels[i].span.left = span.left + way * 152.4);
         add(format!("{id} shortened at its right"), &|l| l.panels[i].span.right = span.right - way * 152.4);
-        for (name, by) in [("inward", left(way) * -304.8), ("outward", left(way) * 304.8), ("along", way * 152.4)] {
+        // Up to 12 in inside of its line a rail may stand that closes all the same.
+        for (name, by) in [("inward", left(way) * -330.2), ("outward", left(way) * 304.8), ("along", way * 152.4)] {
             add(format!("{id} moved {name}"), &|l| {
                 l.panels[i].span.left = span.left + by;
                 l.panels[i].span.right = span.right + by;
@@ -103,7 +104,7 @@ fn spoilings(good: &Layout) -> Vec<(String, Layout)> {
         let raked = good.panels.iter().filter(|p| p.span.rake.is_some());
         raked.flat_map(|p| [p.span.left, p.span.right]).any(|p| plumbrail::base::plane::distance(p, at) < 80.0)
     };
-    // Where two rails meet square at a corner post of 5 in, their ends are 3.54 in apart without it: no sphere passes.
+    // Where two rails meet square at a corner post of 4-1/2 in, their ends are 3.18 in apart without it: no sphere passes.
     let is_corner = |kind: PostKind| kind == PostKind::Corner;
     for (i, post) in good.posts.iter().enumerate().filter(|(_, p)| !on_stair(p.at) && !is_corner(p.kind)) {
         add(format!("{} taken away", post.id), &|l| drop(l.posts.remove(i)));

@@ -74,7 +74,7 @@ fn bytes<const N: usize>(texts: [&str; N]) -> Vec<Vec<u8>> {
 }
 
 fn lengths() -> Vec<Vec<u8>> {
-    bytes(["87in", "7'-3 1/2\"", "-3-1/2in", "7.25ft", "2210mm", "7.75/10", "7-3/4in/10in", "190mm/250mm"])
+    bytes(["63in", "5'-3 1/2\"", "-3-1/2in", "5.25ft", "1600mm", "7.75/10", "7-3/4in/10in", "190mm/250mm"])
 }
 
 fn settings_files() -> Vec<Vec<u8>> {
@@ -82,7 +82,7 @@ fn settings_files() -> Vec<Vec<u8>> {
 }
 
 fn csv_tables() -> Vec<Vec<u8>> {
-    bytes(["span,opening,top\nS1,7'-3\",\nS2,,60 1/4in\n", "member,length,count\ntop-rail,71in,3\n"])
+    bytes(["span,opening,top\nS1,5'-3\",\nS2,,60 1/4in\n", "member,length,count\ntop-rail,71in,3\n"])
 }
 
 fn records() -> Vec<Vec<u8>> {

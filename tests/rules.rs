@@ -87,7 +87,7 @@ fn a_flight_gets_the_handrails_of_its_rule_set() {
     assert_eq!(ada.layout.handrails.len(), 2);
     assert_eq!(ada.layout.handrails.first().map(|h| h.extension_top), Some(inches(12.0)));
     assert!(!findings(&ada).iter().any(|(code, _)| code.starts_with("handrail")), "{:?}", findings(&ada));
-    // In a dwelling that need not be accessible none is asked for (IBC 1014.6 exception 1); where the use is not stated
+    // In a dwelling that need not be accessible none is required (IBC 1014.6 exception 1); where the use is not stated
     // they are.
     let job = "system = \"composite-36\"\nrules = \"ibc-2021\"\n[rule-case]\nuse = \"dwelling\"";
     let ibc = flight(&plumbrail::settings(job, "", "").unwrap());

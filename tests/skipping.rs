@@ -139,7 +139,7 @@ fn handles(index: &Index) -> (bool, Option<u64>, bool) {
     (all().any(|handle| handle != 0), all().filter(|handle| *handle < DAMAGED_HANDLE).max(), index.subclasses)
 }
 
-/// Compares all ways for all that may be asked; how many records were passed by.
+/// Compares all ways for all that may be wanted; how many records were passed by.
 fn compare(name: &str, bytes: &[u8]) -> usize {
     let full: Result<Index, Refusal> = index(bytes);
     let mut passed = 0;
@@ -198,7 +198,7 @@ fn the_corpus_is_read_alike() {
     assert!(passed > 10_000, "only {passed} records were passed by");
 }
 
-/// Sections in another order: what is wanted is told behind what it is asked of.
+/// Sections in another order: what is wanted is told behind what it is about.
 #[test]
 fn a_layer_table_behind_the_entities_counts_as_well() {
     let layers = "0\nSECTION\n2\nTABLES\n0\nTABLE\n2\nLAYER\n70\n1\n0\nLAYER\n2\nDECK\n70\n0\n0\nENDTAB\n0\nENDSEC\n";

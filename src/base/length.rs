@@ -91,7 +91,7 @@ impl Length {
         format!("{}in ({}mm)", super::decimal(self.inches(), 3), super::decimal(self.millimetres(), 1))
     }
 
-    /// Reads a length as the trade writes it: `87in`, `87"`, `7'-3"`, `7' 3 1/2"`, `3-1/2in`, `7.25ft`, `2210mm`.
+    /// Reads a length as the trade writes it: `63in`, `63"`, `5'-3"`, `5' 3 1/2"`, `3-1/2in`, `5.25ft`, `1600mm`.
     ///
     /// # Errors
     /// When the text is no length, or has no unit and `bare` gives none.
@@ -109,7 +109,7 @@ pub struct LengthError {
 
 impl fmt::Display for LengthError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "`{}` is not a length: {}; write for example 87in, 7'-3 1/2\", 7.25ft or 2210mm", self.text, self.why)
+        write!(f, "`{}` is not a length: {}; write for example 63in, 5'-3 1/2\", 5.25ft or 1600mm", self.text, self.why)
     }
 }
 
@@ -274,7 +274,7 @@ impl schemars::JsonSchema for Length {
     fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
         schemars::json_schema!({
             "type": "string",
-            "description": "A length with its unit, as the trade writes it: \"3-1/2in\", \"7'-3\\\"\", \"2210mm\"."
+            "description": "A length with its unit, as the trade writes it: \"3-1/2in\", \"5'-3\\\"\", \"1600mm\"."
         })
     }
 }
@@ -388,13 +388,13 @@ mod tests {
     #[test]
     fn reads_what_the_trade_writes() {
         for (text, inches) in [
-            ("87in", 87.0),
-            ("87\"", 87.0),
-            ("7'-3\"", 87.0),
-            ("7' 3 1/2\"", 87.5),
-            ("7'-3-1/2\"", 87.5),
-            ("7'3", 87.0),
-            ("7.25ft", 87.0),
+            ("63in", 63.0),
+            ("63\"", 63.0),
+            ("5'-3\"", 63.0),
+            ("5' 3 1/2\"", 63.5),
+            ("5'-3-1/2\"", 63.5),
+            ("5'3", 63.0),
+            ("5.25ft", 63.0),
             ("1/16in", 0.0625),
             ("3-1/2in", 3.5),
             ("3 1/2 in", 3.5),
@@ -406,20 +406,20 @@ mod tests {
         ] {
             assert_eq!(Length::parse(text, None).unwrap().inches(), inches, "{text}");
         }
-        assert_eq!(Length::parse("87", Some(Unit::Inch)).unwrap(), Length::INCH * 87);
+        assert_eq!(Length::parse("63", Some(Unit::Inch)).unwrap(), Length::INCH * 63);
     }
 
     #[test]
     fn refuses_what_is_no_length() {
         for text in [
             "",
-            "87",
+            "63",
             "in",
             "1/0in",
             "3..4in",
             "3.5 1/2in",
-            "7'3m",
-            "87in or so",
+            "5'3m",
+            "63in or so",
             "1e3in",
             "NaN",
             "99999999999999999mm",

@@ -8,7 +8,7 @@ use rstar::{AABB, RTree};
 use super::Point;
 use super::plane::bounds;
 
-/// Widens what is asked for, so that rounding hides nothing; whoever asks measures for itself.
+/// Widens the place of a search, so that rounding hides nothing; whoever asks measures for itself.
 const SLACK_MM: f64 = 1e-3;
 
 /// A box with the number of what it holds.

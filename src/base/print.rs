@@ -101,7 +101,7 @@ pub fn feet_inches(length: Length, denominator: i64) -> String {
     }
 }
 
-/// Whole inches and fraction without a sign for the unit: `87-1/4`; half up on the total of `1/denominator` inches.
+/// Whole inches and fraction without a sign for the unit: `63-3/8`; half up on the total of `1/denominator` inches.
 pub fn inches(length: Length, denominator: i64) -> String {
     let total = parts(length, denominator);
     let sign = if length < Length::ZERO && total > 0 { "-" } else { "" };
@@ -114,7 +114,7 @@ const fn parts(length: Length, denominator: i64) -> i64 {
     (2 * length.nanometres().abs() + step) / (2 * step)
 }
 
-/// `87-1/4` of 1396/16.
+/// `63-3/8` of 1014/16.
 fn mixed(total: i64, denominator: i64) -> String {
     let (whole, part) = (total / denominator, total % denominator);
     let g = gcd(part, denominator);
@@ -139,12 +139,12 @@ pub struct Measure {
 }
 
 impl Measure {
-    /// As a person reads it: `7'-3-1/2"`, or `2210` (millimetres, unit left to the sheet's note).
+    /// As a person reads it: `5'-3-1/2"`, or `1600` (millimetres, unit left to the sheet's note).
     pub fn text(&self, length: Length) -> String {
         if self.unit.is_imperial() { feet_inches(length, self.denominator()) } else { decimal(length.millimetres(), 1) }
     }
 
-    /// As running marks show it on a rail: inches only (`87-1/4"`), or millimetres.
+    /// As running marks show it on a rail: inches only (`63-3/8"`), or millimetres.
     pub fn mark_text(&self, length: Length) -> String {
         if self.unit.is_imperial() {
             format!("{}\"", inches(length, self.denominator()))
@@ -208,7 +208,7 @@ mod tests {
     fn running_marks_stay_in_inches() {
         let m = Measure { unit: Unit::Inch, mark: Mark::SIXTEENTH };
         for (value, text) in
-            [(87.25, "87-1/4\""), (24.0, "24\""), (0.5, "1/2\""), (12.0625, "12-1/16\""), (35.99, "36\"")]
+            [(63.375, "63-3/8\""), (24.0, "24\""), (0.5, "1/2\""), (12.0625, "12-1/16\""), (35.99, "36\"")]
         {
             assert_eq!(m.mark_text(of_inches(value)), text, "{value}");
         }

@@ -103,7 +103,7 @@ mod tests {
         let (metric, imperial) = (measure(Unit::Millimetre, "1mm"), measure(Unit::Inch, "1/16in"));
         for (own, other) in [
             ("moved: 29-11/16in -> 27-7/16in, 60-1/2in.", "moved: 754.0625 mm -> 696.9125 mm, 1536.7 mm."),
-            ("S1 is 87in on site (7in less)", "S1 is 2209.8 mm on site (177.8 mm less)"),
+            ("S1 is 63in on site (7in less)", "S1 is 1600.2 mm on site (177.8 mm less)"),
             ("stands 1.08in (27.5mm) off the line", "stands 1.08in (27.5mm) off the line"),
             ("limit 4 in, found 4.0625 in here", "limit 101.6 mm, found 103.1875 mm here"),
             ("1 in 4 runs, 3 in the wall; -1/2in", "1 in 4 runs, 3 in the wall; -12.7 mm"),
@@ -136,9 +136,9 @@ mod tests {
                 "a text `12 mm and 4in` is no size",
             ),
             (
-                "10mm: write for example 87in or 2210mm",
-                "0.3937 in: write for example 87in or 2210mm",
-                "10mm: write for example 87in or 2210mm",
+                "10mm: write for example 63in or 1600mm",
+                "0.3937 in: write for example 63in or 1600mm",
+                "10mm: write for example 63in or 1600mm",
             ),
             ("moved: 29in -> 100.5 mm", "moved: 29in -> 3.9567 in", "moved: 736.6 mm -> 100.5 mm"),
         ] {

@@ -17,7 +17,7 @@ macro_rules! kinds {
             $(#[doc = concat!("`", $text, "`")] $name,)*
             /// Any other; an index into [`Index::names`].
             Other(u32),
-            /// A row of records that nobody asked for, in one.
+            /// A row of records that are not wanted, in one.
             Skipped,
         }
         impl Kind {

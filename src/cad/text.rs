@@ -204,7 +204,7 @@ mod tests {
         assert_eq!(plain("a^Ib^ c%"), "a b^c%");
         assert_eq!(plain("%%"), "%%");
         assert_eq!(
-            mtext_plain("{\\fArial|b0|i0;\\H2.5x;RAIL}\\P36\\~in \\S1#2; \\S3^ 4; \\\\ \\{x\\} \\A1;5%%d \\Q"),
+            mtext_plain("{\\fSans|b0|i0;\\H2.5x;RAIL}\\P36\\~in \\S1#2; \\S3^ 4; \\\\ \\{x\\} \\A1;5%%d \\Q"),
             "RAIL\n36 in 1/2 3/4 \\ {x} 5° "
         );
     }

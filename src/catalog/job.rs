@@ -319,7 +319,7 @@ fn finish(wanted: Option<String>, system: &RailSystem) -> Result<Option<String>,
     }
 }
 
-/// How balusters are divided. Another infill has none, so nothing may be asked of them.
+/// How balusters are divided. Another infill has none, so a job may say nothing of them.
 fn balusters(wanted: Option<BalusterStyle>, system: &RailSystem) -> Result<BalusterStyle, CatalogError> {
     match (wanted, &system.baluster) {
         (Some(style), None) => {

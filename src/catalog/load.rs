@@ -334,13 +334,13 @@ mod tests {
         }
     }
 
-    /// Heights stack: bottom gap 3, two rails of 2, height 36 -> 29; height 42 -> 35 (common practice).
+    /// Closed form: 36 less a gap of 2-1/2 and members of 1-1/2, 1-1/4 and 1 leaves 29-3/4; height 42 leaves 35-3/4.
     #[test]
     fn the_baluster_length_is_what_the_stack_leaves() {
         let mut system = system_named("composite-36").unwrap();
-        assert_eq!(system.baluster_length(), Length::INCH * 29);
+        assert_eq!(system.baluster_length(), Length::INCH.fraction(119, 4));
         system.height = Length::INCH * 42;
-        assert_eq!(system.baluster_length(), Length::INCH * 35);
+        assert_eq!(system.baluster_length(), Length::INCH.fraction(143, 4));
     }
 
     #[test]
@@ -358,7 +358,7 @@ mod tests {
         let text = SYSTEMS[0].1.replace("bottom-gap", "botom-gap");
         let message = read_system(&text, "my.toml").unwrap_err().message;
         assert!(message.contains("botom-gap"), "{message}");
-        let text = SYSTEMS[0].1.replace("bottom-gap = \"3in\"", "bottom-gap = \"33in\"");
+        let text = SYSTEMS[0].1.replace("bottom-gap = \"2-1/2in\"", "bottom-gap = \"33-1/4in\"");
         let message = read_system(&text, "my.toml").unwrap_err().message;
         assert!(message.contains("leaves -1in for the balusters"), "{message}");
     }

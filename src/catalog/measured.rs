@@ -70,10 +70,10 @@ mod tests {
 
     #[test]
     fn reads_openings_and_leaning_posts() {
-        let text = "span,from,to,opening,top,bottom\nS1,P1,P2,7'-3\",,\nS2,P2,P3,,60,60 1/4in\nS3,P3,P4,,,\n";
+        let text = "span,from,to,opening,top,bottom\nS1,P1,P2,5'-3\",,\nS2,P2,P3,,60,60 1/4in\nS3,P3,P4,,,\n";
         let read = read_measured(text, "m.csv", Some(Unit::Inch)).unwrap();
         assert_eq!(read.len(), 2);
-        assert_eq!(read["S1"], Measured { narrow: Length::INCH * 87, wide: Length::INCH * 87 });
+        assert_eq!(read["S1"], Measured { narrow: Length::INCH * 63, wide: Length::INCH * 63 });
         assert_eq!(read["S2"].narrow, Length::INCH * 60);
         assert_eq!(read["S2"].wide.inches(), 60.25);
     }

@@ -65,8 +65,8 @@ mod tests {
     #[test]
     fn reads_pieces_with_and_without_a_count() {
         let read =
-            read_on_hand("member,length,count\ncap,7'-3\",2\ntop-rail,40,\n", "s.csv", Some(Unit::Inch)).unwrap();
-        assert_eq!(read[0], OnHand { member: Stocked::Cap, length: Length::INCH * 87, count: 2 });
+            read_on_hand("member,length,count\ncap,5'-3\",2\ntop-rail,40,\n", "s.csv", Some(Unit::Inch)).unwrap();
+        assert_eq!(read[0], OnHand { member: Stocked::Cap, length: Length::INCH * 63, count: 2 });
         assert_eq!((read[1].length, read[1].count), (Length::INCH * 40, 1));
     }
 

@@ -105,7 +105,7 @@ pub enum Packed {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Pack {
-    /// What it holds, for example `{ part = "baluster" }` or `{ screw = "#8 x 2-1/2 in" }`.
+    /// What it holds, for example `{ part = "baluster" }` or `{ screw = "#9 x 2-3/4 in" }`.
     pub of: Packed,
     /// Name as ordered.
     pub name: String,

@@ -123,7 +123,7 @@ pub struct Member {
 pub struct Fastener {
     /// Drill diameter.
     pub pilot: Length,
-    /// Screw as ordered, for example `#8 x 2-1/2 in`.
+    /// Screw as ordered, for example `#9 x 2-3/4 in`.
     pub screw: Option<String>,
 }
 
@@ -180,7 +180,7 @@ pub struct BlockStep {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Bracket {
-    /// How far back from the rail's end it is set, so that its screws draw the joint tight.
+    /// How far back from the rail's end it is set.
     pub setback: Length,
     /// How far it reaches along the rail from the rail's end.
     pub reach: Length,
@@ -217,7 +217,7 @@ pub struct CapScrews {
     pub pilot: Length,
     /// Screw for level panels.
     pub level_screw: String,
-    /// Screw for raked panels: another length, since the longer one breaks through the cap.
+    /// Screw for raked panels; its length may differ, since a rail is thicker on a slope, measured plumb.
     pub raked_screw: String,
 }
 

@@ -228,7 +228,7 @@ impl Stretch<'_> {
         !self.joists.is_empty() && self.joists.get(behind).is_none_or(|j| *j > centre + Length::NOISE)
     }
 
-    /// Where a post is asked for, by its centre; the two ends stand half a post outside of the clear length.
+    /// Where a post is wanted, by its centre; the two ends stand half a post outside of the clear length.
     fn anchors(&self) -> Vec<Length> {
         let half = self.post.half();
         let (start, end) = (-half, self.clear + (self.post - half));

@@ -52,6 +52,13 @@ struct Curve<'a> {
 /// Counts of panels that are tried one by one.
 const HALVED_ABOVE: usize = 64;
 
+/// Where a post stands in a division: half the turn of the chords there, and how far its face is along them.
+struct Stand {
+    at: Point,
+    half_turn: f64,
+    to_face: f64,
+}
+
 /// How a division fails.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Wrong {
@@ -61,6 +68,12 @@ enum Wrong {
     Far(f64, Point),
     /// A rail does not land wholly on a post between two panels.
     OffFace,
+}
+
+/// Clear distance between two posts beside each other.
+fn clear(pair: &[Stand]) -> Option<f64> {
+    let [a, b] = pair else { return None };
+    Some(distance(a.at, b.at) - a.to_face - b.to_face)
 }
 
 impl Curve<'_> {
@@ -77,7 +90,13 @@ impl Curve<'_> {
         let length = self.track.length();
         let ring = run.closed && run.nodes.len() == 1;
         let least = if ring { LEAST_OF_RING } else { 1 };
+        // Chords are shorter than the curve, and faces further from the posts' centres where chords turn.
         let most = ((length / (system.shortest_panel.millimetres() + side)) as usize).max(least);
+        let (mut most, mut beyond) = (least, most + 1);
+        while beyond - most > 1 {
+            let middle = most.midpoint(beyond);
+            if self.has_room(middle) { most = middle } else { beyond = middle }
+        }
         let first = ((length / (self.settings.longest_panel.millimetres() + 2.0 * side)) as usize).clamp(least, most);
         // More panels are better, so that on long curves the fewest are found by halves.
         let (mut low, mut high) = (first, most);
@@ -110,45 +129,59 @@ impl Curve<'_> {
         most
     }
 
-    /// What is wrong with a division into `count` panels.
-    fn wrong(&self, count: usize) -> Option<Wrong> {
-        let step = self.track.length() / count as f64;
+    /// The posts of a division into `count` panels, those at its ends included.
+    fn stands(&self, count: usize) -> Vec<Stand> {
         let mut places = vec![self.start.at()];
         places.extend(self.posts(count));
         places.push(self.end.at());
         let ring = same(self.start.at(), self.end.at());
-        // Skew at each place: half the turn of the chords there. At fixed ends the neighbours are not known: 0, which
-        // asks for the most.
+        // At fixed ends the neighbours are not known: no turn, which asks for the most.
         let way = |k: usize| places.get(k).zip(places.get(k + 1)).map(|(a, b)| unit(*b - *a));
         let half_turn = |k: usize| {
             let before = if k > 0 { way(k - 1) } else { way(count - 1).filter(|_| ring) };
             let after = if k < count { way(k) } else { way(0).filter(|_| ring) };
             before.zip(after).map_or(0.0, |(u, v)| cross(u, v).atan2(dot(u, v)).abs() / 2.0)
         };
-        let side = self.settings.system.post.side.millimetres();
-        let width = self.settings.system.widest().millimetres();
         let half = |k: usize| match (k, self.start, self.end) {
             (0, Node::Wall { .. }, _) => 0.0,
             (0, Node::Post(p), _) => p.side.millimetres() / 2.0,
             (k, _, Node::Wall { .. }) if k == count => 0.0,
             (k, _, Node::Post(p)) if k == count => p.side.millimetres() / 2.0,
-            _ => side / 2.0,
+            _ => self.settings.system.post.side.millimetres() / 2.0,
         };
+        let stand = |(k, at): (usize, &Point)| {
+            let half_turn = half_turn(k);
+            Stand { at: *at, half_turn, to_face: half(k) / half_turn.cos() }
+        };
+        places.iter().enumerate().map(stand).collect()
+    }
+
+    /// Whether no clear span of a division is shorter than the shortest panel.
+    fn has_room(&self, count: usize) -> bool {
+        let shortest = (self.settings.system.shortest_panel - Length::NOISE).millimetres();
+        self.stands(count).windows(2).all(|pair| clear(pair).is_none_or(|clear| clear >= shortest))
+    }
+
+    /// What is wrong with a division into `count` panels.
+    fn wrong(&self, count: usize) -> Option<Wrong> {
+        let step = self.track.length() / count as f64;
+        let ring = same(self.start.at(), self.end.at());
+        let side = self.settings.system.post.side.millimetres();
+        let width = self.settings.system.widest().millimetres();
         let noise = Length::NOISE.millimetres();
         let mut far = None;
-        for (k, pair) in places.windows(2).enumerate() {
+        for (k, pair) in self.stands(count).windows(2).enumerate() {
             let [a, b] = pair else { continue };
-            let to_face = |k: usize| half(k) / half_turn(k).cos();
-            if distance(*a, *b) - to_face(k) - to_face(k + 1) > self.settings.longest_panel.millimetres() + noise {
+            if clear(pair).is_some_and(|clear| clear > self.settings.longest_panel.millimetres() + noise) {
                 return Some(Wrong::Long);
             }
-            let skew = half_turn(k);
+            let skew = a.half_turn;
             let inner = k > 0 || ring;
             if inner && side / 2.0 * skew.tan() + width / 2.0 / skew.cos() > side / 2.0 + noise {
                 return Some(Wrong::OffFace);
             }
             let along = step * k as f64;
-            let (outward, inward) = self.track.sagitta((along, *a), (along + step, *b));
+            let (outward, inward) = self.track.sagitta((along, a.at), (along + step, b.at));
             let over = outward - self.settings.max_sagitta.millimetres();
             let over = over.max(inward - self.most_inward());
             if over > noise {

@@ -13,7 +13,7 @@ use super::topology;
 /// and a circle would meet in a point that f64 does not hold.
 const TOUCHING: f64 = 1e-5;
 
-/// Arcs are looked at as chords within this, in mm, when a line is asked whether it crosses itself: rails that come so
+/// Arcs are looked at as chords within this, in mm, where it is tested whether a line crosses itself: rails that come so
 /// near to each other cannot be built either.
 const CROSSING_MM: f64 = 1.0;
 

@@ -57,7 +57,7 @@ fn plan(flight: Flight, posts: &[Point]) -> Plan {
 }
 
 fn laid(plan: &Plan, job: Job) -> (Guard, Vec<Finding>) {
-    let system: RailSystem = toml::from_str(include_str!("../catalog/systems/composite-36.toml")).unwrap();
+    let system: RailSystem = toml::from_str(include_str!("../../tests/systems/test-rail.toml")).unwrap();
     let rules = toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap();
     lay_out(plan, &Settings::new(job, system, rules).unwrap())
 }

@@ -6,8 +6,11 @@ use super::{Opening, Panel, PanelSpec, build};
 use crate::base::{Angle, Length, Mark};
 use crate::catalog::{BalusterStyle, RailSystem};
 
-const SYSTEMS: [&str; 2] =
-    [include_str!("../catalog/systems/composite-36.toml"), include_str!("../catalog/systems/metal-42.toml")];
+const SYSTEMS: [&str; 3] = [
+    include_str!("../catalog/systems/composite-36.toml"),
+    include_str!("../catalog/systems/metal-42.toml"),
+    include_str!("../../tests/systems/test-rail.toml"),
+];
 const STYLES: [BalusterStyle; 3] = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched];
 
 fn nm(inches: f64) -> i64 {
@@ -127,7 +130,7 @@ proptest! {
     fn panels_hold_or_are_refused_for_good_reason(
         clear in nm(9.0)..=nm(96.0),
         skews in (-30.0..30.0_f64, -30.0..30.0_f64),
-        which in 0..2_usize,
+        which in 0..3_usize,
         style in 0..3_usize,
         metric in any::<bool>(),
         tolerance in 0..=nm(0.0625),

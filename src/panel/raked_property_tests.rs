@@ -9,8 +9,11 @@ use crate::catalog::{BalusterStyle, RailSystem};
 use crate::deck::Steps;
 use crate::guard::{Falls, Rake};
 
-const SYSTEMS: [&str; 2] =
-    [include_str!("../catalog/systems/composite-36.toml"), include_str!("../catalog/systems/metal-42.toml")];
+const SYSTEMS: [&str; 3] = [
+    include_str!("../catalog/systems/composite-36.toml"),
+    include_str!("../catalog/systems/metal-42.toml"),
+    include_str!("../../tests/systems/test-rail.toml"),
+];
 const STYLES: [BalusterStyle; 3] = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched];
 
 fn nm(inches: f64) -> i64 {
@@ -128,7 +131,7 @@ proptest! {
         clear in nm(12.0)..=nm(72.0),
         skews in (-20.0..20.0_f64, -20.0..20.0_f64),
         (rise, run, nosing) in (40_000..=79_000_i64, 100_000..=140_000_i64, 0..=12_500_i64),
-        which in 0..2_usize,
+        which in 0..3_usize,
         style in 0..3_usize,
         metric in any::<bool>(),
         tolerance in 0..=nm(0.0625),
@@ -171,7 +174,7 @@ proptest! {
         clear in nm(12.0)..=nm(72.0),
         skews in (-20.0..20.0_f64, -20.0..20.0_f64),
         (rise, run) in (40_000..=79_000_i64, 100_000..=140_000_i64),
-        which in 0..2_usize,
+        which in 0..3_usize,
         style in 0..2_usize,
     ) {
         let system: RailSystem = toml::from_str(SYSTEMS[which]).unwrap();

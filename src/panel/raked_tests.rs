@@ -7,7 +7,7 @@ use crate::catalog::{BalusterStyle, MemberRole, RailSystem};
 use crate::deck::Steps;
 use crate::guard::{Falls, Rake};
 
-const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
+const TEST_RAIL: &str = include_str!("../../tests/systems/test-rail.toml");
 const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 
 fn inches(value: f64) -> Length {
@@ -18,13 +18,13 @@ fn all_inches(values: &[f64]) -> Vec<Length> {
     values.iter().map(|&v| inches(v)).collect()
 }
 
-fn composite() -> RailSystem {
-    toml::from_str(COMPOSITE).unwrap()
+fn test_rail() -> RailSystem {
+    toml::from_str(TEST_RAIL).unwrap()
 }
 
 /// Without clearances, brackets, blocks and cap screws.
 fn plain(width: f64, spacing: f64) -> RailSystem {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     system.bracket.members.clear();
     system.blocks = None;
@@ -99,7 +99,7 @@ fn the_rail_is_as_long_as_the_slope() {
 /// 60.411 along, so the rail is 60-3/8 and each end keeps half of 48 - 60.375/1.265158.
 #[test]
 fn what_the_marks_leave_goes_to_both_ends() {
-    let system = composite();
+    let system = test_rail();
     let (panel, _) = built(&opening(48.0, rake(7.75, 10.0, 0.0)), &spec(&system, BalusterStyle::Centred));
     assert_eq!(panel.length, inches(60.375));
     assert!((panel.cuts[0].plumb.degrees() - 37.775_684).abs() < 1e-6);
@@ -169,7 +169,7 @@ fn even_balusters_are_as_few_as_the_stairs_limit_allows() {
 /// Closed form: members 3/4, 1-1/4, 1-1/4 and 3/4 take 4 · 1.25 = 5 plumb, so 36 less 1 and 5 leaves 30.
 #[test]
 fn the_stack_is_plumb() {
-    let mut system = composite();
+    let mut system = test_rail();
     let stair = opening(60.0, rake(7.5, 10.0, 0.0));
     let (panel, _) = built(&stair, &spec(&system, BalusterStyle::Centred));
     assert_eq!((panel.bottom_gap, panel.balusters.length, panel.height), (inches(1.0), inches(30.0), inches(36.0)));
@@ -187,7 +187,7 @@ fn the_stack_is_plumb() {
 /// nosing line and exactly 6 at 1-1/2, which fails; 7-3/4 on 10 with a nosing of 1 gives 5.608, and 6 at 0.5956, so 9/16 holds.
 #[test]
 fn the_bottom_gap_follows_the_triangle() {
-    let mut system = composite();
+    let mut system = test_rail();
     let mut gap = |raked: f64, rake: Rake| {
         system.raked.as_mut().unwrap().bottom_gap = inches(raked);
         let (panel, findings) = built(&opening(60.0, rake), &spec(&system, BalusterStyle::Centred));
@@ -215,7 +215,7 @@ fn the_bottom_gap_follows_the_triangle() {
 /// Closed form: 9 on 9 without nosing gives 5.272; a nosing of 1-1/2 makes it 6.151 with the rail on the nosing line.
 #[test]
 fn a_triangle_that_no_gap_closes_is_an_error_with_a_panel() {
-    let system = composite();
+    let system = test_rail();
     let mut spec = spec(&system, BalusterStyle::Centred);
     let stair = opening(60.0, rake(9.0, 9.0, 1.5));
     spec.triangle = Some(inches(6.0));
@@ -230,7 +230,7 @@ fn a_triangle_that_no_gap_closes_is_an_error_with_a_panel() {
 
 #[test]
 fn slopes_and_openings_that_no_panel_fills() {
-    let mut system = composite();
+    let mut system = test_rail();
     let style = BalusterStyle::Centred;
     assert!(build(&opening(60.0, rake(9.0, 9.0, 0.0)), &spec(&system, style)).0.is_some());
     let finding = refused(&opening(60.0, rake(9.0625, 9.0, 0.0)), &spec(&system, style));
@@ -285,7 +285,7 @@ fn cuts_are_plumb_and_follow_the_skews() {
 
 #[test]
 fn raked_brackets_stand_at_both_ends() {
-    let system = composite();
+    let system = test_rail();
     let (panel, _) = built(&opening(60.0, rake(7.5, 10.0, 0.0)), &spec(&system, BalusterStyle::Centred));
     // 60 less two clearances of 1/8 are 74.6875 along; holes 1/8 + 3/4 and 1/8 + 1-3/4 from the ends.
     assert_eq!(panel.length, inches(74.6875));
@@ -304,7 +304,7 @@ fn raked_brackets_stand_at_both_ends() {
 #[test]
 fn blocks_reach_down_to_the_treads() {
     let mut system = plain(0.75, 4.5);
-    system.blocks = composite().blocks;
+    system.blocks = test_rail().blocks;
     let blocks = system.blocks.as_mut().unwrap();
     blocks.counts.iter_mut().for_each(|row| row.blocks = 2);
     blocks.screw_clearance = Length::ZERO;
@@ -326,7 +326,7 @@ fn blocks_reach_down_to_the_treads() {
 
 #[test]
 fn hostile_slopes_end_in_a_finding() {
-    let mut system = composite();
+    let mut system = test_rail();
     let far = Length::from_nanometres(8_999_999_999_999_999);
     let nm = Length::from_nanometres(1);
     for (rise, run) in [(far, nm), (nm, far), (far, far), (nm, nm)] {
@@ -341,13 +341,13 @@ fn hostile_slopes_end_in_a_finding() {
     assert_eq!(refused(&stair, &spec(&system, BalusterStyle::Even)).code, Code::StairTooSteep);
 }
 
-/// The built-in metal rail comes punched for stairs at 5-1/2 in along the slope.
+/// The built-in metal rail comes punched for stairs at 5-1/4 in along the slope.
 #[test]
 fn punched_rails_for_stairs_have_their_own_pitch() {
     let system: RailSystem = toml::from_str(METAL).unwrap();
     let (panel, _) = built(&opening(60.0, rake(7.5, 10.0, 0.0)), &spec(&system, BalusterStyle::Punched));
-    assert_eq!(panel.balusters.spacing, inches(5.5));
-    assert!(panel.balusters.marks.windows(2).all(|w| w[1] - w[0] == inches(5.5)));
-    // 5-1/2 along are 4.4 level, less 3/4.
-    assert_eq!(panel.balusters.widest_gap, inches(3.65));
+    assert_eq!(panel.balusters.spacing, inches(5.25));
+    assert!(panel.balusters.marks.windows(2).all(|w| w[1] - w[0] == inches(5.25)));
+    // 5-1/4 along are 4.2 level, less 5/8.
+    assert_eq!(panel.balusters.widest_gap, inches(3.575));
 }

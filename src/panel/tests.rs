@@ -4,7 +4,7 @@ use super::{BracketKind, Opening, Panel, PanelSpec, build};
 use crate::base::{Angle, Code, Finding, Length, Mark, Severity};
 use crate::catalog::{BalusterStyle, BlockStep, MemberRole, RailSystem};
 
-const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
+const TEST_RAIL: &str = include_str!("../../tests/systems/test-rail.toml");
 const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 
 fn inches(value: f64) -> Length {
@@ -15,8 +15,8 @@ fn all_inches(values: &[f64]) -> Vec<Length> {
     values.iter().map(|&v| inches(v)).collect()
 }
 
-fn composite() -> RailSystem {
-    toml::from_str(COMPOSITE).unwrap()
+fn test_rail() -> RailSystem {
+    toml::from_str(TEST_RAIL).unwrap()
 }
 
 fn metal() -> RailSystem {
@@ -25,7 +25,7 @@ fn metal() -> RailSystem {
 
 /// A system without clearances, brackets, blocks and cap screws, for values that concern balusters alone.
 fn plain(width: f64, spacing: f64) -> RailSystem {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     system.bracket.members.clear();
     system.blocks = None;
@@ -92,18 +92,18 @@ fn centred_balusters_leave_equal_ends() {
     assert!(findings.is_empty());
 }
 
-/// Closed form: with 18 the end gap would be exactly 4.0, which a 4 in sphere touches.
+/// Closed form: with 13 the end gap would be exactly 4.0, which a 4 in sphere touches.
 #[test]
 fn an_end_gap_of_exactly_the_limit_takes_one_baluster_more() {
-    let system = plain(0.75, 4.5);
-    let (panel, _) = built(85.25, &spec(&system, BalusterStyle::Centred));
-    assert_eq!(panel.balusters.marks.len(), 19);
+    let system = plain(1.25, 5.0);
+    let (panel, _) = built(69.25, &spec(&system, BalusterStyle::Centred));
+    assert_eq!(panel.balusters.marks.len(), 14);
     assert_eq!(panel.balusters.marks[0], inches(2.125));
-    // With 18, 85.1875 leaves 3-31/32 in, which the half mark rounds up to 4.0 again.
-    let (panel, _) = built(85.1875, &spec(&system, BalusterStyle::Centred));
-    assert_eq!(panel.balusters.marks.len(), 19);
-    let (panel, _) = built(85.125, &spec(&system, BalusterStyle::Centred));
-    assert_eq!(panel.balusters.marks.len(), 18);
+    // With 13, 69.1875 leaves 3-31/32 in, which the half mark rounds up to 4.0 again.
+    let (panel, _) = built(69.1875, &spec(&system, BalusterStyle::Centred));
+    assert_eq!(panel.balusters.marks.len(), 14);
+    let (panel, _) = built(69.125, &spec(&system, BalusterStyle::Centred));
+    assert_eq!(panel.balusters.marks.len(), 13);
 }
 
 /// Closed form.
@@ -193,7 +193,7 @@ fn a_punched_pitch_that_lets_the_sphere_through_gives_no_panel() {
 
 #[test]
 fn end_balusters_move_beyond_the_brackets() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     system.bracket.reach = inches(2.0);
     // With 18 the end gap would be 4.0; with 19 the first centre would be at 2.125, in a bracket that reaches to 2.
@@ -216,7 +216,7 @@ fn punched_balusters_in_a_bracket_give_no_panel() {
 /// values are taken with balusters that stand elsewhere.
 #[test]
 fn support_blocks_divide_the_rail_equally() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     system.baluster.as_mut().unwrap().spacing = inches(4.0);
     let (panel, findings) = built(87.0, &spec(&system, BalusterStyle::Centred));
@@ -226,7 +226,7 @@ fn support_blocks_divide_the_rail_equally() {
 
 #[test]
 fn a_block_that_meets_a_balusters_screw_moves_to_mid_gap() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     // Balusters at 3, 7.5 ... 84: one stands at 30, one at 57.
     system.blocks.as_mut().unwrap().screw_clearance = inches(1.5);
@@ -240,7 +240,7 @@ fn a_block_that_meets_a_balusters_screw_moves_to_mid_gap() {
 
 #[test]
 fn rails_beyond_the_block_table_give_no_panel() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.blocks.as_mut().unwrap().counts = vec![BlockStep { up_to: inches(72.0), blocks: 1 }];
     let finding = refused(80.0, &spec(&system, BalusterStyle::Centred));
     assert!(finding.message.contains("support block table ends"), "{}", finding.message);
@@ -249,7 +249,7 @@ fn rails_beyond_the_block_table_give_no_panel() {
 /// Common practice: 76 in at no more than 24 in is four gaps of 19 in, three screws.
 #[test]
 fn cap_screws_divide_the_rail_equally() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     system.cap_screws.as_mut().unwrap().screw_clearance = Length::ZERO;
     let (panel, _) = built(76.0, &spec(&system, BalusterStyle::Centred));
@@ -258,7 +258,7 @@ fn cap_screws_divide_the_rail_equally() {
 
 #[test]
 fn cap_screws_move_off_balusters_and_keep_their_longest_spacing() {
-    let mut system = composite();
+    let mut system = test_rail();
     system.end_clearance = Length::ZERO;
     let (panel, findings) = built(76.0, &spec(&system, BalusterStyle::Centred));
     // 16 balusters from 4.25: one stands at 17.75, 22.25 ... 38 lies mid-way, 19 and 57 keep 1-1/4 in.
@@ -277,14 +277,14 @@ fn cap_screws_move_off_balusters_and_keep_their_longest_spacing() {
 
 #[test]
 fn a_short_cap_still_gets_a_screw() {
-    let system = composite();
+    let system = test_rail();
     let (panel, _) = built(12.0, &spec(&system, BalusterStyle::Centred));
     assert_eq!(panel.cap_screws.len(), 1);
 }
 
 #[test]
 fn the_rail_is_cut_to_the_mark_below_and_the_rest_is_shared() {
-    let system = composite();
+    let system = test_rail();
     let opening = Opening { clear: inches(87.30) + Length::from_nanometres(1), ..opening(0.0, 0.0, 0.0) };
     let panel = build(&opening, &spec(&system, BalusterStyle::Centred)).0.unwrap();
     assert_eq!(panel.length, inches(87.0));
@@ -294,7 +294,7 @@ fn the_rail_is_cut_to_the_mark_below_and_the_rest_is_shared() {
 
 #[test]
 fn cuts_follow_both_skews() {
-    let system = composite();
+    let system = test_rail();
     let cut_at = |left: f64, right: f64| {
         let panel = build(&opening(60.25, left, right), &spec(&system, BalusterStyle::Even)).0.unwrap();
         panel.cuts.into_iter().find(|c| c.member == MemberRole::BottomRail).unwrap()
@@ -316,7 +316,7 @@ fn cuts_follow_both_skews() {
 
 #[test]
 fn brackets_stand_at_both_ends_of_the_members_that_have_them() {
-    let system = composite();
+    let system = test_rail();
     let panel = build(&opening(60.25, 10.0, 0.0), &spec(&system, BalusterStyle::Even)).0.unwrap();
     let found: Vec<_> =
         panel.brackets.iter().map(|b| (b.member, b.left, b.kind == BracketKind::Angled, b.holes.clone())).collect();
@@ -335,7 +335,7 @@ fn brackets_stand_at_both_ends_of_the_members_that_have_them() {
 /// Common practice: heights stack up to the guard's, the balusters take what is left.
 #[test]
 fn heights_stack_up() {
-    let mut system = composite();
+    let mut system = test_rail();
     let (panel, _) = built(60.0, &spec(&system, BalusterStyle::Even));
     assert_eq!(panel.balusters.length, inches(29.0));
     assert_eq!((panel.height, panel.bottom_gap), (inches(36.0), inches(3.0)));
@@ -347,7 +347,7 @@ fn heights_stack_up() {
 
 #[test]
 fn openings_that_no_panel_fills() {
-    let system = composite();
+    let system = test_rail();
     let mut spec = spec(&system, BalusterStyle::Centred);
     spec.longest = system.longest_panel;
     let short = refused(7.9375, &spec);

@@ -39,10 +39,10 @@ pub struct Cut {
     pub left: Angle,
     /// Saw angle at the right end.
     pub right: Angle,
-    /// How far the left tip lies outside the centre line's end: a mark hooked on the tip is longer by this.
+    /// How far the left tip lies outside the centre line's end: a mark measured from the tip is longer by this.
     pub left_tip: Length,
     /// On a stair both ends are cut plumb, at this angle to square in the elevation; 0 on a level panel. What the plumb
-    /// cut adds to the stock's length is in [`Cut::tip_to_tip`]; marks on either face are hooked on that face's own end.
+    /// cut adds to the stock's length is in [`Cut::tip_to_tip`]; marks on either face run from that face's own end.
     pub plumb: Angle,
 }
 

@@ -16,7 +16,7 @@ pub struct CheckRecord {
     /// Who asks for it; absent for the layout's own consistency.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rule: Option<CheckRuleRecord>,
-    /// What is asked.
+    /// What is required.
     pub required: RequiredRecord,
     /// What was measured on the rounded marks, in `units`.
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -47,7 +47,7 @@ pub struct CheckRuleRecord {
     pub evidence: Option<crate::catalog::Evidence>,
 }
 
-/// What is asked.
+/// What is required.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RequiredRecord {

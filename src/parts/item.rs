@@ -85,7 +85,7 @@ pub enum Item<L = Length> {
     HandrailBracket,
     /// A screw, by its name in the system's file.
     Screw {
-        /// For example `#8 x 2-1/2 in`.
+        /// For example `#9 x 2-3/4 in`.
         name: String,
     },
     /// Support block.

@@ -4,7 +4,7 @@
 //! bound a choice with it is at least. Only those that a choice below a given cost can have are kept, which are few where
 //! that cost is near the bound. They make a program in whole numbers for `microlp`: one way for each stretch, sticks that
 //! hold all rails. Its numbers of sticks and posts are variables of their own, since branching on them tells the most.
-//! First a cost not far above the bound is asked for; where there is none, that is a better bound. Effort is counted in
+//! First a cost not far above the bound is tried; where there is none, that is a better bound. Effort is counted in
 //! nodes, so the result is the same everywhere.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -77,7 +77,7 @@ enum Outcome {
     Some(Vec<usize>),
 }
 
-/// What a choice that costs no more than was asked for can have.
+/// What a choice that costs no more than the goal can have.
 struct Columns {
     /// For each stretch.
     ways: Vec<Vec<usize>>,

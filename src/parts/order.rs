@@ -123,7 +123,7 @@ impl Lines<'_> {
             self.screw(blocks.fastener.screw.as_deref(), count);
         }
         if let Some(cap) = system.cap_screws.as_ref().filter(|_| system.member(MemberRole::Cap).is_some()) {
-            // The longer one would break through the cap on a rake: each by its own name.
+            // A rake may take another screw than the level: each by its own name.
             for (raked, name) in [(false, &cap.level_screw), (true, &cap.raked_screw)] {
                 let own = |p: &Panel| if p.rake.is_some() == raked { p.cap_screws.len() } else { 0 };
                 self.screw(Some(name), self.all(own));

@@ -76,7 +76,7 @@ proptest! {
         let style = [BalusterStyle::Centred, BalusterStyle::Even, BalusterStyle::Punched][style];
         let opening = Opening {
             id: "S1".to_owned(),
-            clear: Length::from_nanometres(clear),
+            clear: Length::from_nanometres(clear).min(system.longest_panel - Length::INCH),
             skew_left: Angle::from_degrees(skew_left),
             skew_right: Angle::from_degrees(skew_right),
             rake: None,
@@ -111,7 +111,7 @@ proptest! {
         let steps = Steps { riser: tenths(riser), tread: tenths(tread), nosing: tenths(nosing) };
         let opening = Opening {
             id: "S1".to_owned(),
-            clear: Length::from_nanometres(clear),
+            clear: Length::from_nanometres(clear).min(system.raked.as_ref().unwrap().longest_panel),
             skew_left: Angle::ZERO,
             skew_right: Angle::ZERO,
             rake: Some(Rake {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::order::sells_handrails;
 use super::record::{Question, Record};
 use crate::base::{Angle, Code, Length, Place};
-use crate::catalog::{StockLength, Stocked};
+use crate::catalog::{Kit, StockLength, Stocked};
 use crate::guard::Handrail;
 use crate::panel::{Cut, Panel};
 use crate::parts::{Cost, Layout, Source, Stick, StickPiece};
@@ -70,10 +70,24 @@ fn pieces(layout: &Layout) -> (bool, BTreeSet<&str>) {
     (are_wanted, wanted.into_keys().map(|(of, _)| of).collect())
 }
 
+/// Whether pieces may lie tip against tip: not in a kit, nor in pieces of the shop that stand for one.
+fn nests(layout: &Layout, panel: &Panel, stick: &Stick) -> bool {
+    let system = &layout.system;
+    let member = system.members.iter().find(|m| Stocked::from(m.role) == stick.member);
+    let is_held = |kit: &Kit| kit.serves.fits(panel.rake.is_some()) && member.is_some_and(|m| kit.holds(m.role));
+    let is_single = |other: &Stick| other.source == Source::Stock && other.member == stick.member;
+    match stick.source {
+        Source::Kit(_) => false,
+        Source::Stock => true,
+        Source::OnHand => !system.kits.iter().any(is_held) || layout.cut_plan.sticks.iter().any(is_single),
+    }
+}
+
 /// The one angle at which both ends of a piece are cut, and how far a tip reaches along the rail, where a neighbour's end
 /// may lie against it: a parallelogram in a shop that nests them.
 fn lean(layout: &Layout, panels: &Panels<'_>, stick: &Stick, piece: &StickPiece) -> Option<(f64, f64)> {
-    let cut = panels.get(piece.of.as_str())?.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
+    let panel = panels.get(piece.of.as_str())?;
+    let cut = panel.cuts.iter().find(|cut| Stocked::from(cut.member) == stick.member)?;
     let member = layout.system.member(cut.member)?;
     let Cut { left, right, plumb, .. } = cut;
     let is_skew = *left != Angle::ZERO || *right != Angle::ZERO;
@@ -82,7 +96,7 @@ fn lean(layout: &Layout, panels: &Panels<'_>, stick: &Stick, piece: &StickPiece)
         false if !is_skew => (plumb.radians(), member.height),
         _ => return None,
     };
-    let may = layout.shop.nest && !matches!(stick.source, Source::Kit(_)) && angle != 0.0;
+    let may = layout.shop.nest && angle != 0.0 && nests(layout, panel, stick);
     may.then(|| (angle, width.millimetres() * angle.tan().abs()))
 }
 

@@ -96,7 +96,7 @@ fn a_panel_lies_on_the_line_of_its_run() {
 #[test]
 fn everything_is_in_the_order() {
     let needed = [
-        ("Composite panel kit 6 ft", 2),
+        ("Level box 66 in", 2),
         ("Post sleeve 5in", 2),
         ("Post cap for 5in", 2),
         ("Post base trim for 5in", 2),
@@ -104,10 +104,10 @@ fn everything_is_in_the_order() {
         ("Bracket, angled", 4),
         ("Support block", 2),
         ("Screw #10 x 1 in", 16),
-        ("Screw #8 x 1-1/4 in", 2),
-        ("Screw #8 x 2-1/2 in", 21),
+        ("Screw #7 x 1-1/4 in", 2),
+        ("Screw #7 x 2-1/2 in", 21),
         // Heads of the balusters, and three cap screws of the same name.
-        ("Screw #8 x 1-3/4 in", 24),
+        ("Screw #7 x 1-3/4 in", 24),
     ];
     let line = |l: &Layout, item: &str| l.order.iter().position(|line| line.item.text() == item).unwrap();
     let good = sample::layout();

@@ -94,7 +94,7 @@ pub(super) fn check_climb(layout: &Layout, at: &LayoutPanel, (from, to): (Length
     record.fact(question, asked, !held);
 }
 
-/// What a space that is no length counts for: more than what is asked.
+/// What a space that is no length counts for: more than what is required.
 fn beyond(required: &Required) -> Length {
     required.limit().unwrap_or(Length::ZERO) + Length::NOISE
 }

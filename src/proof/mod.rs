@@ -1,6 +1,6 @@
 //! Independent re-check of every limit from the finished layout.
 //!
-//! Takes the layout with its exact lengths and rounded marks; gives every check with what was asked and what was
+//! Takes the layout with its exact lengths and rounded marks; gives every check with what was required and what was
 //! measured, and a finding for each that fails or could not be made; refuses nothing. It measures by its own means and
 //! calls nothing of the stages that it checks: only their result types are read.
 

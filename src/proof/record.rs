@@ -6,7 +6,7 @@ use crate::base::{Code, Finding, Length, Measure, Place, RuleRef};
 use crate::catalog::{CountKind, LimitKind, RailSystem, RuleSet};
 use crate::parts::Layout;
 
-/// What is asked, and by whom.
+/// What is required, and by whom.
 #[derive(Debug, Clone)]
 pub(super) struct Question {
     what: String,

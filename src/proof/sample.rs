@@ -145,7 +145,7 @@ pub(super) fn layout() -> Layout {
     let mut layout = Layout {
         plan: PlanFacts { file: "plan.dxf".to_owned(), sha256: String::new(), frame: Frame::default() },
         measure: Measure { unit: Unit::Inch, mark: Mark::SIXTEENTH },
-        system: toml::from_str(include_str!("../catalog/systems/composite-36.toml")).unwrap(),
+        system: toml::from_str(include_str!("../../tests/systems/test-rail.toml")).unwrap(),
         rules: toml::from_str(include_str!("../catalog/rules/irc-2021.toml")).unwrap(),
         project: Project::default(),
         inset: inches(3.0),

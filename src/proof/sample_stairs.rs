@@ -183,7 +183,7 @@ fn span(id: &str, run: usize, (from, to): (Support, Support), (left, right): (Po
 }
 
 fn of_kit(span: Span, panel: Panel) -> LayoutPanel {
-    LayoutPanel { span, panel, measured: None, kit: Some("Composite panel kit 6 ft".to_owned()), price: None }
+    LayoutPanel { span, panel, measured: None, kit: Some("Level box 66 in".to_owned()), price: None }
 }
 
 fn panels() -> Vec<LayoutPanel> {

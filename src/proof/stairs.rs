@@ -236,10 +236,8 @@ fn check_steps(layout: &Layout, flight: &Flight, record: &mut Record) {
     if let Some(limit) = limit(LimitKind::NosingMin).filter(|_| !is_free) {
         let question = question("shortest nosing", LimitKind::NosingMin);
         if steps.nosing == Length::ZERO {
-            record.unknown(
-                question,
-                "no nosing is stated; one is asked for where risers are closed, which no plan tells",
-            );
+            record
+                .unknown(question, "no nosing is stated; one is required where risers are closed, which no plan tells");
         } else {
             record.exact(question, Required::AtLeast(limit), steps.nosing);
         }

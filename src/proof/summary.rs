@@ -10,7 +10,7 @@ pub struct LimitRow {
     pub what: String,
     /// Who asks; `None` for the layout's own consistency.
     pub source: Option<Source>,
-    /// What is asked where it came nearest.
+    /// What is required where it came nearest.
     pub required: Required,
     /// What was measured there on the rounded marks.
     pub actual: Option<Length>,
@@ -22,7 +22,7 @@ pub struct LimitRow {
     pub place: Place,
     /// Fail where one check failed, not checked where none was made, else pass.
     pub verdict: Verdict,
-    /// How many checks were made or asked for.
+    /// How many checks were made or due.
     pub checks: usize,
     /// How many of them failed.
     pub failed: usize,

@@ -55,7 +55,7 @@ pub struct Check {
     pub place: Place,
     /// Who asks for it; `None` for the layout's own consistency.
     pub source: Option<Source>,
-    /// What is asked.
+    /// What is required.
     pub required: Required,
     /// What was measured on the rounded marks; `None` where it is no length, or not checked.
     pub actual: Option<Length>,
@@ -66,7 +66,7 @@ pub struct Check {
 }
 
 impl Check {
-    /// By how much it holds in the worst case; less than nothing where it fails, `None` where no length is asked for.
+    /// By how much it holds in the worst case; less than nothing where it fails, `None` where no length is required.
     pub fn margin(&self) -> Option<Length> {
         let (actual, worst) = (self.actual?, self.worst?);
         let margin = match self.required {

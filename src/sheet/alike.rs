@@ -118,7 +118,7 @@ fn turn(angle: &mut Angle, wanted: Angle) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{COMPOSITE, INCH, along, l_shape};
+    use super::super::sample::{INCH, TEST_RAIL, along, l_shape};
     use super::super::sample_stairs;
     use super::*;
 
@@ -129,7 +129,7 @@ mod tests {
     /// Sides of 144, 72 and 144: bays of 72 between corners of the same kind.
     #[test]
     fn panels_that_are_built_the_same_stand_together_in_order() {
-        let mut layout = along(COMPOSITE, INCH, &[(0.0, 0.0), (0.0, 144.0), (72.0, 144.0), (72.0, 0.0)], false);
+        let mut layout = along(TEST_RAIL, INCH, &[(0.0, 0.0), (0.0, 144.0), (72.0, 144.0), (72.0, 0.0)], false);
         assert_eq!(layout.panels.len(), 5);
         assert_eq!(texts(&layout), ["S1, S2, S3, S4, S5: 5 alike"]);
         layout.panels[1].panel.balusters.marks[3] += Length::INCH.fraction(1, 16);
@@ -142,7 +142,7 @@ mod tests {
 
     #[test]
     fn noise_of_the_drawing_parts_nothing_but_a_real_difference_does() {
-        let mut layout = along(COMPOSITE, INCH, &[(0.0, 0.0), (0.0, 144.0)], false);
+        let mut layout = along(TEST_RAIL, INCH, &[(0.0, 0.0), (0.0, 144.0)], false);
         let panel = &mut layout.panels[1].panel;
         panel.span += Length::from_nanometres(25);
         panel.clearance_right += Length::from_nanometres(25);
@@ -154,12 +154,12 @@ mod tests {
 
     #[test]
     fn every_panel_is_in_one_group() {
-        for layout in sample_stairs::all().iter().chain([&l_shape(COMPOSITE, INCH)]) {
+        for layout in sample_stairs::all().iter().chain([&l_shape(TEST_RAIL, INCH)]) {
             let mut all: Vec<usize> = alike(layout).into_iter().flat_map(|g| g.indices).collect();
             all.sort_unstable();
             assert_eq!(all, (0..layout.panels.len()).collect::<Vec<_>>());
         }
-        let none = Layout { panels: Vec::new(), ..l_shape(COMPOSITE, INCH) };
+        let none = Layout { panels: Vec::new(), ..l_shape(TEST_RAIL, INCH) };
         assert!(alike(&none).is_empty());
     }
 

@@ -65,7 +65,7 @@ mod tests {
         assert_eq!(sheet_of(250.0, 190.0, Paper::Letter), (279.4, 215.9));
         assert_eq!(sheet_of(190.0, 250.0, Paper::Letter), (215.9, 279.4), "standing where it fits only so");
         assert_eq!(sheet_of(300.0, 250.0, Paper::Letter), (431.8, 279.4), "the next larger one");
-        assert_eq!(sheet_of(300.0, 250.0, Paper::ArchC), (609.6, 457.2), "never a smaller one than asked for");
+        assert_eq!(sheet_of(300.0, 250.0, Paper::ArchC), (609.6, 457.2), "never a smaller one than the job says");
         assert_eq!(sheet_of(190.0, 250.0, Paper::A4), (210.0, 297.0));
         assert_eq!(sheet_of(600.0, 410.0, Paper::A4), (841.0, 594.0), "not one of the other series");
         // Its margins are needed: 215.9 - 2 x 6.35 = 203.2.

@@ -2,7 +2,7 @@
 
 use super::board::Board;
 use super::rails::Rails;
-use super::sample::{COMPOSITE, INCH, METAL, METRIC, along, findings, inner_corner, l_shape};
+use super::sample::{INCH, METAL, METRIC, TEST_RAIL, along, findings, inner_corner, l_shape};
 use super::text::Area;
 use super::*;
 use crate::base::plane::{self, point};
@@ -27,13 +27,13 @@ const JOGS: [(f64, f64); 9] = [
 fn layouts() -> Vec<Layout> {
     let scaled = |by: f64| JOGS.map(|(x, y)| (x * by, y * by));
     [
-        l_shape(COMPOSITE, INCH),
+        l_shape(TEST_RAIL, INCH),
         l_shape(METAL, METRIC),
-        along(COMPOSITE, INCH, &JOGS, true),
+        along(TEST_RAIL, INCH, &JOGS, true),
         along(METAL, INCH, &scaled(4.0), true),
         along(METAL, METRIC, &scaled(2.5), true),
-        along(COMPOSITE, INCH, &[(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (120.0, 60.0)], false),
-        inner_corner(COMPOSITE, INCH, 60.0, -22.5),
+        along(TEST_RAIL, INCH, &[(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (120.0, 60.0)], false),
+        inner_corner(TEST_RAIL, INCH, 60.0, -22.5),
         inner_corner(METAL, METRIC, 10.0, 30.0),
     ]
     .into_iter()
@@ -144,7 +144,7 @@ fn dimensions_say_what_they_measure() {
 
 #[test]
 fn every_post_span_and_mark_of_the_layout_is_drawn() {
-    let layout = l_shape(COMPOSITE, INCH);
+    let layout = l_shape(TEST_RAIL, INCH);
     let sheet = plan(&layout, &findings(&layout));
     let said: Vec<String> = texts(&sheet).into_iter().map(|t| t.0).collect();
     for id in ["P1", "P5", "S1", "S5", "8'-0\"", "1'-2\"", "12'-5-3/16\"", "1", "4"] {
@@ -171,22 +171,22 @@ fn every_post_span_and_mark_of_the_layout_is_drawn() {
 }
 
 #[test]
-fn a_mitred_left_end_tells_what_a_hooked_tape_adds() {
-    let layout = l_shape(COMPOSITE, INCH);
-    let hooked = |index: usize| {
+fn a_mitred_left_end_tells_what_its_long_point_adds() {
+    let layout = l_shape(TEST_RAIL, INCH);
+    let told = |index: usize| {
         let sheet = elevation(&layout, &layout.panels[index]);
-        texts(&sheet).into_iter().any(|t| t.0.contains("hooked on the long point"))
+        texts(&sheet).into_iter().any(|t| t.0.contains("from the long point"))
     };
-    assert!(hooked(4), "the left end of S5 is sawn at 22.5 degrees");
-    assert!(!hooked(3), "the left end of S4 is square");
+    assert!(told(4), "the left end of S5 is sawn at 22.5 degrees");
+    assert!(!told(3), "the left end of S4 is square");
     // Half of the top rail's 2 in times tan 22.5 degrees is 0.414 in, 7/16 in on the mark grid.
     let sheet = elevation(&layout, &layout.panels[4]);
-    assert!(texts(&sheet).iter().any(|t| t.0.contains("add 7/16\" to every mark")));
+    assert!(texts(&sheet).iter().any(|t| t.0.contains("every mark is 7/16\" more")));
 }
 
 #[test]
 fn lists_keep_clear_of_the_background() {
-    let layout = l_shape(COMPOSITE, INCH);
+    let layout = l_shape(TEST_RAIL, INCH);
     let wall = vec![point(-3000.0, 0.0), point(9000.0, 0.0), point(9000.0, 200.0), point(-3000.0, 200.0)];
     let behind = context(&[Outline { role: Role::Wall, points: wall, closed: true }]);
     let sheet = plan_beside(&layout, &findings(&layout), &behind);
@@ -304,6 +304,6 @@ fn columns_for_stairs_stand_only_where_there_are_any() {
         let said: Vec<String> = texts(&tables(layout, &[], 48.0)).into_iter().map(|t| t.0).collect();
         ["Height", "Pitch", "Plumb", "Flights", "Handrails"].map(|head| said.iter().any(|t| t == head))
     };
-    assert_eq!(heads(&l_shape(COMPOSITE, INCH)), [false; 5]);
+    assert_eq!(heads(&l_shape(TEST_RAIL, INCH)), [false; 5]);
     assert_eq!(heads(&sample_stairs::all()[0]), [true; 5]);
 }

@@ -156,7 +156,7 @@ mod tests {
     }
 
     #[test]
-    fn text_stands_over_the_line_and_the_line_where_it_was_asked() {
+    fn text_stands_over_the_line_and_the_line_where_it_was_wanted() {
         let board = Board::new(1.0, 2.0);
         let d = flat(50.0, "50").build(&board, TextPlace::Above(0.0));
         assert_eq!(d.line, point(25.0, -9.0));

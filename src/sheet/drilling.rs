@@ -80,16 +80,16 @@ fn lengths(view: &Rails<'_>, cut: &Cut) -> String {
 fn hook(view: &Rails<'_>, cut: &Cut) -> Option<String> {
     let tip = view.layout.measure.mark_text(cut.left_tip);
     (cut.left_tip > Length::ZERO)
-        .then(|| format!("Tape hooked on the long point at the left end: add {tip} to every mark."))
+        .then(|| format!("Measured from the long point of the left end, every mark is {tip} more."))
 }
 
-/// What a slope asks of the saw, the tape and the drill.
+/// What a slope asks of the saw and the drill, and where its marks begin.
 pub(super) fn plumb(work: &Work, cut: &Cut) -> Vec<String> {
     if cut.plumb == Angle::ZERO {
         return Vec::new();
     }
     let angle = format!("{}\u{b0}", decimal(cut.plumb.abs().degrees(), 1));
-    let mut lines = vec![format!("Plumb cut {angle} at both ends; hook the tape on this face's own end.")];
+    let mut lines = vec![format!("Plumb cut {angle} at both ends; marks run from this face's own end.")];
     let square = work.holes.iter().any(|h| h.kind == Kind::Bracket);
     if work.plumb {
         let but = if square { "; the holes for brackets are square to it" } else { "" };

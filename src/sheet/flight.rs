@@ -304,7 +304,7 @@ impl<'a> Side<'a> {
 #[cfg(test)]
 mod tests {
     use super::super::room::Blank;
-    use super::super::sample::{COMPOSITE, INCH, l_shape};
+    use super::super::sample::{INCH, TEST_RAIL, l_shape};
     use super::super::sample_stairs::{self, stairs, steps};
     use super::super::{Item, Shape};
     use super::*;
@@ -376,7 +376,7 @@ mod tests {
 
     #[test]
     fn sides_that_differ_have_an_elevation_each() {
-        let mut layout = stairs(COMPOSITE, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch));
+        let mut layout = stairs(TEST_RAIL, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch));
         layout.handrails.truncate(1);
         let names: Vec<String> = flight_elevations(&layout, 0).into_iter().map(|d| d.name).collect();
         assert_eq!(names, ["F1-left", "F1-right"]);
@@ -385,7 +385,7 @@ mod tests {
         assert_eq!(drawings.len(), 1);
         assert!(said(&drawings[0]).join(" ").contains("left side"));
         assert!(flight_elevations(&layout, 7).is_empty());
-        assert!(flight_elevations(&l_shape(COMPOSITE, INCH), 0).is_empty());
+        assert!(flight_elevations(&l_shape(TEST_RAIL, INCH), 0).is_empty());
     }
 
     #[test]

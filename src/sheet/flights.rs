@@ -90,8 +90,8 @@ fn beside(board: &mut Board, placer: &mut Placer, [from, to]: [Point; 2], conten
     let spec = |at: Point| TextSpec { rotation, ..board.spec(at, MIDDLE, content) };
     let area = Area::of_text(&spec(from));
     let off = plane::left(along) * (area.reach(plane::left(along)) + board.mm(GAP_MM));
-    let shares = [0.5, 0.35, 0.65, 0.2, 0.8];
-    let spots = [1.0, 1.8, 2.6].into_iter().flat_map(|times| {
+    let shares = [0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95];
+    let spots = [1.0, 1.8, 2.6, 4.0].into_iter().flat_map(|times| {
         shares.into_iter().flat_map(move |s| [-1.0, 1.0].map(|side| from + (to - from) * s + off * (side * times)))
     });
     let past = [1.0, 2.5, 5.0].map(|times| to + along * (area.reach(along) + board.mm(2.0 * GAP_MM) * times));

@@ -1,4 +1,4 @@
-//! Layouts made by hand for this stage's tests. The marks are plausible, not planned: the planner is not asked here.
+//! Layouts made by hand for this stage's tests. The marks are plausible, not planned: the planner is not used here.
 
 use crate::base::plane::{self, point};
 use crate::base::{Angle, Code, Finding, Frame, Length, Mark, Measure, Place, Point, Unit};
@@ -7,7 +7,7 @@ use crate::guard::{Post, PostKind, PostOrigin, Run, Span, Support};
 use crate::panel::{Balusters, BracketAt, BracketKind, Cut, Panel, PanelInfill};
 use crate::parts::{CutPlan, Item, Layout, LayoutPanel, OrderLine, PlanFacts};
 
-pub const COMPOSITE: &str = include_str!("../catalog/systems/composite-36.toml");
+pub const TEST_RAIL: &str = include_str!("../../tests/systems/test-rail.toml");
 pub const METAL: &str = include_str!("../catalog/systems/metal-42.toml");
 
 /// The measures of an inch job and of a metric one.
@@ -90,7 +90,7 @@ pub fn l_shape(system: &str, measure: Measure) -> Layout {
 
 /// The usual level layout, for tests of the writers.
 pub fn level_sample() -> Layout {
-    l_shape(COMPOSITE, INCH)
+    l_shape(TEST_RAIL, INCH)
 }
 
 /// Rail along vertices in inches, left to right, each side in equal spans of at most 72 in.
@@ -175,13 +175,13 @@ pub(super) fn finish(maker: Maker, line: Vec<Point>) -> Layout {
                 quantity: 5,
                 packs: 5,
                 price: Some(612.5),
-                ..OrderLine::new(Item::Kit { name: "Composite panel kit 8 ft".to_owned() }, None)
+                ..OrderLine::new(Item::Kit { name: "Level box 99 in".to_owned() }, None)
             },
             OrderLine {
                 quantity: 73,
                 pack: 20,
                 packs: 4,
-                ..OrderLine::new(Item::Screw { name: "#8 x 2-1/2 in".to_owned() }, None)
+                ..OrderLine::new(Item::Screw { name: "#7 x 2-1/2 in".to_owned() }, None)
             },
         ],
     }

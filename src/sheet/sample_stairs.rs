@@ -233,8 +233,8 @@ pub fn steps(riser: f64, tread: f64, nosing: f64, unit: Unit) -> Steps {
 /// Kinds of stairs: 11 risers with the slope 3-4-5, six with nosings, a metric one, one with few steps, and the first one
 /// without anything known beneath its panels.
 pub fn all() -> Vec<Layout> {
-    use super::sample::{COMPOSITE, INCH, METAL, METRIC};
-    let mut bare = stairs(COMPOSITE, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch));
+    use super::sample::{INCH, METAL, METRIC, TEST_RAIL};
+    let mut bare = stairs(TEST_RAIL, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch));
     bare.flights.clear();
     bare.handrails.clear();
     for panel in &mut bare.panels {
@@ -243,8 +243,8 @@ pub fn all() -> Vec<Layout> {
         panel.panel.block_heights.clear();
     }
     vec![
-        stairs(COMPOSITE, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch)),
-        stairs(COMPOSITE, INCH, 6, steps(7.625, 10.0, 1.0, Unit::Inch)),
+        stairs(TEST_RAIL, INCH, 11, steps(7.5, 10.0, 0.0, Unit::Inch)),
+        stairs(TEST_RAIL, INCH, 6, steps(7.625, 10.0, 1.0, Unit::Inch)),
         stairs(METAL, METRIC, 9, steps(180.0, 270.0, 25.0, Unit::Millimetre)),
         stairs(METAL, INCH, 3, steps(7.0, 11.0, 0.75, Unit::Inch)),
         bare,

@@ -399,7 +399,7 @@ fn hatch(board: &mut Board, low: Point, high: Point) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{COMPOSITE, INCH, METAL, METRIC, l_shape};
+    use super::super::sample::{INCH, METAL, METRIC, TEST_RAIL, l_shape};
     use super::super::{Item, Shape, sample_stairs};
     use super::*;
 
@@ -418,7 +418,7 @@ mod tests {
     /// 3 in of gap, 3/4, 1-1/4, 29 in of balusters, 1-1/4 and 3/4 make 36 in (closed).
     #[test]
     fn heights_widths_and_names_are_those_of_the_panel() {
-        let layout = l_shape(COMPOSITE, INCH);
+        let layout = l_shape(TEST_RAIL, INCH);
         let drawing = section(&Layout { inset: Length::INCH * 4, ..layout });
         assert_eq!((drawing.paper, drawing.name.as_str()), (8.0, "section"));
         let said = said(&drawing);
@@ -432,7 +432,7 @@ mod tests {
             assert!((a.0 / 25.4 - b.0).abs() + (a.1 / 25.4 - b.1).abs() < 1e-9, "{drawn:?}");
         }
         let together = said.join(" ");
-        for words in ["#8 x 2-1/2 in, pilot 5/32\"", "cap #8 x 1-3/4 in", "Through panel S1"] {
+        for words in ["#7 x 2-1/2 in, pilot 5/32\"", "cap #7 x 1-3/4 in", "Through panel S1"] {
             assert!(together.contains(words), "{words}");
         }
         assert_eq!(section(&l_shape(METAL, METRIC)).paper, 10.0);
@@ -455,7 +455,7 @@ mod tests {
 
     #[test]
     fn without_panels_it_says_so() {
-        let layout = Layout { panels: Vec::new(), ..l_shape(COMPOSITE, INCH) };
+        let layout = Layout { panels: Vec::new(), ..l_shape(TEST_RAIL, INCH) };
         assert!(said(&section(&layout)).join(" ").contains("no panel"));
     }
 }

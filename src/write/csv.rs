@@ -1,4 +1,4 @@
-//! `marks.csv`, `cuts.csv` and `handrails.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the tape beside.
+//! `marks.csv`, `cuts.csv` and `handrails.csv`: for the bench and the saw. Numbers in the job's unit, with the text of the mark beside.
 
 use super::shop::{cut_rows, hardware_rows, order_rows};
 use crate::base::{Length, Measure, decimal, to_cell};
@@ -35,7 +35,7 @@ pub(super) fn mark_rows(layout: &Layout) -> Vec<Vec<String>> {
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for p in &layout.panels {
         for (member, what, pilot, screw, marks) in worked(&p.panel, &layout.system) {
-            // A tape hooked on the long point starts outside of the centre line's end.
+            // The long point lies outside of the centre line's end.
             let tip = p
                 .panel
                 .cuts

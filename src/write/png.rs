@@ -16,7 +16,7 @@ const MM_IN_INCH: f64 = 25.4;
 /// Why a sheet is no picture.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum PngError {
-    /// At this resolution the picture would have more pixels than a machine can be asked to hold, or none.
+    /// At this resolution the picture would have more pixels than a machine can hold, or none.
     Size {
         /// Number of the sheet.
         sheet: String,

@@ -16,7 +16,7 @@ pub use page::page;
 /// White paper round the drawing, mm.
 const MARGIN_MM: f64 = 10.0;
 /// Faces by preference; all condensed or no wider than the room that texts were given.
-const FACES: &str = "DejaVu Sans Condensed, DejaVu Sans, Liberation Sans Narrow, sans-serif";
+const FACES: &str = "DejaVu Sans Condensed, DejaVu Sans, sans-serif";
 
 /// One SVG of some drawings, each below the one before; `context` stands behind the first, in its coordinates.
 pub fn document(drawings: &[&Drawing], context: &[Item]) -> String {

@@ -124,7 +124,7 @@ fn list(name: &str, rows: &[Vec<String>]) -> Result<Worksheet, XlsxError> {
     Ok(sheet)
 }
 
-/// Whether a column holds numbers: texts of the tape (`87`, `7'-3"`) stay texts.
+/// Whether a column holds numbers: texts of marks (`63`, `5'-3"`) stay texts.
 fn is_number(rows: &[Vec<String>], column: usize) -> bool {
     let Some(head) = rows.first().and_then(|r| r.get(column)) else { return false };
     let counts =

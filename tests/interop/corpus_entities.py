@@ -52,7 +52,7 @@ def texts(doc):
 
 def mtext(doc):
     msp = doc.modelspace()
-    msp.add_mtext("{\\fArial|b1;bold}\\Pnext \\S1#2; line " + "long " * 120, dxfattribs={"insert": AT, "char_height": 3, "width": 90})
+    msp.add_mtext("{\\fSans|b1;bold}\\Pnext \\S1#2; line " + "long " * 120, dxfattribs={"insert": AT, "char_height": 3, "width": 90})
     msp.add_mtext("filled").set_bg_color(2)
     msp.add_mtext_static_columns(["one", "two"], width=20, gutter_width=5, height=10, dxfattribs={"insert": AT + (0, 50)})
 
@@ -117,7 +117,7 @@ def multileader(doc):
 def tolerance_shape_mline(doc):
     msp = doc.modelspace()
     msp.add_mline([(400, 0), (420, 0), (420, 20)])
-    doc.styles.add_shx("ltypeshp.shx")
+    doc.styles.add_shx("shapes.shx")
     msp.add_shape("TRACK1", (400, 40), 2)
     words = {"insert": (400, 60), "content": "{\\Fgdt;j}%%v{\\H2.5;0.5}", "dimstyle": "Standard"}
     msp.new_entity("TOLERANCE", words)

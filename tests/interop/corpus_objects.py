@@ -52,8 +52,8 @@ def tables(doc):
     frozen.off()
     frozen.freeze()
     doc.layers.add("A" * 200)
-    doc.styles.add("Narrow", font="arialn.ttf")
-    doc.styles.add("BIG", font="bigfont.shx").dxf.bigfont = "gbcbig.shx"
+    doc.styles.add("Narrow", font="txt")
+    doc.styles.add("BIG", font="base.shx").dxf.bigfont = "big.shx"
     doc.dimstyles.duplicate_entry("Standard", "SITE")
     doc.ucs.add("FRONT")
     doc.views.add("NORTH")

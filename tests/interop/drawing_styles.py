@@ -285,17 +285,17 @@ class Sheet:
 
     def drawn_post(self, centre, kind, turn=0):
         if kind == "square":
-            square = affinity.rotate(Point(centre).buffer(2.5, cap_style="square"), turn, origin=centre)
+            square = affinity.rotate(Point(centre).buffer(2.25, cap_style="square"), turn, origin=centre)
             self.path(self.post, list(square.exterior.coords)[:-1], True)
         elif kind == "circle":
-            self.circle(self.post, centre, 2.5)
+            self.circle(self.post, centre, 2.25)
         elif kind == "point":
             self.space.add_point(self.at(centre), self.on(self.post))
         else:
-            if "POST-5" not in self.doc.blocks:
-                square = [(-2.5, -2.5), (2.5, -2.5), (2.5, 2.5), (-2.5, 2.5)]
-                self.doc.blocks.new("POST-5").add_lwpolyline(square, close=True, dxfattribs={"layer": "0"})
-            self.insert("POST-5", self.post, centre, turn=turn)
+            if "POST" not in self.doc.blocks:
+                square = [(-2.25, -2.25), (2.25, -2.25), (2.25, 2.25), (-2.25, 2.25)]
+                self.doc.blocks.new("POST").add_lwpolyline(square, close=True, dxfattribs={"layer": "0"})
+            self.insert("POST", self.post, centre, turn=turn)
 
 
 

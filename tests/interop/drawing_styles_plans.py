@@ -220,7 +220,7 @@ def layers(s):
 
 
 def units(s):
-    """One deck in each unit; where none is said it must be asked for."""
+    """One deck in each unit; where none is said the plan is refused until it is."""
     s.plain(wall=s.rng.random() < 0.8)
     if s.number % 6 == 5:
         s.doc.header["$INSUNITS"] = 0
@@ -376,7 +376,7 @@ def posts(s):
             s.drawn_post(beside(a, b, t + s.rng.uniform(0.3, 0.7) * wide, 4), look)
             s.unsound("a post in a mouth", True)
         elif kind == 6:
-            for u in (t - 2.5, t + wide + 2.5):
+            for u in (t - 2.25, t + wide + 2.25):
                 s.drawn_post(beside(a, b, u, 4), look)
     if kind != 1:
         on_house = {p for e in ringed(points) if e not in free for p in e}

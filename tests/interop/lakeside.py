@@ -34,7 +34,7 @@ def draw():
     doc.header["$MEASUREMENT"] = 0
     doc.header["$LTSCALE"] = 12
     doc.linetypes.add("DASHED", [0.75, 0.5, -0.25], description="Dashed __ __ __ __")
-    doc.styles.add("PLAN", font="arial.ttf")
+    doc.styles.add("PLAN", font="txt")
     for name, colour, pen, linetype in LAYERS:
         doc.layers.add(name, color=colour, lineweight=pen, linetype=linetype)
     dimstyle(doc)
@@ -94,12 +94,12 @@ def deck(doc, msp):
     boards.paths.add_polyline_path(EDGE, is_closed=True)
     left, right, low, high = LABEL
     boards.paths.add_polyline_path([(left, low), (right, low), (right, high), (left, high)], is_closed=True, flags=16)
-    post = doc.blocks.new("POST-5")
-    outline(post, "0", [(-2.5, -2.5), (2.5, -2.5), (2.5, 2.5), (-2.5, 2.5)])
+    post = doc.blocks.new("POST")
+    outline(post, "0", [(-2.25, -2.25), (2.25, -2.25), (2.25, 2.25), (-2.25, 2.25)])
     at = {"layer": "A-DECK-POST"}
-    msp.add_blockref("POST-5", (4, -116), at)
-    msp.add_blockref("POST-5", (288 - INSET, -120 + MITRE), at | {"rotation": 22.5})
-    outline(msp, "A-DECK-POST", [(97.5, -118.5), (102.5, -118.5), (102.5, -113.5), (97.5, -113.5)])
+    msp.add_blockref("POST", (4, -116), at)
+    msp.add_blockref("POST", (288 - INSET, -120 + MITRE), at | {"rotation": 22.5})
+    outline(msp, "A-DECK-POST", [(97.75, -118.25), (102.25, -118.25), (102.25, -113.75), (97.75, -113.75)])
     msp.add_circle((52, -58), 20, {"layer": "A-FURN"})
     for x, y in [(52, -28), (52, -88), (22, -58), (82, -58)]:
         outline(msp, "A-FURN", [(x - 8, y - 8), (x + 8, y - 8), (x + 8, y + 8), (x - 8, y + 8)])

@@ -78,16 +78,16 @@ def z_open():
 def corner_135():
     """One corner of 135 degrees: its post turns so that both rails meet it at 22.5 degrees. Inches."""
     doc, _ = new()
-    path(doc, "A-DECK-EDGE", [(0, 0), (90, 0), (150, 60)])
-    path(doc, "A-WALL", [(0, 0), (0, 120), (150, 120), (150, 60)])
+    path(doc, "A-DECK-EDGE", [(0, 0), (80, 0), (134, 54)])
+    path(doc, "A-WALL", [(0, 0), (0, 120), (134, 120), (134, 54)])
     return doc
 
 
 def wall_to_wall():
     """One straight edge between two wall faces: a single panel, wall brackets at both ends, no post. Inches."""
     doc, msp = new()
-    msp.add_line((0, 0), (90, 0), on(doc, "Deck edge"))
-    path(doc, "WALL", [(-6, 0), (0, 0), (0, 96), (90, 96), (90, 0), (96, 0), (96, 102), (-6, 102)], closed=True)
+    msp.add_line((0, 0), (80, 0), on(doc, "Deck edge"))
+    path(doc, "WALL", [(-6, 0), (0, 0), (0, 96), (80, 96), (80, 0), (86, 0), (86, 102), (-6, 102)], closed=True)
     return doc
 
 
@@ -97,16 +97,16 @@ def drawn_posts():
     doc, msp = new()
     deck_and_wall(doc, 240, 120)
     post = doc.blocks.new("POST")
-    box(doc, "0", -2.5, -2.5, 2.5, 2.5, space=post)
+    box(doc, "0", -2.25, -2.25, 2.25, 2.25, space=post)
     post.add_attdef("MARK", (4, 4), dxfattribs={"height": 3})
     post.add_attdef("SIZE", (4, 8), dxfattribs={"height": 3})
     for mark, at in [("A", (4, 4)), ("F", (120, 60))]:
         insert = msp.add_blockref("POST", at, on(doc, "A-DECK-POST"))
-        insert.add_auto_attribs({"MARK": mark, "SIZE": "5"})
+        insert.add_auto_attribs({"MARK": mark, "SIZE": "4-1/2"})
     msp.add_point((81, 4), on(doc, "A-DECK-POST"))
-    msp.add_circle((160, 4), 2.5, on(doc, "A-DECK-POST"))
-    box(doc, "A-DECK-POST", 233.5, 1.5, 238.5, 6.5)
-    box(doc, "A-DECK-POST", 234, 59.5, 239, 64.5)
+    msp.add_circle((160, 4), 2.25, on(doc, "A-DECK-POST"))
+    box(doc, "A-DECK-POST", 233.75, 1.75, 238.25, 6.25)
+    box(doc, "A-DECK-POST", 234.25, 59.75, 238.75, 64.25)
     return doc
 
 

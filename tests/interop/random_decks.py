@@ -19,7 +19,7 @@ import sys
 import ezdxf
 from shapely import LineString, Point, Polygon, affinity, box, union_all
 
-INSET, SIDE, LONGEST = 4.0, 5.0, 96.0  # of the built-in system composite-36, in inches
+INSET, SIDE, LONGEST = 4.0, 4.5, 84.0  # of the built-in system composite-36, in inches
 SHORTEST_EDGE = 48.0
 CLEARANCE = 24.0  # between parts of the edge that do not meet: room for two posts and the rails between
 ANGLES = [(60, 170), (190, 300)]  # at a corner, inside the deck; nearly straight corners are no corners on a real deck

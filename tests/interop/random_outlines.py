@@ -20,7 +20,7 @@ import sys
 import ezdxf
 from shapely import LineString, Polygon
 
-INSET, SIDE = 4.0, 5.0  # of the built-in system composite-36, in inches
+INSET, SIDE = 4.0, 4.5  # of the built-in system composite-36, in inches
 TOLERANCE = 1.01e-6
 PITCH, PER_FILE = 1000.0, 50
 MITRE = {"join_style": "mitre", "mitre_limit": 100}

@@ -10,7 +10,7 @@ use plumbrail::sheet::TemplatePaper;
 
 /// Turns DXF deck plans into guard-rail layouts that can be bought, cut, drilled and approved.
 ///
-/// Lengths are written as the trade writes them: 87in, 7'-3", 7' 3 1/2", 7.25ft, 2210mm.
+/// Lengths are written as the trade writes them: 63in, 5'-3", 5' 3 1/2", 5.25ft, 1600mm.
 ///
 /// Exit status: 0 complete, all checked limits met; 1 written, but incomplete or with limits broken, as the last line
 /// on standard error says; 2 wrong use, or a file cannot be read or written; 3 the drawing is not usable and nothing was
@@ -122,7 +122,7 @@ pub struct Outputs {
 }
 
 impl Outputs {
-    /// What is written, whether it was asked for or not.
+    /// What is written: the formats that are named, else the usual ones.
     pub fn formats(&self) -> &[Format] {
         if self.only.is_empty() { &Format::USUAL } else { &self.only }
     }
@@ -189,14 +189,14 @@ pub enum Format {
 }
 
 impl Format {
-    /// What is written where nothing else is asked for.
+    /// What is written where no format is named.
     const USUAL: [Self; 8] =
         [Self::Rail, Self::Dxf, Self::Svg, Self::Pdf, Self::Csv, Self::Xlsx, Self::Json, Self::Html];
 }
 
 #[derive(Debug, clap::Args)]
 pub struct Panel {
-    /// Clear opening between the two faces, for example 87in or 7'-3"; on a stair it is measured level. Without it, all of
+    /// Clear opening between the two faces, for example 63in or 5'-3"; on a stair it is measured level. Without it, all of
     /// the flight that --risers, --rise and --tread give
     #[arg(value_parser = length, allow_hyphen_values = true, required_unless_present = "risers")]
     pub opening: Option<Length>,

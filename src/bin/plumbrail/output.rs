@@ -75,7 +75,7 @@ pub struct There<'a> {
     pub makes: Option<&'a dyn Fn(&str) -> bool>,
     /// The user's plan, which no output overwrites.
     pub plan: &'a Path,
-    /// What takes the plan's place, if that was asked for, and the bytes that it was made from; the plan as it was is kept
+    /// What takes the plan's place, with `--in-place`, and the bytes that it was made from; the plan as it was is kept
     /// beside it.
     pub in_place: Option<(Content<'a>, &'a [u8])>,
 }

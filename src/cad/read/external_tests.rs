@@ -137,7 +137,7 @@ fn missing_and_unusable_references_are_told_with_their_path() {
     assert_eq!((finding.code, finding.severity), (Code::ExternalFails, Severity::Incomplete));
     assert!(finding.message.contains("d.dwg:40: the drawing is cut off"), "{}", finding.message);
 
-    // A reference that is not placed is not asked for.
+    // A reference that is not placed is not read.
     assert_eq!(told(&read_with(&drawing(MM, "", &refers("D", "d", 4), LINE), &[])), []);
 }
 

@@ -1,4 +1,4 @@
-//! What the scanner passes by: records on layers that nobody asked for, and sections that hold no geometry.
+//! What the scanner passes by: records on layers that are not wanted, and sections that hold no geometry.
 //!
 //! Of such a record the group codes alone are looked at, and of its values those that could make it count after all: its
 //! layer, our mark, and paper space. Rows of such records become one [`Kind::Skipped`], so that the records still cover the
@@ -58,9 +58,9 @@ pub(super) struct Skip<'w> {
     row: ((u32, Kind), usize),
     /// By folded name of a block: whether something wanted is in it.
     blocks: Option<HashMap<String, bool>>,
-    /// By name: whether something wanted is in the block that is called so; found where it is asked for.
+    /// By name: whether something wanted is in the block that is called so; found at its first use.
     leading: Vec<Option<bool>>,
-    /// The last block that was asked for, by its BLOCK record: whether it is a layout.
+    /// The last block that was looked up, by its BLOCK record: whether it is a layout.
     layout: (usize, bool),
 }
 

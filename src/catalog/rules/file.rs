@@ -71,7 +71,7 @@ pub struct LimitEntry {
     pub source: String,
 }
 
-/// A number of things with the conditions under which it is asked for.
+/// A number of things with the conditions under which it is required.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub struct CountEntry {

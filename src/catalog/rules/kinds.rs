@@ -90,7 +90,7 @@ kinds! {
 }
 
 kinds! {
-    /// What a number of things is asked for.
+    /// What a number of things is required of.
     CountKind {
         /// A handrail is needed on flights with this many risers or more.
         HandrailFromRisers = "handrail-from-risers",

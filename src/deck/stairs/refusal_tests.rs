@@ -121,9 +121,9 @@ fn an_inset_moves_the_zone_with_the_rail() {
         (x().fold(f64::INFINITY, f64::min), x().fold(0.0, f64::max))
     };
     assert_eq!(widths(""), (100.0, 148.0));
-    // Posts of 5 in: 3 in inward from the side is 5.5 in from where they stand by default.
+    // Posts of 4-1/2 in: 3 in inward from the side is 5.25 in from where they stand by default.
     let (right, left) = widths("[stairs]\ninset = \"3in\"");
-    assert!((right - 100.0).abs() < 1e-9 && (left - 142.5).abs() < 1e-9, "{right} {left}");
+    assert!((right - 100.0).abs() < 1e-9 && (left - 142.75).abs() < 1e-9, "{right} {left}");
 }
 
 /// Time is not measured here; with anything quadratic this would take minutes.

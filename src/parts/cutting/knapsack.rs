@@ -40,7 +40,7 @@ pub(super) struct Table {
 pub(super) struct Best {
     /// No filling is worth more.
     pub most: u32,
-    /// A filling that is worth more than was asked for.
+    /// A filling that is worth more than the goal.
     pub found: Option<Vec<(usize, u32)>>,
     /// Steps taken.
     pub steps: u32,

@@ -36,7 +36,7 @@ pub(super) struct Mixes {
 pub(super) enum Cheapest {
     /// A mix by kind of stick that can be bought, and its cost.
     Mix(Vec<u32>, i64),
-    /// There is none in the range asked for.
+    /// There is none in the given range.
     None,
     /// Too hard to tell.
     Unknown,

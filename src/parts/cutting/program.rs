@@ -162,7 +162,7 @@ impl<'a> Worths<'a> {
         self.solution.as_ref().map_or(0.0, |s| s.objective()) * self.unit
     }
 
-    /// Work done since this was last asked, in about a nanosecond's worth.
+    /// Work done since this was last read, in about a nanosecond's worth.
     pub fn work(&mut self) -> u64 {
         let rows = self.rows + 2 * self.active.len();
         let pivots = self.solution.as_ref().map_or(0, |s| s.stats().lp_iterations);

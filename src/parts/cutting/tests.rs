@@ -202,7 +202,7 @@ fn nonsense_is_refused() {
     assert_eq!(CuttingError::Piece(1).to_string(), "piece 2 has no sensible length, width or angle");
 }
 
-/// Bounded in memory and work whatever is asked for.
+/// Bounded in memory and work whatever the job is.
 #[test]
 fn large_jobs_end() {
     let stocks = [bought(Length::INCH * 96, 1_875), bought(Length::INCH * 192, 3_890)];

@@ -31,9 +31,9 @@ struct State {
 
 /// What a search ends with.
 pub(super) struct Found {
-    /// The best plan, if one cheaper than asked for was found.
+    /// The best plan, if one cheaper than the goal was found.
     pub best: Option<Sticks>,
-    /// No plan costs less, or none costs less than was asked for.
+    /// No plan costs less, or none costs less than the goal.
     pub bound: i64,
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::super::board;
-use super::super::sample::{COMPOSITE, INCH, METAL, METRIC, along, inner_corner, l_shape};
+use super::super::sample::{INCH, METAL, METRIC, TEST_RAIL, along, inner_corner, l_shape};
 use super::super::text::Area;
 use super::super::{Alike, Drawing, Item, Layer, Page, Shape, View, alike, sample_stairs};
 use super::*;
@@ -13,11 +13,11 @@ use crate::base::{Length, Point};
 /// Right-angled, slanted both ways, raked, short and long.
 fn layouts() -> Vec<Layout> {
     [
-        l_shape(COMPOSITE, INCH),
+        l_shape(TEST_RAIL, INCH),
         l_shape(METAL, METRIC),
-        inner_corner(COMPOSITE, INCH, 60.0, -22.5),
+        inner_corner(TEST_RAIL, INCH, 60.0, -22.5),
         inner_corner(METAL, METRIC, 10.0, 30.0),
-        along(COMPOSITE, METRIC, &[(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (120.0, 60.0)], false),
+        along(TEST_RAIL, METRIC, &[(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (120.0, 60.0)], false),
     ]
     .into_iter()
     .chain(sample_stairs::all())
@@ -100,7 +100,7 @@ fn each_mark_is_on_its_stick_at_its_distance_from_the_rail_end() {
 /// Tips lie half the member's width times the tangent of the saw's angle beyond the centre line's end, outer edge above.
 #[test]
 fn points_of_angled_ends_are_where_the_edges_have_them() {
-    let layout = inner_corner(COMPOSITE, INCH, 60.0, -22.5);
+    let layout = inner_corner(TEST_RAIL, INCH, 60.0, -22.5);
     let (group, drawing) = sticks_of(&layout).remove(0);
     let panel = &group.first(&layout).unwrap().panel;
     let tips: Vec<Point> = of_kind(&drawing, "row")
@@ -280,7 +280,7 @@ fn every_page_has_its_bar_and_its_words() {
 /// Holes of brackets lie where the system has them: along from the rail's end with the setback, across from the axis.
 #[test]
 fn ends_have_their_brackets_holes_at_full_size() {
-    let layout = l_shape(COMPOSITE, INCH);
+    let layout = l_shape(TEST_RAIL, INCH);
     let pages = templates(&layout, TemplatePaper::Roll);
     let views = views(&pages);
     let holes = |name: &str| -> Vec<Point> {
@@ -308,7 +308,7 @@ fn ends_have_their_brackets_holes_at_full_size() {
 /// Heights of the members on a post: 3 in of gap, 3/4, 1-1/4, 29 in of balusters, 1-1/4 and 3/4 make 36 in (closed).
 #[test]
 fn faces_of_posts_have_the_members_at_their_heights() {
-    let layout = l_shape(COMPOSITE, INCH);
+    let layout = l_shape(TEST_RAIL, INCH);
     let pages = templates(&layout, TemplatePaper::Roll);
     let drawing = &views(&pages)["F1"][0].drawing;
     let rows: Vec<(f64, f64)> = of_kind(drawing, "member")
@@ -326,7 +326,7 @@ fn faces_of_posts_have_the_members_at_their_heights() {
 
 #[test]
 fn a_panel_longer_than_any_page_goes_over_several() {
-    let mut layout = l_shape(COMPOSITE, INCH);
+    let mut layout = l_shape(TEST_RAIL, INCH);
     let panel = &mut layout.panels[0].panel;
     let more = Length::from_nanometres(6_000_000_000);
     panel.length += more;

@@ -72,10 +72,10 @@ mod tests {
     fn our_text_is_written_only_where_the_measured_one_differs() {
         let foot = Unit::Foot.millimetres();
         for (mm, unit, text, instead) in [
-            (7.25 * foot, Unit::Inch, "7'-3\"", Some("7'-3\"")),
+            (7.25 * foot, Unit::Inch, "5'-3\"", Some("5'-3\"")),
             (10.0 * foot, Unit::Foot, "10'-0\"", Some("10'-0\"")),
             (3.5 * 25.4, Unit::Inch, "3-1/2\"", Some("3-1/2\"")),
-            (7.25 * foot, Unit::Inch, "87\"", Some("87\"")),
+            (7.25 * foot, Unit::Inch, "63\"", Some("63\"")),
             (2210.0, Unit::Millimetre, "2210", None),
             (2210.46, Unit::Metre, "2210.5", None),
             (2210.0, Unit::Millimetre, "2211", Some("2211")),

@@ -266,12 +266,11 @@ impl<'a> Writer<'a> {
         if let Some(handle) = self.styles.get(&bold) {
             return (name, *handle);
         }
-        // Stroke fonts where outline fonts are unknown; every CAD program puts its own in place of a missing one.
+        // A style must name a font; every CAD program puts its own in place of a missing one. R12 knows stroke fonts alone.
         let font = match (self.target.version >= Version::R2000, bold) {
             (true, false) => "arial.ttf",
             (true, true) => "arialbd.ttf",
-            (false, false) => "romans",
-            (false, true) => "romand",
+            (false, _) => "txt",
         };
         let table = self.ties.styles;
         let mut own = Handle::default();

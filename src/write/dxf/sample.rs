@@ -67,7 +67,7 @@ pub(in crate::write) fn plan() -> Drawing {
     items.push(shows("span", "S1", item(Layer::Dims, Shape::Dimension(dimension(a, b, -400.0, 114.3, "7'-7-1/2\"")))));
     items.push(shows("span", "S2", item(Layer::Dims, Shape::Dimension(dimension(b, c, -400.0, 114.3, "")))));
     let (low, high) = (inches(40.0, 8.0), inches(52.0, 17.0));
-    let mark = TagMark { low, high, id: "S1".to_owned(), span: "7'-3\"".to_owned(), kit: "Kit 8 ft".to_owned() };
+    let mark = TagMark { low, high, id: "S1".to_owned(), span: "5'-3\"".to_owned(), kit: "Kit 8 ft".to_owned() };
     items.push(shows("frame", "S1", item(Layer::Text, Shape::Tag(mark))));
     items.push(shows(
         "tag",
@@ -98,7 +98,7 @@ pub(in crate::write) fn plan() -> Drawing {
 /// Something of every shape at one inch to the foot.
 pub(in crate::write) fn elevation() -> Drawing {
     let mut items = Vec::new();
-    let rail = [(0.0, 0.0), (87.0, 0.0), (87.0, 1.5), (0.0, 1.5)].map(|(x, y)| inches(x, y)).to_vec();
+    let rail = [(0.0, 0.0), (63.0, 0.0), (63.0, 1.5), (0.0, 1.5)].map(|(x, y)| inches(x, y)).to_vec();
     items.push(shows("member", "S1", item(Layer::Panel, Shape::Path { points: rail, closed: true, filled: false })));
     for (x, mark) in [(3.0, "3\""), (7.5, "7-1/2\""), (12.0, "12\"")] {
         items.push(item(Layer::Hole, Shape::Circle { centre: inches(x, 0.75), radius: 3.0 }));
@@ -118,7 +118,7 @@ pub(in crate::write) fn elevation() -> Drawing {
         let points = outline.into_iter().map(|(x, y)| inches(x, y)).collect();
         items.push(item(Layer::Block, Shape::Path { points, closed: true, filled: true }));
     }
-    items.push(item(Layer::Line, Shape::Line(inches(0.0, 0.75), inches(87.0, 0.75))));
+    items.push(item(Layer::Line, Shape::Line(inches(0.0, 0.75), inches(63.0, 0.75))));
     items.push(item(
         Layer::Dims,
         Shape::Dimension(dimension(inches(0.0, 0.0), inches(84.0, 0.0), -120.0, 30.0, "7'-0\"")),

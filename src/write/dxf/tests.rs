@@ -115,7 +115,7 @@ fn a_tag_is_a_block_with_what_a_list_of_panels_needs_and_a_text_that_all_program
     let attributes: Vec<_> =
         records[at + 1..at + 4].iter().map(|r| (value(r, 2).unwrap(), value(r, 1).unwrap(), value(r, 70))).collect();
     let hidden = Some("1");
-    assert_eq!(attributes, [("ID", "S1", hidden), ("SPAN", "7'-3\"", hidden), ("KIT", "Kit 8 ft", hidden)]);
+    assert_eq!(attributes, [("ID", "S1", hidden), ("SPAN", "5'-3\"", hidden), ("KIT", "Kit 8 ft", hidden)]);
     let text = &records[at + 5];
     assert_eq!((text[0].1.as_str(), value(text, 1)), ("TEXT", Some("S1")));
     assert!(text.windows(2).any(|w| w[0].1 == "tag" && w[1].1 == "S1"), "{text:?}");

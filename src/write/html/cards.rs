@@ -137,7 +137,7 @@ fn mark_rows(report: &Report<'_>, at: &LayoutPanel) -> Vec<MarkRow> {
     let mark = |length: Length| report.both(|m| m.mark_text(length));
     let mut rows = Vec::new();
     for (member, what, pilot, screw, marks) in worked(panel, &report.own.layout.system) {
-        // A tape hooked on the long point starts outside of the centre line's end.
+        // The long point lies outside of the centre line's end.
         let tip = panel.cuts.iter().find(|c| c.member == member && c.left != Angle::ZERO).map(|c| c.left_tip);
         rows.push(MarkRow {
             member: sheet::member_name(member).to_owned(),

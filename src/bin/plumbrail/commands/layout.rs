@@ -151,7 +151,7 @@ pub fn lay_out(
     Ok(Done { outcome, findings, paper, files, folder })
 }
 
-/// Where the outputs go: the plan's name with `-rail`, beside it, if nothing else is asked for.
+/// Where the outputs go: the plan's name with `-rail`, beside it, if no other folder is named.
 pub fn folder(plan: &Path, out: Option<&Path>) -> PathBuf {
     out.map_or_else(|| plan.with_file_name(format!("{}-rail", stem(plan))), Path::to_path_buf)
 }

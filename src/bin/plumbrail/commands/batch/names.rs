@@ -33,7 +33,7 @@ pub fn plans(args: &Batch) -> Result<Vec<Plan>> {
     Ok(folders(paths, args.out.as_deref()))
 }
 
-/// `<stem>-rail` below the folder that was asked for, or beside the plan. The second plan with the same stem gets
+/// `<stem>-rail` below the folder that is named, or beside the plan. The second plan with the same stem gets
 /// `<stem>-2-rail`, and so on in the order in which they were named.
 fn folders(paths: Vec<PathBuf>, out: Option<&Path>) -> Vec<Plan> {
     let folder = |path: &Path, number: usize| {

@@ -128,7 +128,7 @@ impl Desk {
     }
 }
 
-/// What was asked for of a plan that is laid out.
+/// What is wanted of a plan that is laid out.
 fn wanted(want: &[Want], bytes: &[u8], outcome: &plumbrail::Outcome, settings: &Settings) -> Result<Answer, Failure> {
     let has = |part: Want| want.contains(&part);
     let mut findings: Vec<Finding> = outcome.findings.clone();

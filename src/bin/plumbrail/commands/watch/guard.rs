@@ -2,7 +2,7 @@
 
 use super::http::{Answer, BODY, Head};
 
-/// What can be asked for. No path among it leads to the disk.
+/// What a request can be for. No path among it leads to the disk.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Route {
     /// The page.
