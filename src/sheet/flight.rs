@@ -7,7 +7,7 @@ use crate::deck::Flight;
 use crate::guard::{Falls, Handrail, Post};
 use crate::parts::{Layout, LayoutPanel};
 
-use super::board::{Board, MIDDLE};
+use super::board::{Board, MIDDLE, MIDDLE_LEFT, MIDDLE_RIGHT};
 use super::plan::post_at;
 use super::rails::Rails;
 use super::raked_stair::Stair;
@@ -16,6 +16,9 @@ use super::{Drawing, Layer, Linetype, flight_dims, flight_notes, scale};
 
 /// How far deck and ground go on beyond everything else, paper mm.
 const BEYOND_MM: f64 = 12.0;
+/// Where a handrail is named, as a share of the run, and how far above it, paper mm.
+const NAMED_AT: f64 = 0.55;
+const NAME_MM: f64 = 5.0;
 /// Length of a handrail bracket as it is drawn, paper mm.
 const BRACKET_MM: f64 = 1.6;
 
@@ -210,6 +213,7 @@ impl<'a> Side<'a> {
         for rail in &self.handrails {
             self.handrail(&mut board, rail);
         }
+        self.name_handrail(&mut board);
         flight_dims::draw(&mut board, self);
         let side = if self.is_left { "left" } else { "right" };
         let name = if several { format!("{}-{side}", self.flight.id) } else { self.flight.id.clone() };
@@ -267,6 +271,18 @@ impl<'a> Side<'a> {
             board.rectangle(Layer::Text, centre - corner, centre + corner);
             board.write(centre, MIDDLE, &content);
         }
+    }
+
+    /// The handrail's name over it: it often lies on the top rail.
+    fn name_handrail(&self, board: &mut Board) {
+        let Some(rail) = self.handrails.first() else { return };
+        let tip = self.above(self.run() * NAMED_AT, rail.height.millimetres());
+        let end = tip + plane::point(0.0, board.mm(NAME_MM));
+        board.show("handrail", &rail.id);
+        board.patterned(Layer::Dims, Linetype::Continuous, vec![tip, end], false);
+        // Downhill of its leader, where the slope falls away under it.
+        let anchor = if self.way() > 0.0 { MIDDLE_LEFT } else { MIDDLE_RIGHT };
+        board.write(end + plane::point(0.0, board.height()), anchor, &self.handrail_name());
     }
 
     /// The handrail with its extensions, level at the top and along the slope at the foot, and its brackets.

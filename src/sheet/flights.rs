@@ -1,6 +1,6 @@
 //! Flights and handrails on the plan: which way is down, how many steps of what size, and where the handrails run.
 
-use crate::base::{Point, plane};
+use crate::base::{Angle, Point, plane};
 use crate::guard::Handrail;
 use crate::parts::Layout;
 
@@ -39,7 +39,9 @@ pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let content = format!("{} DN {}R {riser} x {tread}", flight.id, flight.risers);
         let line = [middle(flight), middle(flight) + flight.down * flight.length().millimetres()];
         board.show("flight", &flight.id);
-        beside(board, placer, line, &content, true);
+        let along = text::readable(plane::angle_of(flight.down));
+        let at_foot = below_foot(board, line, &content);
+        beside(board, placer, line, (&content, along), &at_foot);
     }
     board.show_nothing();
 }
@@ -48,7 +50,7 @@ pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
 pub(super) fn tags(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for rail in &layout.handrails {
         board.show("handrail", &rail.id);
-        beside(board, placer, ends(layout, rail), &rail.id, false);
+        beside(board, placer, ends(layout, rail), (&rail.id, Angle::ZERO), &[]);
     }
     board.show_nothing();
 }
@@ -82,25 +84,41 @@ fn arrow(board: &mut Board, tail: Point, tip: Point) {
     board.solid(Layer::Line, vec![tip, tip + back + across, tip + back - across]);
 }
 
-/// A text along a line, on the side and at the place with room; beyond its end where there is none, or (unless it must
-/// read along the line) level.
-fn beside(board: &mut Board, placer: &mut Placer, [from, to]: [Point; 2], content: &str, along_it: bool) {
+/// Places of a text beyond the foot of a flight, along its treads, so that none of their lines crosses it.
+fn below_foot(board: &Board, [from, to]: [Point; 2], content: &str) -> Vec<(Point, Angle)> {
     let along = plane::unit(to - from);
-    let rotation = if along_it { text::readable(plane::angle_of(along)) } else { crate::base::Angle::ZERO };
-    let spec = |at: Point| TextSpec { rotation, ..board.spec(at, MIDDLE, content) };
-    let area = Area::of_text(&spec(from));
+    let rotation = text::readable(plane::angle_of(plane::left(along)));
+    let reach = Area::of_text(&TextSpec { rotation, ..board.spec(to, MIDDLE, content) }).reach(along);
+    let past = |times: f64| (to + along * ((reach + board.mm(2.0 * GAP_MM)) * times), rotation);
+    [1.0, 2.5, 4.0].map(past).to_vec()
+}
+
+/// A text with its rotation beside a line, on the side and at the place with room, or beyond its end; rather at one of the
+/// `better` places.
+fn beside(
+    board: &mut Board,
+    placer: &mut Placer,
+    [from, to]: [Point; 2],
+    (content, rotation): (&str, Angle),
+    better: &[(Point, Angle)],
+) {
+    let along = plane::unit(to - from);
+    let spec = |(at, rotation): (Point, Angle)| TextSpec { rotation, ..board.spec(at, MIDDLE, content) };
+    let area = Area::of_text(&spec((from, rotation)));
     let off = plane::left(along) * (area.reach(plane::left(along)) + board.mm(GAP_MM));
     let shares = [0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95];
     let spots = [1.0, 1.8, 2.6, 4.0].into_iter().flat_map(|times| {
         shares.into_iter().flat_map(move |s| [-1.0, 1.0].map(|side| from + (to - from) * s + off * (side * times)))
     });
     let past = [1.0, 2.5, 5.0].map(|times| to + along * (area.reach(along) + board.mm(2.0 * GAP_MM) * times));
-    let covers =
-        |at: Point| -> Vec<Cover> { vec![(Area::of_text(&spec(at)).grown(board.mm(0.7), board.mm(0.5)), Ink::Solid)] };
-    let Some(at) = placer.best(spots.chain(past).map(|p| (p, covers(p)))) else { return };
-    for (area, ink) in covers(at) {
+    let covers = |place: (Point, Angle)| -> Vec<Cover> {
+        vec![(Area::of_text(&spec(place)).grown(board.mm(0.7), board.mm(0.5)), Ink::Solid)]
+    };
+    let places = better.iter().copied().chain(spots.chain(past).map(|at| (at, rotation)));
+    let Some(place) = placer.best(places.map(|p| (p, covers(p)))) else { return };
+    for (area, ink) in covers(place) {
         placer.take(area, ink);
     }
-    let text = spec(at);
+    let text = spec(place);
     board.text(Layer::Text, text);
 }

@@ -185,7 +185,10 @@ async function looks(page) {
 
 try {
   const { page, wrong } = await open(context, address, address);
+  // Until the first answer there is nothing to choose and nothing to press.
+  assert.match(await (await fetch(page.url())).text(), /<fieldset id="ready" disabled>/);
   await shown(page, 1);
+  assert.equal(await page.locator("#ready").isEnabled(), true);
   await state(page, "shown");
   await looks(page);
   await saves(page);

@@ -126,11 +126,24 @@ fn sheet_cell(board: &mut Board, layout: &Layout, cell: Cell, (title, scale): (&
     let (top, room) = inner(cell);
     small(board, top - point(0.0, 3.4), "Sheet");
     fitted(board, top - point(0.0, 8.4), room, (title, 1.3), true);
-    let scale = (!scale.is_empty()).then(|| format!("Scale {scale}"));
-    let rest = [format!("Rail system: {}", layout.system.title), format!("Rules: {}", layout.rules.title)];
-    for (line, y) in scale.into_iter().chain(rest).zip([13.0, 17.6, 22.2]) {
-        fitted(board, top - point(0.0, y), room, (&line, 1.0), false);
+    if !scale.is_empty() {
+        fitted(board, top - point(0.0, 12.2), room, (&format!("Scale {scale}"), 1.0), false);
     }
+    // Small enough for two lines each, since a system or code is known by its whole name.
+    let titles = [format!("Rail system: {}", layout.system.title), format!("Rules: {}", layout.rules.title)];
+    for (n, line) in titles.iter().flat_map(|title| two_lines(title, room)).enumerate() {
+        small(board, top - point(0.0, 15.6 + 2.4 * n as f64), &line);
+    }
+}
+
+/// A text in two lines of the smallest size, the second one cut short where it must.
+fn two_lines(content: &str, room: f64) -> Vec<String> {
+    let mut lines = text::wrap(content, LEAST_TEXT_MM, room);
+    if lines.len() > 2 {
+        let rest = lines.split_off(1).join(" ");
+        lines.push(text::cut(&rest, LEAST_TEXT_MM, false, room));
+    }
+    lines
 }
 
 /// The lines between the rows of a cell, and the base line of each row.

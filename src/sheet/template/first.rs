@@ -95,6 +95,7 @@ fn signs(board: &mut Board, at: Point, layout: &Layout) -> f64 {
     rows.extend(system.blocks.as_ref().map(|_| ("block", "support block, with the hole for its screw")));
     rows.extend([("end", "end of the rail"), ("centre", "centre line"), ("cut", "cut here to join a tile")]);
     rows.push(("register", "register mark: lies on both tiles at the same place"));
+    rows.push(("distance", "distance from 0, on a tile without holes; drill nothing there"));
     for (sign, meaning) in rows {
         y -= 6.4;
         let middle = plane::point(at.x + 8.0, y);
@@ -126,6 +127,9 @@ fn draw(board: &mut Board, sign: &str, at: Point) {
                 super::super::board::rectangle(at - corner, at + corner),
                 true,
             );
+        }
+        "distance" => {
+            board.patterned(Layer::Sheet, Linetype::Continuous, vec![at - y, at], false);
         }
         "end" => board.path(Layer::Panel, vec![at - y, at + y], false),
         "centre" => board.line(Layer::Line, at - wide, at + wide),

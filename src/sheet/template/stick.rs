@@ -14,6 +14,9 @@ pub(super) const TEXT_MM: f64 = 2.2;
 const LEADER_MM: (f64, f64) = (2.6, 5.0);
 /// Half of the widest pen, and some air, mm.
 const PEN_MM: f64 = 0.5;
+/// Steps of the distances on tiles without marks, and the length of their ticks, mm.
+const STEP_MM: [f64; 2] = [6.0 * 25.4, 100.0];
+const TICK_MM: f64 = 2.6;
 /// Radius of a register mark's circle, and how far its cross reaches, mm.
 const CIRCLE_MM: f64 = 1.6;
 const CROSS_MM: f64 = 2.6;
@@ -74,6 +77,9 @@ impl Stick {
         let joints = cutting.joints(self.ends, &self.busy);
         self.frame(&joints);
         let tiles = cutting.tiles(self.ends, &joints);
+        for tile in &tiles {
+            self.distances(tile, measure);
+        }
         let corners = (plane::point(self.ends.0, self.edges.0), plane::point(self.ends.1, self.edges.1));
         let whole = Arc::new(self.board.finish(&self.name, self.tag.clone(), Some(corners)));
         let count = tiles.len();
@@ -93,6 +99,29 @@ impl Stick {
             }
         };
         tiles.iter().enumerate().map(piece).collect()
+    }
+
+    /// Distances from its zero along a tile without marks, which would show nothing but a centre line otherwise.
+    fn distances(&mut self, tile: &Tile, measure: &Measure) {
+        let (first, last) = tile.joints;
+        let from = first.map_or(self.ends.0, Length::millimetres);
+        let to = last.map_or(self.ends.1, Length::millimetres);
+        if self.busy.iter().any(|(a, b)| *b > from && *a < to) {
+            return;
+        }
+        let [feet, metric] = STEP_MM;
+        let step = if measure.unit.is_imperial() { feet } else { metric };
+        self.board.show("distance", &self.name);
+        for n in ((from / step).ceil() as i64)..=((to / step).floor() as i64) {
+            let foot = plane::point(n as f64 * step, self.edges.0);
+            let tip = foot + plane::point(0.0, TICK_MM);
+            self.board.patterned(Layer::Sheet, Linetype::Continuous, vec![foot, tip], false);
+            if let Some(distance) = Length::from_millimetres(foot.x) {
+                let beside = foot + plane::point(1.0, TICK_MM / 2.0);
+                self.board.write(beside, board::MIDDLE_LEFT, &measure.mark_text(distance));
+            }
+        }
+        self.board.show_nothing();
     }
 
     /// Its outline, and the register marks of its joints.

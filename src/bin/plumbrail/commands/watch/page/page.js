@@ -77,6 +77,7 @@
     }
     for (const id of ["write", "back"]) byId(id).disabled = Object.keys(now.changes).length === 0;
     byId("job").textContent = now.job;
+    byId("ready").disabled = false;
   };
   const ask = async (path, body) => {
     try {
