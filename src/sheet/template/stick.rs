@@ -117,7 +117,7 @@ impl Stick {
             let tip = foot + plane::point(0.0, TICK_MM);
             self.board.patterned(Layer::Sheet, Linetype::Continuous, vec![foot, tip], false);
             if let Some(distance) = Length::from_millimetres(foot.x) {
-                let beside = foot + plane::point(1.0, TICK_MM / 2.0);
+                let beside = foot + plane::point(1.0, self.board.height() + 1.0);
                 self.board.write(beside, board::MIDDLE_LEFT, &measure.mark_text(distance));
             }
         }
