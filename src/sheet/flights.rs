@@ -1,6 +1,8 @@
 //! Flights and handrails on the plan: which way is down, how many steps of what size, and where the handrails run.
 
+use crate::base::plane::distance;
 use crate::base::{Angle, Point, plane};
+use crate::deck::Flight;
 use crate::guard::Handrail;
 use crate::parts::Layout;
 
@@ -16,7 +18,7 @@ const TAIL_MM: f64 = 2.0;
 /// Clear space between a text and the line it belongs to, paper mm.
 const GAP_MM: f64 = 1.1;
 
-/// Arrows with their texts, and handrails.
+/// Arrows, and handrails.
 pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for flight in &layout.flights {
         let tail = middle(flight) + flight.down * board.mm(TAIL_MM);
@@ -33,6 +35,11 @@ pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         board.patterned(Layer::Line, Linetype::Hidden, vec![top, foot], false);
         placer.take(Area::of_line(top, foot, board.mm(0.5)), Ink::Stroke);
     }
+    board.show_nothing();
+}
+
+/// Texts of the flights and tags of the handrails, for which any place with room will do.
+pub(super) fn tags(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for flight in &layout.flights {
         let m = &layout.measure;
         let (riser, tread) = (size_text(m, flight.steps.riser), size_text(m, flight.steps.tread));
@@ -40,14 +47,9 @@ pub(super) fn draw(board: &mut Board, placer: &mut Placer, layout: &Layout) {
         let line = [middle(flight), middle(flight) + flight.down * flight.length().millimetres()];
         board.show("flight", &flight.id);
         let along = text::readable(plane::angle_of(flight.down));
-        let at_foot = below_foot(board, line, &content);
+        let at_foot = if ends_at_landing(flight, layout) { Vec::new() } else { below_foot(board, line, &content) };
         beside(board, placer, line, (&content, along), &at_foot);
     }
-    board.show_nothing();
-}
-
-/// Tags of the handrails.
-pub(super) fn tags(board: &mut Board, placer: &mut Placer, layout: &Layout) {
     for rail in &layout.handrails {
         board.show("handrail", &rail.id);
         beside(board, placer, ends(layout, rail), (&rail.id, Angle::ZERO), &[]);
@@ -64,7 +66,7 @@ pub(super) fn reach(layout: &Layout) -> impl Iterator<Item = Point> + '_ {
     corners.chain(layout.handrails.iter().flat_map(|h| ends(layout, h)))
 }
 
-fn middle(flight: &crate::deck::Flight) -> Point {
+fn middle(flight: &Flight) -> Point {
     let [a, b] = flight.top;
     (a + b) / 2.0
 }
@@ -82,6 +84,13 @@ fn arrow(board: &mut Board, tail: Point, tip: Point) {
     let across = plane::left(plane::unit(tip - tail)) * board.mm(HEAD_MM.1);
     board.patterned(Layer::Line, Linetype::Continuous, vec![tail, tip + back], false);
     board.solid(Layer::Line, vec![tip, tip + back + across, tip + back - across]);
+}
+
+/// Whether another flight begins where a flight ends: what lies beyond its foot is full of that one's texts.
+fn ends_at_landing(flight: &Flight, layout: &Layout) -> bool {
+    let [a, b] = flight.top;
+    let foot = middle(flight) + flight.down * flight.length().millimetres();
+    layout.flights.iter().any(|other| other.id != flight.id && distance(middle(other), foot) < 2.0 * distance(a, b))
 }
 
 /// Places of a text beyond the foot of a flight, along its treads, so that none of their lines crosses it.
